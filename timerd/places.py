@@ -1,0 +1,117 @@
+"""Where things lie: the home folder, and profiles by name. No other module reads one from disk."""
+
+from __future__ import annotations
+
+import difflib
+import errno
+import os
+import re
+import stat
+from pathlib import Path
+
+MOST_BYTES = 256 * 1024
+FOLDERS = {"print": "prints", "bench": "benches", "paper": "papers", "bath": "baths", "feet": "feet"}
+_NAME = re.compile(r"[a-z0-9-]{1,80}", re.ASCII)
+_FILE_ENDS = (".yaml", ".yml")
+
+
+def home(given: str | None) -> Path:
+    """Where the user's profiles and the book lie: `given`, else TIMERD_HOME, else the user's data folder."""
+    for told in (given, os.environ.get("TIMERD_HOME")):
+        if told:
+            return Path(told).expanduser()
+    data = os.environ.get("XDG_DATA_HOME", "")
+    if os.path.isabs(data):  # the standard has a relative one ignored
+        return Path(data) / "timerd"
+    try:
+        return Path.home() / ".local" / "share" / "timerd"
+    except RuntimeError:
+        raise LookupError("this user has no home folder: set TIMERD_HOME, or give --home DIR") from None
+
+
+def shipped() -> Path:
+    """The profiles that come with timerd: in the wheel inside the package, in a clone beside it."""
+    inside = Path(__file__).parent / "profiles"
+    return inside if inside.is_dir() else Path(__file__).parent.parent / "profiles"
+
+
+def find(kind: str, name_or_path: str, beside: Path | None, home: Path) -> Path:
+    """The file of a profile: of a print, bench, paper, bath line or feet.
+
+    A name is sought beside the print whose folder is `beside` (in ../papers and so on), then in the user's
+    home, then among the shipped ones. Where `beside` is None somebody has typed it, and a text with a slash
+    or one that ends in .yaml or .yml is a file's path; a name in a file never is.
+    LookupError says, in one line, what there is.
+    """
+    if beside is None and ("/" in name_or_path or name_or_path.endswith(_FILE_ENDS)):
+        return Path(name_or_path)
+    if not _NAME.fullmatch(name_or_path):
+        wanted = "a name is small letters, digits and hyphens" + ("" if beside else "; a file ends in .yaml")
+        raise LookupError(f"{_shown(name_or_path)} is no name of a {kind}: {wanted}")
+    folder = FOLDERS[kind]
+    folders = [beside.parent / folder] if beside is not None else []
+    folders += [home / "profiles" / folder, shipped() / folder]
+    for place in folders:
+        path = place / f"{name_or_path}.yaml"
+        if os.path.isfile(path):
+            return path
+    names = sorted({name for place in folders for name in _names(place)})
+    raise LookupError(f"there is no {kind} '{name_or_path}'{_instead(name_or_path, names)}")
+
+
+def read_bytes(path: Path) -> bytes:
+    """A file's bytes, at most one more than a profile may have, so that a larger one is known by its length.
+
+    Raises OSError, with the path and one line of reason, for what is not there, not allowed or no plain file.
+    """
+    try:
+        _must_be_plain(path, os.stat(path).st_mode)  # before it is opened: opening may move a device
+        descriptor = os.open(path, os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK | os.O_NOCTTY)
+        with open(descriptor, "rb") as file:
+            _must_be_plain(path, os.fstat(descriptor).st_mode)
+            return file.read(MOST_BYTES + 1)
+    except OSError as error:
+        reason = _REASONS.get(error.errno or 0) or error.strerror or "cannot be read"
+        raise OSError(error.errno or errno.EIO, reason, str(path)) from None
+    except ValueError:  # a NUL in the path, or a half character
+        raise OSError(errno.EINVAL, "is not a file's name", str(path)) from None
+
+
+_REASONS = {
+    errno.ENOTDIR: "No such file or directory",
+    errno.EISDIR: "is a folder, not a file",
+    errno.EACCES: "you are not allowed to read it",
+    errno.EPERM: "you are not allowed to read it",
+    errno.ENAMETOOLONG: "the name is too long for a file",
+    errno.ELOOP: "leads round in a circle of links",
+}
+
+
+def _must_be_plain(path: Path, mode: int) -> None:
+    if stat.S_ISDIR(mode):
+        raise IsADirectoryError(errno.EISDIR, "", str(path))
+    if not stat.S_ISREG(mode):
+        raise OSError(errno.EINVAL, "is a pipe or a device, not a file", str(path))
+
+
+def _names(folder: Path) -> list[str]:
+    try:
+        stems = [entry[: -len(".yaml")] for entry in os.listdir(folder) if entry.endswith(".yaml")]
+    except OSError:
+        return []
+    return [stem for stem in stems if _NAME.fullmatch(stem)]
+
+
+def _instead(name: str, names: list[str]) -> str:
+    """What there is, the near misses first."""
+    if not names:
+        return "; there is none at all"
+    close = difflib.get_close_matches(name, names, n=3)
+    rest = [other for other in names if other not in close][: 20 - len(close)]
+    more = len(names) - len(close) - len(rest)
+    there = ", ".join(close + rest) + (f" and {more} more" if more else "")
+    return f": did you mean '{close[0]}'? There are {there}" if close else f"; there are {there}"
+
+
+def _shown(text: str) -> str:
+    return ascii(text if len(text) <= 60 else text[:59] + "…") if not text.isprintable() else f"'{text[:60]}'"

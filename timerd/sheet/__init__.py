@@ -1,0 +1,1 @@
+"""What should happen to a sheet of paper and what did. Pure: no clock, file, pin or thread."""

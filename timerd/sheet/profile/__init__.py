@@ -1,0 +1,1 @@
+"""YAML text to values, every fault with its line."""

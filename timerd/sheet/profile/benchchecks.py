@@ -1,0 +1,194 @@
+"""What is wrong within a bench's file: names that lead nowhere, pins used twice, pins that move at boot."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from timerd.sheet.profile.benchfile import Bench, Lamp, Pedal
+from timerd.sheet.profile.faults import Place, did_you_mean
+from timerd.sheet.profile.given import Found, Given
+
+TRAYS = "trays"
+
+
+def bench_faults(bench: Bench, given: Given) -> Found:
+    """All that is wrong with a bench; what has no usable value is None and is passed over."""
+    if TRAYS in (bench.stations or ()):
+        yield (
+            ("stations", TRAYS),
+            "is a name of its own, for pedals at the trays: call the station something else",
+        )
+    for name, lamp in (bench.lamps or {}).items():
+        if lamp is not None:
+            yield from _lamp(bench, lamp, ("lamps", name), given)
+    yield from _lights(bench, given)
+    safelight = bench.safelight
+    if given.written((), "safelight") and safelight is not None:
+        if safelight.switchable and given.lacks(("safelight",), "pin"):
+            yield ("safelight",), "needs 'pin', or 'switchable: false' where nothing switches it"
+        elif safelight.switchable is False and given.written(("safelight",), "pin"):
+            yield ("safelight", "pin"), "does not go with switchable: false"
+    yield from _pedals(bench, given)
+    yield from _pins(bench)
+
+
+def _known(name: str | None, names: Iterable[str] | None, what: str, place: Place, given: Given, table: str) -> Found:
+    """A name leads somewhere."""
+    names = list(names or ())
+    if name is not None and name not in names and given.written((), table) and given.usable((table,)):
+        yield place, f"this bench has no {what} '{name}'{did_you_mean(name, names)}"
+
+
+def _lamp(bench: Bench, lamp: Lamp, here: Place, given: Given) -> Found:
+    if lamp.station == TRAYS:
+        yield (*here, "station"), "no lamp can stand at the trays"
+    else:
+        yield from _known(lamp.station, bench.stations, "station", (*here, "station"), given, "stations")
+    if lamp.lag_s is not None and (lamp.rise_ms or lamp.fall_ms):
+        yield (*here, "lag_s"), "has rise and fall in it already: give lag_s, or rise_ms and fall_ms"
+    # The arithmetic takes a rise of under a thousandth of a millisecond for none.
+    elif lamp.fall_ms and given.usable((*here, "rise_ms")) and (lamp.rise_ms or 0) < 0.001:
+        yield (*here, "fall_ms"), "needs rise_ms: a lamp that fades also comes up slowly, measure both"
+    if lamp.kind == "shutter":
+        yield (*here, "kind"), "a shutter is not built yet: use a lamp that is switched"
+    elif lamp.kind is not None:
+        for key in given.written(here, "stay_pin", "warm_up_s"):
+            yield (*here, key), "is for kind: shutter only"
+    for key in ("relay_on_ms", "relay_off_ms"):
+        if getattr(lamp, key):
+            yield (*here, key), "a relay's own delay is not built yet: leave it out or write 0"
+
+
+def _lights(bench: Bench, given: Given) -> Found:
+    bare: dict[str, str] = {}
+    for name, light in (bench.lights or {}).items():
+        if light is None:
+            continue
+        here: Place = ("lights", name)
+        yield from _known(light.lamp, bench.lamps, "lamp", (*here, "lamp"), given, "lamps")
+        if light.density:
+            yield (*here, "density"), "neutral density in a light is not built yet: leave it out or write 0"
+        if light.lamp is not None and light.filter == "none" and here not in given.odd:
+            first = bare.setdefault(light.lamp, name)
+            if first != name:
+                yield (
+                    here,
+                    f"is lamp '{light.lamp}' without a filter, as '{first}' is: is one filtered by hand?",
+                )
+    yield from _known(bench.viewing, bench.lights, "light", ("viewing",), given, "lights")
+
+
+def _pedals(bench: Bench, given: Given) -> Found:
+    pedals = bench.pedals
+    if pedals is None:
+        return
+    for name, contacts in (("go", pedals.go), ("end", pedals.end)):
+        for i, contact in enumerate(contacts or ()):
+            if contact is not None:
+                yield from _contact(bench, contact, ("pedals", name, i), given)
+        known = contacts is not None and None not in contacts
+        if known and contacts and all(contact.station == TRAYS for contact in contacts):
+            yield ("pedals", name), "all are at the trays: one must be where the light is"
+    if given.lacks(("pedals",), "end") or (given.written(("pedals",), "end") and pedals.end == []):
+        yield ("pedals",), "a bench with one pedal is not built yet: add an 'end' pedal"
+    if pedals.go and None not in pedals.go:
+        yield from _served(bench, pedals.go, given)
+
+
+def _contact(bench: Bench, contact: Pedal, here: Place, given: Given) -> Found:
+    told = given.written(here, "pin", "usb")
+    if len(told) == 2:
+        yield here, "has 'pin' and 'usb': make a pedal of each"
+    elif given.lacks(here, "pin", "usb"):
+        yield here, "needs 'pin' or 'usb'"
+    if told == ["usb"] and given.lacks(here, "key"):
+        yield here, "needs 'key': which key does the foot switch send?"
+    if told == ["pin"] and given.written(here, "key"):
+        yield (*here, "key"), "is for a foot switch with 'usb' only"
+    if told == ["usb"] and given.written(here, "pull"):
+        yield (*here, "pull"), "is for a pedal with 'pin' only"
+    if contact.station != TRAYS:
+        yield from _known(contact.station, bench.stations, "station", (*here, "station"), given, "stations")
+
+
+def _served(bench: Bench, pedals: list[Pedal], given: Given) -> Found:
+    """Each station with a lamp needs a pedal that starts it."""
+    if any(pedal.station is None for pedal in pedals) or all(pedal.station == TRAYS for pedal in pedals):
+        return  # the latter is told already
+    lit = {lamp.station for lamp in (bench.lamps or {}).values() if lamp is not None}
+    for station in bench.stations or ():
+        if station in lit and all(pedal.station != station for pedal in pedals):
+            yield ("pedals", "go"), f"none serves station '{station}': no light there could be started"
+
+
+def _pins(bench: Bench) -> Found:
+    """Every line in use: each once, and each fit for what it does before the program runs."""
+    outputs: list[tuple[Place, int | None, str, bool]] = []
+    for name, lamp in (bench.lamps or {}).items():
+        if lamp is not None:
+            low = lamp.active == "low"
+            outputs.append((("lamps", name, "pin"), lamp.pin, f"lamp '{name}'", low))
+            outputs.append((("lamps", name, "stay_pin"), lamp.stay_pin, f"lamp '{name}' (stay_pin)", low))
+    if (safelight := bench.safelight) is not None:
+        outputs.append((("safelight", "pin"), safelight.pin, "the safelight", safelight.active == "low"))
+    for key, line in (("heartbeat", bench.heartbeat), ("cue_line", bench.cue_line)):
+        if line is not None:
+            outputs.append(((key, "pin"), line.pin, f"the {key.replace('_', ' ')}", False))
+    users: dict[int, str] = {}
+    for place, pin, user, low in outputs:
+        if pin is not None:
+            yield from _once(users, place, pin, user)
+            yield from _fit_output(place, pin, low)
+    keys: set[tuple[str, str]] = set()
+    for name, contacts in (("go", bench.pedals.go), ("end", bench.pedals.end)) if bench.pedals else ():
+        for i, contact in enumerate(contacts or ()):
+            if contact is None:
+                continue
+            place = ("pedals", name, i)
+            if contact.pin is not None:
+                yield from _once(users, (*place, "pin"), contact.pin, f"pedal '{name}'")
+                yield from _fit_input((*place, "pin"), contact)
+            if contact.usb is not None and contact.key is not None:
+                if (contact.usb, contact.key) in keys:
+                    yield (
+                        (*place, "key"),
+                        f"'{contact.key}' of '{contact.usb}' is already used by another pedal",
+                    )
+                keys.add((contact.usb, contact.key))
+
+
+def _once(users: dict[int, str], place: Place, pin: int, user: str) -> Found:
+    if pin in users:
+        yield place, f"GPIO{pin} is already used by {users[pin]}"
+    users.setdefault(pin, user)
+
+
+def _fit_output(place: Place, pin: int, low: bool) -> Found:
+    """A line must be at rest while the board starts, when nothing but the board's own resistor holds it."""
+    choose = "choose GPIO 2-8" if low else "choose GPIO 9-13 or 16-27"
+    if pin >= 28:
+        yield place, f"GPIO{pin} is not on the 40-pin header: {choose}"
+    elif pin in (14, 15):
+        yield place, f"GPIO{pin} belongs to the serial port, which moves it at boot: {choose}"
+    elif low and pin in (0, 1):
+        yield place, f"GPIO{pin} is used by the board itself at boot: {choose}"
+    elif low and pin >= 9:
+        yield place, f"GPIO{pin} is pulled down at boot, which is on for active: low: {choose}"
+    elif not low and pin <= 8:
+        yield place, f"GPIO{pin} is pulled up at boot, so it would come on by itself: {choose}"
+
+
+def _fit_input(place: Place, contact: Pedal) -> Found:
+    pin = contact.pin
+    assert pin is not None
+    if pin in (0, 1):
+        yield place, f"GPIO{pin} is used by the board itself at boot: choose GPIO 4-13 or 16-27"
+    elif pin in (2, 3) and contact.pull == "down":
+        yield (
+            place,
+            f"GPIO{pin} has a fixed resistor that pulls it up: write pull: up, and wire the pedal to ground",
+        )
+    elif pin in (14, 15):
+        yield place, f"GPIO{pin} belongs to the serial port: choose GPIO 4-13 or 16-27"
+    elif pin >= 28:
+        yield place, f"GPIO{pin} is not on the 40-pin header: choose GPIO 4-13 or 16-27"

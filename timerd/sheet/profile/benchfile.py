@@ -1,0 +1,99 @@
+"""A bench: all the hardware, its lines, lights and pedals (profiles/benches/*.yaml)."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from timerd.printing.light import Response
+from timerd.sheet.profile.fields import Colour, Density, Milliseconds, Name, Part, Seconds, Text
+
+Pin = Annotated[int, Field(ge=0, le=53)]
+"""A line's BCM number, as the board's own documentation counts them."""
+
+
+class Station(Part):
+    """A place on the bench; `turn` says how the sheet lies there before the printer."""
+
+    turn: Literal[0, 90, 180, 270] = 0
+
+
+class Lamp(Part):
+    """What a relay switches."""
+
+    pin: Pin
+    active: Literal["high", "low"] = "high"
+    station: Name
+    lag_s: Annotated[float, Field(ge=0, le=10)] | None = None
+    rise_ms: Milliseconds = 0
+    fall_ms: Milliseconds = 0
+    relay_on_ms: Milliseconds = 0
+    relay_off_ms: Milliseconds = 0
+    longest_s: Annotated[float, Field(gt=0, le=1800)] = 300
+    kind: Literal["switched", "shutter"] = "switched"
+    stay_pin: Pin | None = None
+    warm_up_s: Annotated[float, Field(ge=0, le=3600)] = 0
+
+    @property
+    def response(self) -> Response:
+        """How this lamp answers being switched, for the dose of a burst."""
+        return Response(rise_s=self.rise_ms / 1000, fall_s=self.fall_ms / 1000, lag_s=self.lag_s or 0.0)
+
+
+class Light(Part):
+    """A lamp with its colour and filter."""
+
+    lamp: Name
+    colour: Colour
+    filter: Literal["by hand", "none"] = "none"
+    density: Density = 0
+    paper_safe: bool = False
+
+
+class Safelight(Part):
+    """The safelight, on its relay's normally-closed contact: lit at rest and without power."""
+
+    pin: Pin | None = None
+    active: Literal["high", "low"] = "high"
+    dark_from: Literal["lead-in", "light", "never"] = "lead-in"
+    on_when_paused: bool = True
+    switchable: bool = True
+
+
+class Pedal(Part):
+    """One contact under a foot: a pin with its pull, or a key of a USB foot switch."""
+
+    station: Name | None = None
+    pin: Pin | None = None
+    pull: Literal["up", "down"] = "up"
+    usb: Text | None = None
+    key: Text | None = None
+
+
+class Pedals(Part):
+    """Each pedal has one contact or more; one without a station serves every station."""
+
+    go: Annotated[list[Pedal], Field(min_length=1, max_length=8)]
+    end: Annotated[list[Pedal], Field(max_length=8)] = Field(default_factory=list)
+
+
+class Line(Part):
+    """A line that only goes out: the heartbeat, the cue line."""
+
+    pin: Pin
+
+
+class Bench(Part):
+    """A bench's file, whole."""
+
+    bench: Name
+    stations: Annotated[dict[Name, Station], Field(min_length=1, max_length=8)]
+    lamps: Annotated[dict[Name, Lamp], Field(min_length=1, max_length=16)]
+    lights: Annotated[dict[Name, Light], Field(min_length=1, max_length=32)]
+    viewing: Name | None = None
+    view_s: Seconds = 600
+    safelight: Safelight = Safelight(switchable=False)
+    pedals: Pedals
+    heartbeat: Line | None = None
+    cue_line: Line | None = None

@@ -1,0 +1,71 @@
+"""What is wrong within a feet file: keys that exclude each other, times that run backwards."""
+
+from __future__ import annotations
+
+from timerd.sheet.profile.faults import Place
+from timerd.sheet.profile.feetfile import Feet, Foot
+from timerd.sheet.profile.given import Found, Given
+
+_OF_A_PEDAL = ("station", "down", "bounce", "found_down")
+_OF_A_FAULT = ("light", "until")
+_ENDS = ("line stuck", "daemon stopped")
+
+
+def feet_faults(feet: Feet, given: Given) -> Found:
+    """All that is wrong with the entries of a feet file."""
+    latest: tuple[float, int] | None = None
+    for i, foot in enumerate(feet.feet or ()):
+        here: Place = ("feet", i)
+        if foot is None:
+            continue
+        yield from _time(foot, here, given)
+        yield from _deed(foot, here, given)
+        if foot.at is not None:
+            if latest is not None and foot.at < latest[0]:
+                line = given.line_of(("feet", latest[1], "at"))
+                yield (
+                    (*here, "at"),
+                    f"is {foot.at:g} s, before the {latest[0]:g} s on line {line}: time runs on",
+                )
+            else:
+                latest = (foot.at, i)
+
+
+def _time(foot: Foot, here: Place, given: Given) -> Found:
+    told = given.written(here, "at", "when")
+    if len(told) == 2:
+        yield here, "has 'at' and 'when': one of them says when"
+    elif given.lacks(here, "at", "when"):
+        yield here, "needs 'at' (seconds from the start) or 'when' (a state)"
+    elif told == ["at"] and given.written(here, "after"):
+        yield (*here, "after"), "goes with 'when', not with 'at'"
+
+
+def _deed(foot: Foot, here: Place, given: Given) -> Found:
+    told = given.written(here, "pedal", "fault")
+    if len(told) == 2:
+        yield here, "has 'pedal' and 'fault': make an entry of each"
+    elif given.lacks(here, "pedal", "fault"):
+        yield here, "needs 'pedal' or 'fault'"
+    elif told == ["pedal"]:
+        for key in given.written(here, *_OF_A_FAULT):
+            yield (*here, key), "goes with 'fault', not with 'pedal'"
+    elif told == ["fault"]:
+        for key in given.written(here, *_OF_A_PEDAL):
+            yield (*here, key), "goes with 'pedal', not with 'fault'"
+        yield from _fault(foot, here, given)
+    if foot.found_down and foot.at != 0 and told != ["fault"]:
+        yield (*here, "found_down"), "is for a pedal that is down at the start: write at: 0"
+
+
+def _fault(foot: Foot, here: Place, given: Given) -> Found:
+    if foot.fault is None:
+        return
+    for key, faults in (("light", _ENDS[:1]), ("until", _ENDS)):
+        if foot.fault not in faults:
+            if given.written(here, key):
+                yield (*here, key), f"does not go with fault: {foot.fault}"
+        elif given.lacks(here, key):
+            yield here, f"'{foot.fault}' needs '{key}'"
+    if foot.fault in _ENDS and foot.until is not None and foot.at is not None and foot.until < foot.at:
+        yield (*here, "until"), f"must not be before at: {foot.at:g}, is {foot.until:g}"
