@@ -1,0 +1,1 @@
+"""Print, bench and paper to steps with doses, seconds, cues and prompts."""

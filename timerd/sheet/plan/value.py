@@ -1,0 +1,97 @@
+"""What is to happen to a sheet, worked out: steps with doses, seconds and cues.
+
+Doses are seconds of full light; seconds are the length of one burst from cold that gives the dose.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from timerd.printing.light import Response
+from timerd.sheet.profile.fields import Part
+
+Kind = Literal["wait", "filter", "carry", "flash", "base", "burn", "develop"]
+PROMPTS: tuple[Kind, ...] = ("wait", "filter", "carry")
+LIGHTS: tuple[Kind, ...] = ("flash", "base", "burn")
+
+
+class Cue(Part):
+    """One dodge in a step: an area held back from `start` to `stop`, doses counted from the step's start.
+
+    `stops` is how much less the area gets; with `leave`, how much it gets of a burn all the same.
+    """
+
+    area: str
+    mm: float | None = None
+    start: float
+    stop: float
+    stops: float
+    stops_written: str
+    card: str | None = None
+    note: str | None = None
+    apart: bool = False
+    leave: bool = False
+
+    @property
+    def seconds(self) -> float:
+        """How much dose is held back."""
+        return self.stop - self.start
+
+
+class Step(Part):
+    """One thing done to the sheet, numbered from 1 with the inserted prompts counted.
+
+    `parts` are the doses, counted from the step's start, at which its bursts end when nobody pauses: one for a
+    plain step, more where dodges are done apart, none where no dose is planned. `asks` is what a prompt asks for.
+    `mm` is how wide a strip along the edge is; `threshold` is a flash's share of the paper's, where known.
+    """
+
+    n: int
+    kind: Kind
+    name: str
+    station: str | None = None
+    area: str | None = None
+    mm: float | None = None
+    light: str | None = None
+    lamp: str | None = None
+    dose: float | None = None
+    seconds: float | None = None
+    stops: float | None = None
+    stops_written: str | None = None
+    pedal: Literal["press", "hold", "free"] | None = None
+    lead_in: float | None = None
+    lead_in_again: bool = False
+    then_next: bool = False
+    dry_down: float | None = None
+    dodges: tuple[Cue, ...] = ()
+    parts: tuple[float, ...] = ()
+    response: Response = Response()
+    longest_s: float = 300.0
+    asks: tuple[str, ...] = ()
+    card: str | None = None
+    note: str | None = None
+    threshold: float | None = None
+
+
+class Total(Part):
+    """What an area gets of one light in all: the stops over (or under) the base, and the doses behind them."""
+
+    area: str
+    light: str
+    stops: float
+    base: float
+    added: float
+    held_back: float
+
+
+class Plan(Part):
+    """A sheet's steps from 1, in order, with what the printer should know beforehand."""
+
+    print: str
+    negative: str | None
+    paper: str
+    bench: str
+    steps: tuple[Step, ...]
+    cautions: tuple[str, ...]
+    totals: tuple[Total, ...]
+    lamp_seconds: float

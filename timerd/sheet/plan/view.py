@@ -1,0 +1,128 @@
+"""A plan as others read it: the facts for programs, the table for a printer with a torch."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import Any
+
+from timerd.sheet.plan.summing import burst_seconds
+from timerd.sheet.plan.value import LIGHTS, Cue, Plan, Step, Total
+from timerd.sheet.words import area_words, counted_stops, signed_stops, step_words
+
+WIDTH = 80
+_STEP = 56  # how wide a step's words may be beside its seconds
+
+
+def plan_facts(plan: Plan) -> dict[str, Any]:
+    """What `plan --json` prints. Doses and seconds are after dry-down; keys that do not apply are null."""
+    return {
+        "print": plan.print,
+        "negative": plan.negative,
+        "paper": plan.paper,
+        "bench": plan.bench,
+        "steps": [_step_facts(step) for step in plan.steps],
+        "cautions": list(plan.cautions),
+        "totals": [total.model_dump() for total in plan.totals],
+        "lamp_seconds": plan.lamp_seconds,
+    }
+
+
+def _step_facts(step: Step) -> dict[str, Any]:
+    light = step.kind in LIGHTS
+    return {
+        "n": step.n, "kind": step.kind, "name": step.name, "light": step.light, "station": step.station,
+        "dose": step.dose, "seconds": step.seconds, "stops": step.stops, "pedal": step.pedal,
+        "lead_in": step.lead_in, "dry_down": step.dry_down,
+        "dodges": [_cue_facts(cue) for cue in step.dodges] if light else None,
+        "area": step.area, "mm": step.mm, "parts": list(step.parts) if light else None,
+        "threshold": step.threshold, "then_next": step.then_next if light else None,
+        "asks": list(step.asks) if not light else None, "card": step.card, "note": step.note,
+    }  # fmt: skip
+
+
+def _cue_facts(cue: Cue) -> dict[str, Any]:
+    return {
+        "area": cue.area, "start": cue.start, "stop": cue.stop, "seconds": cue.seconds, "stops": cue.stops,
+        "mm": cue.mm, "apart": cue.apart, "leave": cue.leave, "card": cue.card, "note": cue.note,
+    }  # fmt: skip
+
+
+def plan_table(plan: Plan) -> str:
+    """The plan to read, 80 columns wide: a step a line with its seconds, and under it what the hands do."""
+    negative = f"negative {plan.negative}, " if plan.negative is not None else ""
+    lines = _wrapped(plan.print, 0) + _wrapped(f"{negative}paper {plan.paper}, bench {plan.bench}", 0)
+    lines += ["", f"     {'step':<{_STEP}}  {'seconds':>8}  pedal"]
+    for step in plan.steps:
+        lines += _step_lines(step)
+    if plan.totals:
+        lines += ["", "in all, in stops over the base of the same light:"]
+        for total in plan.totals:
+            lines += _wrapped(_total_words(total), 2, signed_stops(total.stops).rjust(8))
+    lines += ["", "mind:"]
+    for caution in plan.cautions:
+        lines += _wrapped(caution, 1, "  -")
+    return "\n".join(lines)
+
+
+def _step_lines(step: Step) -> list[str]:
+    if step.kind not in LIGHTS:
+        words = f"start prompt, station {step.station}" if step.kind == "wait" else step_words(step)
+        lines = _wrapped(words, 2, f"{step.n:>3}")
+        details = [*step.asks] if step.kind == "wait" else []
+    else:
+        lines = textwrap.wrap(step_words(step), _STEP)
+        seconds = "-" if step.seconds is None else f"{step.seconds:.1f}"
+        lines[0] = f"{step.n:>3}  {lines[0]:<{_STEP}}  {seconds:>8}  {step.pedal}"
+        lines[1:] = [f"     {line}" for line in lines[1:]]
+        details = _light_details(step)
+    details += [text for text in (step.card, step.note) if text is not None]
+    return lines + [line for text in details for line in _wrapped(text, 7)] + _cues_lines(step)
+
+
+def _light_details(step: Step) -> list[str]:
+    said = []
+    if step.threshold is not None:
+        said.append(f"{step.threshold * 100:.0f} % of the threshold")
+    if step.dry_down is not None and step.dose is not None:
+        judged = step.dose / (1 - step.dry_down)
+        said.append(f"dry-down {step.dry_down * 100:g} %: {judged - step.dose:.1f} s taken off {judged:.1f} s")
+    if step.dose is not None and step.seconds is not None and f"{step.dose:.1f}" != f"{step.seconds:.1f}":
+        said.append(f"gives {step.dose:.1f} s of full light")
+    if len(step.parts) > 1:
+        bursts = " + ".join(f"{seconds:.1f}" for seconds in burst_seconds(step))
+        said.append(f"in {len(step.parts)} bursts, each with its own press: {bursts} s")
+    if step.lead_in is not None and not math.isclose(step.lead_in, 3.0 if step.pedal == "press" else 0.2):
+        said.append(f"lead-in {step.lead_in:g} s")
+    if step.lead_in_again:
+        said.append("the lead-in comes again after each lift")
+    if step.then_next:
+        said.append("then the next step by itself")
+    return said
+
+
+def _cues_lines(step: Step) -> list[str]:
+    lines = []
+    for cue in step.dodges:
+        stops = counted_stops(cue.stops, cue.stops_written)
+        words = f"leave {_area(cue)} {stops} of the burn" if cue.leave else f"dodge {_area(cue)} {stops}"
+        when = f"in {cue.start:.1f}, out {cue.stop:.1f} ({cue.seconds:.1f} s)"
+        lines += _wrapped(f"{words}: {'apart, ' if cue.apart else ''}{when}", 2, "       ")
+        lines += [line for text in (cue.card, cue.note) if text is not None for line in _wrapped(text, 11)]
+    return lines
+
+
+def _area(cue: Cue) -> str:
+    return area_words(cue.area, cue.mm)
+
+
+def _total_words(total: Total) -> str:
+    added = f" + {total.added:.1f}" if total.added else ""
+    held = f" - {total.held_back:.1f}" if total.held_back else ""
+    return f"{total.area}, {total.light}: {total.base:.1f}{added}{held} s"
+
+
+def _wrapped(text: str, gap: int, first: str = "") -> list[str]:
+    """The text in lines no longer than the table is wide, each indented; the first begins with `first`."""
+    indent = " " * (len(first) + gap)
+    return textwrap.wrap(text, WIDTH, initial_indent=(first + " " * gap) if first else indent, subsequent_indent=indent)

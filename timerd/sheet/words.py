@@ -1,0 +1,151 @@
+"""A step, an area, a length of light as text: the same for screen, speech, plan and report."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+
+from timerd.printing.stops import format_stops, parse_stops, spoken_stops
+from timerd.sheet.plan.value import LIGHTS, Cue, Step
+
+_COUNT = (
+    *(
+        "zero",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "ten",
+        "eleven",
+        "twelve",
+    ),
+    *("thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"),
+)
+_TENS = ("", "ten", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+_SPOKEN_TO_TENTHS_S = 10.0
+_NEAR_A_PART = 0.005
+
+
+def step_words(step: Step) -> str:
+    """A step for screen, plan and report, without its seconds: `burn haze, green, 1 1/4 stops`."""
+    match step.kind:
+        case "wait":
+            return "start prompt"
+        case "filter":
+            held = step.name.split("/")[1]
+            return "filter out" if held == "none" else f"filter {held} in"
+        case "carry":
+            return f"carry to the {step.station}"
+        case "develop":
+            return f"develop, {step.name.split('/')[1]}"
+    words = f"{step.kind} {area_words(step.area, step.mm)}"
+    if step.light != step.kind:
+        words += f", {step.light}"
+    if step.stops is not None:
+        words += f", {counted_stops(step.stops, step.stops_written)}"
+    return words
+
+
+def step_speech(step: Step) -> str:
+    """A step as it is spoken when ready: `burn, haze, one and a quarter stops, sixteen seconds, L cut`."""
+    words = [step.kind, area_words(step.area, step.mm)] if step.kind in LIGHTS else [step_words(step)]
+    if step.stops is not None:
+        written = step.stops_written
+        words.append(spoken_stops(parse_stops(written) if written else _near_fraction(step.stops)))
+    if step.seconds is not None:
+        words.append(spoken_seconds(step.seconds))
+    elif step.kind in LIGHTS:
+        words.append("as long as the foot is down")
+    words += step.asks if step.kind in ("wait", "filter") else ()
+    words += [text for text in (step.card, step.note) if text is not None]
+    for cue in step.dodges:
+        words.append(_spoken_cue(cue))
+        words += [text for text in (cue.card, cue.note) if text is not None]
+    return ", ".join(words)
+
+
+def _spoken_cue(cue: Cue) -> str:
+    area, stops = area_words(cue.area, cue.mm), spoken_stops(parse_stops(cue.stops_written))
+    if cue.leave:
+        return f"hold back {area}" if cue.stops == 0 else f"leave {area} {stops}"
+    return f"dodge {area} {stops}"
+
+
+def area_words(area: str | None, mm: float | None = None) -> str:
+    """An area, with the width of a strip along the edge: `left 20 mm`."""
+    return f"{area or 'all'}" if mm is None else f"{area} {mm:g} mm"
+
+
+def counted_stops(stops: float, written: str | None = None) -> str:
+    """Stops as they were written or, where worked out, as the nearest part of a stop or in decimals.
+
+    >>> counted_stops(1.25, "1 1/4"), counted_stops(1 / 3), counted_stops(1.0), counted_stops(0.263)
+    ('1 1/4 stops', '1/3 stop', '1 stop', '0.26 stop')
+    """
+    text = written or format_stops(_near_fraction(stops))
+    return f"{text} stop{'s' if abs(stops) > 1 + _NEAR_A_PART else ''}"
+
+
+def signed_stops(stops: float) -> str:
+    """A difference in stops: `+1 1/4`, `-1/3`, `0`."""
+    text = format_stops(_near_fraction(stops))
+    return text if text.startswith("-") or text == "0" else f"+{text}"
+
+
+def _near_fraction(stops: float) -> Fraction:
+    part = Fraction(round(stops * 12), 12)
+    return part if abs(stops - part) < _NEAR_A_PART else Fraction(round(stops * 100), 100)
+
+
+def seconds_words(seconds: float) -> str:
+    """Seconds to a tenth, with minutes from one minute on.
+
+    >>> seconds_words(8.04), seconds_words(72.3), seconds_words(59.97)
+    ('8.0 s', '1 min 12.3 s', '1 min 0.0 s')
+    """
+    minutes, tenths = divmod(round(seconds * 10), 600)
+    return f"{minutes} min {tenths / 10:.1f} s" if minutes else f"{tenths / 10:.1f} s"
+
+
+def spoken_seconds(seconds: float) -> str:
+    """Seconds in words: to a tenth below ten, whole above.
+
+    >>> spoken_seconds(1.0), spoken_seconds(8.5), spoken_seconds(15.6), spoken_seconds(75.0)
+    ('one second', 'eight point five seconds', 'sixteen seconds', 'one minute fifteen seconds')
+    """
+    tenths = round(seconds * 10)
+    if tenths < _SPOKEN_TO_TENTHS_S * 10:
+        whole, part = divmod(tenths, 10)
+        text = _COUNT[whole] + (f" point {_COUNT[part]}" if part else "")
+        return f"{text} second{'' if tenths == 10 else 's'}"
+    minutes, whole = divmod(math.floor(seconds + 0.5), 60)
+    words = [f"{_counted(minutes)} minute{'' if minutes == 1 else 's'}"] if minutes else []
+    if whole or not minutes:
+        words.append(f"{_counted(whole)} second{'' if whole == 1 else 's'}")
+    return " ".join(words)
+
+
+def _counted(count: int) -> str:
+    if count < 20:
+        return _COUNT[count]
+    tens, one = divmod(count, 10)
+    if tens >= len(_TENS):
+        return str(count)
+    return _TENS[tens] + (f" {_COUNT[one]}" if one else "")
+
+
+def dose_span(lo: float, hi: float) -> str:
+    """A dose that is known, or only known to lie between two, with how far that reaches in stops.
+
+    >>> dose_span(11.04, 11.04), dose_span(0.0, 0.5), dose_span(8.0, 16.0)
+    ('11.0 s', '0.0 to 0.5 s', '8.0 to 16.0 s (plus or minus 1/2 stop)')
+    """
+    if math.isclose(lo, hi, rel_tol=1e-9, abs_tol=1e-9):
+        return seconds_words(hi)
+    reach = f" (plus or minus {counted_stops(math.log2(hi / lo) / 2)})" if lo > 0 else ""
+    return f"{lo:.1f} to {hi:.1f} s{reach}"
