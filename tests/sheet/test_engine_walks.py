@@ -1,0 +1,26 @@
+"""Random evenings and any bytes at all: the fixed, seeded part of what tests/measure/engine_speed.py runs whole."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from walks.engine_walk import EngineWalk, walk
+
+
+@pytest.mark.parametrize("block", range(10))
+def test_random_evenings(block: int) -> None:
+    evenings = [walk(seed, 300) for seed in range(10 * block, 10 * block + 10)]
+    kinds = {record.kind for evening in evenings for record in evening.bench.records}
+    assert {"lit", "dark", "ended", "abandoned", "taken up", "refused", "fault", "done"} <= kinds
+
+
+@settings(max_examples=400, deadline=None)
+@given(st.binary(max_size=400), st.booleans())
+def test_any_bytes_as_feet_and_faults(data: bytes, hostile: bool) -> None:
+    evening = EngineWalk(hostile)
+    for what, amount in list(pairwise(data))[::2]:
+        evening.step(what, amount)
+    evening.finish()

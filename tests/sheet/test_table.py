@@ -1,0 +1,328 @@
+"""The one table of states: every event in every state, what is allowed and what is forbidden; and the page about it."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from walks.engine_walk import BENCH, PLAN
+
+from timerd.sheet.engine import events as ev
+from timerd.sheet.engine import lights, sheets, table
+from timerd.sheet.engine.machine import _MOVES, Engine
+from timerd.sheet.record import Progress, Record
+
+DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
+GO, OTHER_GO, END = "go 1, enlarger", "go 2, flashing", "end 1, everywhere"
+
+
+def table_as_text() -> str:
+    """The table as DEVELOPERS.md shows it: rows by what the pedals do."""
+    shown = [trigger for trigger in table.TRIGGERS if trigger.startswith(("go", "end", "both"))]
+    lines = ["| where | " + " | ".join(shown) + " |", "|---" * (len(shown) + 1) + "|"]
+    for row, moves in table.TABLE.items():
+        cells = [moves.get(trigger, "-").replace("_", " ") for trigger in shown]
+        lines.append(f"| {row} | " + " | ".join(cells) + " |")
+    return "\n".join(lines)
+
+
+def test_the_page_for_contributors_shows_this_table() -> None:
+    found = re.search(r"<!-- table -->\n(.*?)\n<!-- /table -->", DEVELOPERS.read_text(), re.S)
+    assert found is not None
+    assert found[1].strip() == table_as_text()
+
+
+def test_every_entry_names_a_trigger_and_a_method_and_every_state_has_a_row() -> None:
+    assert {table.STATE_OF[row] for row in table.TABLE} == set(table.STATES)
+    for row, moves in table.TABLE.items():
+        assert set(moves) <= set(table.TRIGGERS), row
+        assert {
+            name: getattr(lights, method, None) or getattr(sheets, method) for name, method in moves.items()
+        } == _MOVES[row]
+
+
+# -- one engine in each row, and every event to it ----------------------------------------------------------------
+
+
+class Hand:
+    """An engine whose keeper is this test: it lights and darkens only when told to."""
+
+    def __init__(self) -> None:
+        self.engine = Engine(BENCH)
+        self.now = 0.0
+        self.number = 0
+        self.exposed: list[dict[str, object]] = []
+        self.written: list[tuple[str, int]] = []
+        self.give(ev.Load(PLAN, 2, 0.0))
+
+    def give(self, event: ev.Event) -> list[ev.Action]:
+        actions = self.engine.handle(event, self.now)
+        for action in actions:
+            if isinstance(action, ev.Expose):
+                self.exposed.append(dict(action.message))
+            elif isinstance(action, Record):
+                self.written.append((action.kind, action.step))
+        return actions
+
+    def edge(self, pedal: str, down: bool) -> None:
+        self.number += 1
+        self.give(ev.Edge(pedal, down, self.now, self.number))
+
+    def press(self, pedal: str, seconds: float = 0.15) -> None:
+        self.now += 1.0
+        self.edge(pedal, True)
+        self.now += seconds
+        self.edge(pedal, False)
+
+    def lit(self) -> None:
+        burst, at = self.exposed[-1]["burst"], self.exposed[-1]["at"]
+        assert isinstance(burst, int) and isinstance(at, float)
+        self.now = at
+        self.give(ev.Lit(burst, at))
+
+    def dark(self, why: str, after: float) -> None:
+        burst = self.exposed[-1]["burst"]
+        assert isinstance(burst, int)
+        self.now += after
+        self.give(ev.Dark(burst, self.now, why))
+
+
+def reach(row: str) -> Hand:
+    """A bench that stands in this row, reached by what a printer would do."""
+    hand = Hand()
+    go = OTHER_GO
+    if row == table.IDLE:
+        return hand
+    if row == table.VIEWING:
+        hand.press(END, 1.2)
+        return hand
+    hand.press(go, 1.2)
+    if row == table.PROMPT:
+        return hand
+    hand.press(go)
+    if row == table.FAULT or row == table.UNFINISHED:
+        hand.give(ev.Fault("two lights", hand.now))
+        if row == table.UNFINISHED:
+            hand.engine.clear_asked = True
+            hand.give(ev.Rest(True, hand.now))
+        return hand
+    if row == table.ABANDONED:
+        hand.edge(go, True)
+        hand.dark("pedal", 0.1)
+        hand.edge(END, True)
+        hand.now += 2.5
+        hand.give(ev.Wake(hand.now))
+        hand.edge(END, False)
+        hand.edge(go, False)
+        hand.now += 1
+        return hand
+    if row in (table.READY_HELD, table.LEAD_IN_HELD, table.EXPOSING_HELD):
+        if row != table.READY_HELD:
+            hand.now += 1.0
+            hand.edge(go, True)
+        if row == table.EXPOSING_HELD:
+            hand.lit()
+        return hand
+    hand.press(END, 1.2)  # skip the flash
+    hand.press(GO)  # carried
+    if row == table.DONE:
+        for step in (4, 5):
+            assert hand.engine.sheet is not None and hand.engine.sheet.at_hand == step
+            hand.press(END, 1.2)
+        hand.press(GO)
+        hand.press(END, 1.2)
+        hand.press(END, 1.2)
+        return hand
+    if row == table.READY:
+        return hand
+    hand.press(GO)
+    if row in (table.EXPOSING, table.PAUSED):
+        hand.lit()
+    if row == table.PAUSED:
+        hand.dark("pedal", 1.0)
+    return hand
+
+
+# What a single thing that happens leads to: the row after it. Written out by hand from the design's table, not from the
+# code; a pair that is not here must leave everything as it is: no row entered, no burst asked for, no sheet changed.
+R, H = table.READY, table.READY_HELD
+AFTER: dict[tuple[str, str], str] = {
+    (table.IDLE, "go held"): table.PROMPT,
+    (table.IDLE, "end held"): table.VIEWING,
+    (table.UNFINISHED, "go held"): H,
+    (table.UNFINISHED, "both held"): table.IDLE,
+    (table.PROMPT, "go pressed"): H,
+    (table.PROMPT, "go let up"): H,
+    (table.PROMPT, "go held"): H,
+    (table.PROMPT, "both held"): table.ABANDONED,
+    (H, "go pressed"): table.LEAD_IN_HELD,
+    (H, "go let up"): table.LEAD_IN_HELD,
+    (H, "go held"): table.LEAD_IN_HELD,
+    (H, "end held"): table.PROMPT,
+    (H, "both held"): table.ABANDONED,
+    (R, "go pressed"): table.LEAD_IN,
+    (R, "go let up"): table.LEAD_IN,
+    (R, "go held"): table.LEAD_IN,
+    (R, "end held"): R,
+    (R, "both held"): table.ABANDONED,
+    (table.PAUSED, "go pressed"): table.LEAD_IN,
+    (table.PAUSED, "go let up"): table.LEAD_IN,
+    (table.PAUSED, "go held"): table.LEAD_IN,
+    (table.PAUSED, "end let up"): R,
+    (table.PAUSED, "end held"): R,
+    (table.PAUSED, "both held"): table.ABANDONED,
+    (table.DONE, "go held"): table.PROMPT,
+    (table.DONE, "end held"): table.IDLE,
+    (table.ABANDONED, "go held"): table.PROMPT,
+    (table.ABANDONED, "end held"): H,
+    (table.LEAD_IN, "lit"): table.EXPOSING,
+    (table.LEAD_IN_HELD, "lit"): table.EXPOSING_HELD,
+    (table.LEAD_IN, "dark"): R,
+    (table.LEAD_IN_HELD, "dark"): H,
+    (table.LEAD_IN, "refused"): R,
+    (table.LEAD_IN_HELD, "refused"): H,
+    (table.EXPOSING, "dark"): table.PAUSED,
+    (table.EXPOSING_HELD, "dark"): table.PAUSED,
+    (table.EXPOSING, "refused"): table.PAUSED,
+    (table.EXPOSING_HELD, "refused"): table.PAUSED,
+    (table.VIEWING, "dark"): table.IDLE,
+    (table.VIEWING, "refused"): table.IDLE,
+    **{(row, "fault"): table.FAULT for row in table.TABLE if row != table.FAULT},
+}
+STAYS_BUT_WRITES = {
+    (table.DONE, "go let up"): [("stop bath", 0)],
+    (table.VIEWING, "lit"): [("viewing", 0)],
+    (table.IDLE, "load"): [("loaded", 0)],
+    (table.UNFINISHED, "load"): [("loaded", 0)],
+    (table.DONE, "load"): [("loaded", 0)],
+    (table.ABANDONED, "load"): [("loaded", 0)],
+}
+
+
+def happen(hand: Hand, trigger: str) -> None:
+    hand.now += 0.4
+    station_go = OTHER_GO if (step := hand.engine.step) is None or step.station == "flashing" else GO
+    pedal = station_go if trigger.startswith("go") else END
+    burst = hand.engine.burst or 0
+    match trigger:
+        case "go pressed" | "end pressed":
+            hand.edge(pedal, True)
+        case "go let up" | "end let up":
+            hand.press(pedal, 0.3)
+        case "go held" | "end held":
+            hand.press(pedal, 1.2)
+        case "both held":
+            hand.edge(END, True)
+            if (
+                hand.engine.row == table.PROMPT
+            ):  # a press of `go` here would go on: the other foot first, then both deaf
+                hand.engine.feet.press(hand.engine.feet.contacts[station_go], hand.now, -1)
+            else:
+                hand.edge(station_go, True)
+            hand.now += 2.0
+            hand.give(ev.Wake(hand.now))
+        case "lit":
+            hand.give(ev.Lit(burst, hand.now))
+        case "dark":
+            hand.give(ev.Dark(burst, hand.now, "pedal"))
+        case "refused":
+            hand.give(ev.Refused(burst, "its time is past", hand.now))
+        case "fault":
+            hand.give(ev.Fault("two lights", hand.now))
+        case "low":
+            hand.give(ev.Low(hand.now))
+        case "rest":
+            hand.give(ev.Rest(True, hand.now))
+        case "load":
+            hand.give(ev.Load(PLAN, 1, hand.now))
+
+
+@pytest.mark.parametrize("trigger", table.TRIGGERS)
+@pytest.mark.parametrize("row", table.TABLE)
+def test_every_event_in_every_state(row: str, trigger: str) -> None:
+    hand = reach(row)
+    assert hand.engine.row == row
+    visit, exposed, written = hand.engine.visit, len(hand.exposed), len(hand.written)
+    happen(hand, trigger)
+    expected = AFTER.get((row, trigger), row)
+    assert hand.engine.row == expected
+    starts = expected in (table.LEAD_IN, table.LEAD_IN_HELD, table.VIEWING) and row != expected
+    assert len(hand.exposed) - exposed == (1 if starts else 0)
+    if (row, trigger) not in AFTER:
+        assert hand.engine.visit == visit
+        facts = [record for record in hand.written[written:] if record[0] != "refused"]
+        assert facts == STAYS_BUT_WRITES.get((row, trigger), [])
+
+
+def test_a_fault_is_cleared_only_by_both_pedals_and_lines_that_read_low() -> None:
+    hand = reach(table.FAULT)
+    hand.give(ev.Rest(True, hand.now))
+    assert hand.engine.state == table.FAULT, "an answer to an older cut clears nothing"
+    happen(hand, "both held")
+    hand.give(ev.Rest(False, hand.now))
+    assert hand.engine.state == table.FAULT, "a line that reads high clears nothing"
+    for pedal in (END, OTHER_GO):
+        hand.edge(pedal, False)
+    happen(hand, "both held")
+    hand.give(ev.Rest(True, hand.now))
+    assert hand.engine.row == table.UNFINISHED
+
+
+def test_a_start_that_comes_late_is_refused_and_a_pause_never_is() -> None:
+    hand = reach(table.READY)
+    hand.number += 1
+    hand.now += 1.0
+    hand.engine.handle(ev.Edge(GO, True, hand.now, hand.number), hand.now + 0.26)
+    assert hand.engine.row == table.READY and hand.engine.reason == "late"
+    hand = reach(table.READY)
+    hand.number += 1
+    hand.now += 1.0
+    hand.engine.handle(ev.Edge(GO, True, hand.now, hand.number), hand.now + 0.25)
+    assert hand.engine.row == table.LEAD_IN
+
+
+def test_a_pedal_found_down_blocks_arming_by_name_until_it_is_let_up() -> None:
+    hand = Hand()
+    hand.give(ev.FoundDown(END, 0.0))
+    hand.press(OTHER_GO, 1.2)
+    assert (hand.engine.row, hand.engine.reason) == (table.IDLE, f"{END} is down")
+    hand.edge(END, False)
+    hand.press(OTHER_GO, 1.2)
+    assert hand.engine.row == table.PROMPT
+
+
+def test_a_pedal_found_down_does_not_give_an_unfinished_sheet_up() -> None:
+    hand = reach(table.UNFINISHED)
+    again = Engine(BENCH, hand.engine.progress, hand.engine.plans)
+    again.handle(ev.FoundDown(END, 0.0), 0.0)
+    again.handle(ev.Edge(GO, True, 1.0, 1), 1.0)
+    assert again.wake_at is None
+
+
+def test_the_engine_starts_again_from_its_records_alone() -> None:
+    hand = reach(table.PAUSED)
+    again = Engine(BENCH, hand.engine.progress, hand.engine.plans)
+    assert (again.row, again.white_light) == (table.UNFINISHED, (False, "not yet: sheet 1 is out"))
+    again.handle(ev.Edge(GO, True, 1.0, 1), 1.0)
+    again.handle(ev.Edge(GO, False, 2.1, 2), 2.1)
+    assert again.row == table.PAUSED and again.sheet is not None
+    assert again.sheet.owed == hand.engine.sheet.owed if hand.engine.sheet else False
+    assert isinstance(again.progress, Progress)
+
+
+@pytest.mark.parametrize("pedal", [GO, OTHER_GO, END])
+def test_any_pedal_darkens_but_only_the_station_s_own_starts(pedal: str) -> None:
+    hand = reach(table.READY)
+    hand.now += 1
+    hand.edge(pedal, True)
+    assert hand.engine.row == (table.LEAD_IN if pedal == GO else table.READY)
+    hand = reach(table.EXPOSING)
+    assert pedal in hand.exposed[-1]["cut_on"]  # type: ignore[operator]
+
+
+def test_the_trays_pedal_is_in_nobody_s_way() -> None:
+    hand = reach(table.EXPOSING)
+    assert "end 2, trays" not in hand.exposed[-1]["cut_on"]  # type: ignore[operator]
+    hand.edge("end 2, trays", True)
+    assert hand.engine.row == table.EXPOSING

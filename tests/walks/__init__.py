@@ -1,0 +1,1 @@
+"""Seeded random walks, run short in the suite and long in tests/measure/."""

@@ -1,0 +1,281 @@
+"""Random feet, faults and time on the whole simulated bench; what must never happen is asserted on the way."""
+
+from __future__ import annotations
+
+import random
+from typing import Any
+
+from timerd.bench.keeper import SAFELIGHT
+from timerd.bench.simulated import SimulatedBench
+from timerd.printing.light import Response
+from timerd.sheet.engine import events as ev
+from timerd.sheet.engine import table
+from timerd.sheet.engine.machine import Engine
+from timerd.sheet.plan.value import Plan, Step
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.record import NEAR_ENOUGH, Progress, Record
+
+BENCH = Bench.model_validate({
+    "bench": "walk",
+    "stations": {"enlarger": {}, "flashing": {}},
+    "lamps": {
+        "head-green": {"pin": 17, "station": "enlarger", "rise_ms": 120, "fall_ms": 60, "longest_s": 20},
+        "head-blue": {"pin": 27, "station": "enlarger", "longest_s": 20},
+        "flasher": {"pin": 23, "station": "flashing", "lag_s": 0.1, "longest_s": 20},
+    },
+    "lights": {
+        "green": {"lamp": "head-green", "colour": "green"},
+        "blue": {"lamp": "head-blue", "colour": "blue"},
+        "flash": {"lamp": "flasher", "colour": "white"},
+    },
+    "viewing": "green",
+    "view_s": 15,
+    "safelight": {"pin": 22},
+    "pedals": {
+        "go": [{"pin": 5, "station": "enlarger"}, {"pin": 13, "station": "flashing"}],
+        "end": [{"pin": 6}, {"pin": 19, "station": "trays"}],
+    },
+})  # fmt: skip
+
+
+def _light(n: int, kind: str, light: str, station: str, dose: float | None, **more: Any) -> Step:
+    lamp = BENCH.lamps[BENCH.lights[light].lamp]
+    facts: dict[str, Any] = {
+        "n": n, "kind": kind, "name": f"{kind}/{n}/{light}", "station": station, "light": light, "dose": dose,
+        "seconds": None if dose is None else lamp.response.seconds(dose), "pedal": "press", "lead_in": 3.0,
+        "parts": () if dose is None else (dose,), "response": lamp.response, "longest_s": lamp.longest_s,
+    }  # fmt: skip
+    return Step(**{**facts, **more})
+
+
+PLAN = Plan(
+    print="A walk", negative=None, paper="demo", bench="walk", cautions=(), totals=(), lamp_seconds=0.0,
+    steps=(
+        Step(n=1, kind="wait", name="wait", station="flashing"),
+        _light(2, "flash", "flash", "flashing", 0.9, pedal="hold", lead_in=0.2),
+        Step(n=3, kind="carry", name="carry/enlarger", station="enlarger"),
+        _light(4, "base", "green", "enlarger", 6.0, parts=(3.0, 4.5, 6.0), then_next=True),
+        _light(5, "base", "blue", "enlarger", 2.0, lead_in=1.0),
+        Step(n=6, kind="filter", name="filter/green", station="enlarger"),
+        _light(7, "burn", "green", "enlarger", 2.5, pedal="hold", lead_in=0.5, lead_in_again=True),
+        _light(8, "burn", "blue", "enlarger", None, pedal="free", lead_in=0.2),
+        Step(n=9, kind="develop", name="develop/trays", station="enlarger"),
+    ),
+)  # fmt: skip
+
+LATEST_S = 0.3
+"""How late at the most the engine hears of anything: a stopped daemon is resumed only after all checks."""
+
+
+def owed_by_hand(records: list[Record], sheet: int) -> dict[int, float | None]:
+    """What a sheet's steps are owed, added up without the fold that is tested."""
+    owed: dict[int, float | None] = {}
+    planned: dict[int, float | None] = {}
+    for record in records:
+        if record.sheet != sheet:
+            continue
+        if record.kind == "armed":
+            planned = {n: dose for n, _, dose, _ in record.facts["steps"]}
+            owed = dict(planned)
+        elif record.kind in ("dark", "line low"):
+            before = owed[record.step]
+            got = record.facts["given"] if record.kind == "dark" else record.facts["more"]
+            owed[record.step] = None if before is None else before - got
+        elif record.kind in ("ended", "passed"):
+            owed[record.step] = 0.0
+    return {
+        n: None if o is None or (p := planned[n]) is None else 0.0 if o <= p * NEAR_ENOUGH else o
+        for n, o in owed.items()
+    }
+
+
+class EngineWalk:
+    """One evening of random feet. `hostile` walks also kill, stop, cut and weld."""
+
+    def __init__(self, hostile: bool) -> None:
+        self.hostile = hostile
+        self.bench = SimulatedBench(BENCH, Engine(BENCH))
+        self.engine = self.bench.engine
+        self.events = 0
+        self.seen: list[tuple[int, dict[int, tuple[int, float, str]]]] = []
+        self.welded: str | None = None
+        self.stopped = False
+        handle = self.engine.handle
+
+        def counted(event: ev.Event, now: float) -> list[ev.Action]:
+            self.events += 1
+            actions = handle(event, now)
+            self.check_engine()
+            return actions
+
+        self.engine.handle = counted  # type: ignore[method-assign]
+        self.load()
+
+    def load(self) -> None:
+        self.bench.event(ev.Load(PLAN, 3, self.bench.now))
+
+    # -- one thing happens ---------------------------------------------------------------------------------------
+
+    _TIMES = (0.0, 0.003, 0.01, 0.03, 0.06, 0.15, 0.2, 0.25, 0.5, 0.72, 1.0, 1.3, 2.05, 3.0, 3.4, 6.0)
+
+    def step(self, what: int, amount: int) -> None:
+        """`what` and `amount` are any numbers from 0 to 255."""
+        bench = self.bench
+        contacts = list(bench._setup.pedals)
+        match what % 16:
+            case 0 | 1 | 2 | 3 | 4:
+                name = contacts[amount % len(contacts)]
+                bench.raw_edge(name, name not in bench.raw_down)
+            case 5 | 6:  # a whole press, or both pedals for as long
+                for name in contacts[amount % 3 : amount % 3 + 1 + (amount >> 6) // 3]:
+                    bench.raw_edge(name, name not in bench.raw_down)
+                bench.advance(bench.now + self._TIMES[amount % 16])
+                for name in list(bench.raw_down):
+                    bench.raw_edge(name, False)
+            case 7 if amount < 40:
+                self.load()
+            case 8 if self.hostile:
+                self.hostility(amount)
+            case 9 | 10 | 11:
+                self.go_on(amount)
+            case _:
+                bench.advance(bench.now + self._TIMES[amount % 16])
+        self.check()
+
+    def go_on(self, amount: int) -> None:
+        """What a printer who wants this sheet done would do next."""
+        bench, engine = self.bench, self.engine
+        for name in list(bench.raw_down):
+            bench.raw_edge(name, False)
+        bench.advance(bench.now + 0.8)
+        step = engine.step or PLAN.steps[0]
+        go = next(c.name for c in engine.feet.contacts.values() if c.pedal == "go" and c.station == step.station)
+        pedals, down = [go], 0.15
+        match engine.row:
+            case table.IDLE | table.UNFINISHED | table.DONE:
+                down = 1.1
+            case table.ABANDONED:
+                pedals, down = ["end 1, everywhere"], 1.1
+            case table.READY_HELD:
+                down = 1.0 + amount / 64
+            case table.PAUSED:
+                pedals = [go] if step.dose is not None else ["end 1, everywhere"]
+                down = 0.15 if step.pedal == "press" else 3.0
+            case table.FAULT:
+                pedals, down = [go, "end 1, everywhere"], 2.1
+            case table.LEAD_IN | table.EXPOSING:
+                pedals, down = [], 3.5
+        for name in pedals:
+            bench.raw_edge(name, True)
+        bench.advance(bench.now + down)
+        for name in pedals:
+            bench.raw_edge(name, False)
+
+    def hostility(self, amount: int) -> None:
+        bench = self.bench
+        match amount % 12:
+            case 0:
+                bench.kill_keeper()
+            case 1:
+                bench.cut_pipe()
+            case 2 | 3:
+                self.stopped = True
+                bench.stop_daemon()
+                bench.advance(bench.now + self._TIMES[amount % 16])
+                self.stopped = False
+                bench.resume_daemon()
+            case 4 if self.welded is None:
+                self.welded = "lamp head-green"
+                bench.lines.stuck.add(self.welded)
+            case _ if self.welded is not None:
+                bench.line_free(self.welded)
+                self.welded = None
+
+    # -- what must always be true --------------------------------------------------------------------------------
+
+    def check_engine(self) -> None:
+        engine = self.engine
+        assert engine.row in table.TABLE and engine.state in table.STATES
+        assert (engine.burst is not None) == (
+            engine.state in (table.LEAD_IN, table.EXPOSING) or engine.row == table.VIEWING
+        ) or engine.state == table.FAULT
+        for sheet in engine.progress.sheets.values():
+            for step in sheet.steps.values():
+                assert step.owed >= 0.0
+                if step.planned is not None and step.exact and self.welded is None:
+                    assert step.given <= step.planned + 1e-6, "more than was owed"
+
+    def check(self) -> None:
+        bench, engine = self.bench, self.engine
+        lit = [line for line, level in bench.lines.lit.items() if level and line != SAFELIGHT]
+        assert len(lit) <= 1 or self.welded, f"two lights: {lit}"
+        if lit and self.welded not in lit:
+            viewing = engine.row == table.VIEWING
+            assert engine.state == table.EXPOSING or viewing, f"{lit} lit in {engine.row}"
+            if viewing:
+                assert not self.out_by_hand(), "viewing light with a sheet out"
+        if engine.burst is None and not self.stopped:
+            sheets = engine.progress.sheets
+            self.seen.append((len(bench.records), {n: (s.at_hand, s.owed, s.outcome) for n, s in sheets.items()}))
+
+    def out_by_hand(self) -> set[int]:
+        """The sheets that are out, read off the records without the fold."""
+        out: set[int] = set()
+        for record in self.bench.records:
+            if record.kind == "sheet out":
+                out.add(record.sheet)
+            elif record.kind in ("stop bath", "given up"):
+                out.discard(record.sheet)
+        return out
+
+    def finish(self) -> None:
+        """Let everything come to rest; hold every prefix of the records to what the engine owed at that moment."""
+        bench = self.bench
+        if self.welded:
+            bench.line_free(self.welded)
+        while (due := bench.next_due) is not None:
+            bench.advance(due)
+        bench.advance(bench.now + 1.0)
+        self.check()
+        assert not any(level for line, level in bench.lines.lit.items() if line != SAFELIGHT), "a light left on"
+        fold, done = Progress(), 0
+        for count, live in self.seen:
+            for record in bench.records[done:count]:
+                fold.apply(record)
+            done = count
+            assert {n: (s.at_hand, s.owed, s.outcome) for n, s in fold.sheets.items()} == live
+        for number, sheet in self.engine.progress.sheets.items():
+            by_hand = owed_by_hand(bench.records, number)
+            for n, step in sheet.steps.items():
+                if step.planned is not None:
+                    assert abs((by_hand[n] or 0.0) - step.owed) < 1e-9
+        if not self.hostile:
+            self.check_lines_against_records()
+
+    def check_lines_against_records(self) -> None:
+        """With nothing broken, what the records say was lit is what the lines did, to the last edge."""
+        lines = [(e.line, e.lit, round(e.at, 6)) for e in self.bench.lines.edges if e.line != SAFELIGHT]
+        told: list[tuple[str, bool, float]] = []
+        for record in self.bench.records:
+            if record.kind == "dark":
+                light = PLAN.steps[record.step - 1].light or ""
+                told += [
+                    (light, True, round(record.facts["lit"], 6)),
+                    (light, False, round(record.facts["dark"], 6)),
+                ]
+            elif record.kind == "viewing":
+                told.append(("green", record.facts["lit"], round(record.at, 6)))
+        assert lines == told
+
+
+def walk(seed: int, steps: int) -> EngineWalk:
+    """A seeded walk to its end; every third one is hostile."""
+    pick = random.Random(seed)
+    evening = EngineWalk(hostile=seed % 3 == 0)
+    for _ in range(steps):
+        evening.step(pick.randrange(256), pick.randrange(256))
+    evening.finish()
+    return evening
+
+
+__all__ = ["BENCH", "PLAN", "EngineWalk", "Response", "walk"]

@@ -1,0 +1,173 @@
+"""Random and hostile messages, pedals and time to the keeper's rules; what must never happen is asserted on the way."""
+
+from __future__ import annotations
+
+import json
+import random
+
+from timerd.bench.keeper import CAP_S, SAFELIGHT, Keeper, Setup
+
+SETUP = Setup(
+    lights={
+        "green": "lamp head-green",
+        "blue": "lamp head-blue",
+        "soft": "lamp head-green",
+        "flash": "lamp flasher",
+    },
+    longest_s={"lamp head-green": 30.0, "lamp head-blue": 5.0, "lamp flasher": 3000.0},
+    pedals=("go", "end", "tray"),
+    darkens=frozenset({"go", "end"}),
+    views=frozenset({"green"}),
+    view_s=60.0,
+)
+
+
+class KeeperWalk:
+    """One keeper on remembered lines, driven as its loop would drive it."""
+
+    def __init__(self, seed: int) -> None:
+        self.random = random.Random(seed)
+        self.now = 100.0
+        self.keeper = Keeper(SETUP, self.now)
+        self.lit = {**dict.fromkeys(SETUP.longest_s, False), SAFELIGHT: True}
+        self.lit_at = 0.0
+        self.limit = 0.0
+        self.burst = 0
+        self.down = dict.fromkeys(SETUP.pedals, False)
+        self.lights = self.messages = 0
+        self.hostility = (0.01, 0.05, 0.3)[seed % 3]
+
+    def settle(self) -> None:
+        """Do what came out, read back, and hold the lines to what must always be true."""
+        keeper = self.keeper
+        while True:
+            out = keeper.take()
+            for line, lit in out.writes:
+                if lit and line != SAFELIGHT and not self.lit[line]:
+                    self.lights += 1
+                    self.lit_at = self.now
+                    burst = keeper._burst
+                    assert burst is not None and burst.line == line, "lit without a burst"
+                    self.limit = min(
+                        CAP_S, max(SETUP.longest_s[line], SETUP.view_s if line == "lamp head-green" else 0)
+                    )
+                self.lit[line] = lit
+                lamps = [name for name, level in self.lit.items() if level and name != SAFELIGHT]
+                assert len(lamps) <= 1, f"two lights: {lamps}"
+            if not keeper.wants_reading:
+                break
+            keeper.read(self.lit, self.now)
+        if self.burning:
+            assert self.now - self.lit_at <= self.limit + 1e-9, "a burst over its limit"
+            assert keeper.beating, "a light without heartbeat"
+
+    @property
+    def burning(self) -> bool:
+        return any(level for line, level in self.lit.items() if line != SAFELIGHT)
+
+    def pass_time(self, seconds: float) -> None:
+        until = self.now + seconds
+        while (due := self.keeper.next_wake) is not None and due <= until:
+            self.now = max(self.now, due)
+            self.keeper.wake(self.now, self.now)
+            self.settle()
+        self.now = until
+        self.keeper.wake(self.now, self.now)
+        self.settle()
+
+    def send(self, datagram: bytes) -> None:
+        self.messages += 1
+        self.keeper.receive(datagram, self.now)
+        self.settle()
+
+    def expose(self) -> dict[str, object]:
+        """A burst, mostly one that may be taken; the more hostile the walk, the more often it may not."""
+        pick = self.random
+
+        def odd(usual: object, *others: object) -> object:
+            return pick.choice(others) if pick.random() < self.hostility else usual
+
+        self.burst += int(odd(1, 0, -1, 7))  # type: ignore[call-overload]
+        return {
+            "do": "expose",
+            "burst": self.burst,
+            "light": odd(pick.choice(("green", "blue", "soft", "flash")), "red", "", "lamp flasher"),
+            "at": self.now + float(odd(pick.choice((0.0, 0.2, 0.2, 3.0)), -0.001, 500.0)),  # type: ignore[arg-type]
+            "seconds": odd(pick.choice((0.5, 0.01, 4.9, 0.3)), 29.0, 31.0, 100.0, 2000.0, 0.0, -1.0),
+            "cut_on": odd(["go", "end"], ["go", "end", "tray"], ["go"], []),
+            "while_down": odd(None, "go", "end", "tray"),
+            "safelight": pick.choice((None, {"dark": self.now, "stays": ["pedal"]}, {"dark": self.now, "stays": []})),
+            "seen": odd(self.keeper._number, 0, 3),
+            "view": odd(False, True),
+        }
+
+    def hostile(self) -> bytes:
+        """Something that is not a message: torn, misspelt, of another type, too long, not JSON, not UTF-8."""
+        pick = self.random
+        message = self.expose()
+        match pick.randrange(8):
+            case 0:
+                return pick.randbytes(pick.randrange(60))
+            case 1:
+                text = json.dumps(message).encode()
+                cut = pick.randrange(len(text))
+                return text[:cut] + pick.randbytes(pick.randrange(3)) + text[cut + pick.randrange(3) :]
+            case 2:
+                del message[pick.choice(list(message))]
+            case 3:
+                message[pick.choice(list(message))] = pick.choice(
+                    (None, True, "", "1", [], {}, 1e300, -1, [[]], {"dark": "x"}, 10**40, ["go", 3])
+                )
+            case 4:
+                return json.dumps(message).replace("0", "NaN", 1).encode()
+            case 5:
+                return b"[" * 3000
+            case 6:
+                return b'{"do":"cut"' + b" " * 5000 + b"}"
+            case _:
+                return b'{"do":"cut","do":"renew"}'
+        return json.dumps(message).encode()
+
+    def step(self) -> None:
+        """One random thing happens."""
+        pick = self.random
+        roll = pick.random()
+        if roll < self.hostility:
+            self.send(self.hostile())
+        elif roll < 0.45:
+            if self.burning and pick.random() > self.hostility:
+                self.send(b'{"do":"renew"}')
+            else:
+                self.send(json.dumps(self.expose()).encode())
+        elif roll < 0.6:
+            self.send(b'{"do":"renew"}')
+        elif roll < 0.65 or self.keeper.fault:
+            self.send(b'{"do":"cut"}')
+        elif roll < 0.7:
+            name = pick.choice(SETUP.pedals)
+            for _ in range(pick.choice((1, 1, 1, 5))):
+                self.down[name] = not self.down[name]
+                self.keeper.edge(name, self.down[name], self.now, self.now)
+                self.settle()
+                self.pass_time(0.0004)
+        else:
+            self.pass_time(pick.choice((0.001, 0.05, 0.2, 0.4, 0.4, 3.0)))
+        if pick.random() < 0.0005:
+            self.close()
+
+    def close(self) -> None:
+        """The pipe closes: everything must be dark at once and stay so; a new keeper starts on the same lines."""
+        self.keeper.closed(self.now)
+        self.settle()
+        assert not self.burning and self.lit[SAFELIGHT], "lit after the pipe was closed"
+        self.send(json.dumps(self.expose()).encode())
+        self.pass_time(4.0)
+        assert not self.burning, "lit by a keeper whose pipe is closed"
+        self.keeper = Keeper(SETUP, self.now, [name for name, down in self.down.items() if down])
+        self.burst = 0
+        self.keeper.take()
+
+    def finish(self) -> None:
+        """Nobody renews any more: the light must be out when the lease is, whatever was asked for."""
+        self.pass_time(0.500001)
+        assert not self.burning and self.lit[SAFELIGHT], "a light was left on"

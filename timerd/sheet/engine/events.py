@@ -1,0 +1,121 @@
+"""What goes into the engine and what comes out of it. Times are the keeper's monotonic seconds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from timerd.sheet.plan.value import Plan
+from timerd.sheet.record import Record
+
+# -- events: what happened --------------------------------------------------------------------------------------
+
+
+class Edge(NamedTuple):
+    """A pedal went down or came up: the keeper's debounced edge, with its own time and number."""
+
+    pedal: str
+    down: bool
+    at: float
+    number: int
+
+
+class FoundDown(NamedTuple):
+    """A pedal was down already when the keeper started: it starts nothing until it has been let up."""
+
+    pedal: str
+    at: float
+
+
+class Lit(NamedTuple):
+    burst: int
+    at: float
+
+
+class Dark(NamedTuple):
+    """The only thing that ends a burst, whatever asked for it."""
+
+    burst: int
+    at: float
+    why: str
+
+
+class Refused(NamedTuple):
+    """The keeper did not take a burst."""
+
+    burst: int
+    why: str
+    at: float
+
+
+class Fault(NamedTuple):
+    """The keeper has darkened everything and will light nothing until the fault is cleared."""
+
+    why: str
+    at: float
+
+
+class Low(NamedTuple):
+    """A line that would not go low reads low at last."""
+
+    at: float
+
+
+class Rest(NamedTuple):
+    """The keeper's answer to a cut in a fault: whether every line reads low."""
+
+    low: bool
+    at: float
+
+
+class SafelightEdge(NamedTuple):
+    lit: bool
+    at: float
+
+
+class Wake(NamedTuple):
+    """The time asked for by `wake_at` has come."""
+
+    at: float
+
+
+class Load(NamedTuple):
+    """A plan for so many sheets is put on the bench; nothing is armed by it."""
+
+    plan: Plan
+    sheets: int
+    at: float
+
+
+Event = Edge | FoundDown | Lit | Dark | Refused | Fault | Low | Rest | SafelightEdge | Wake | Load
+
+# -- actions: what is to be done ----------------------------------------------------------------------------------
+
+
+class Expose(NamedTuple):
+    """Ask the keeper for a burst; the fields are the message's own."""
+
+    message: Mapping[str, Any]
+
+
+class Cut(NamedTuple):
+    """Ask the keeper for rest: lights out, safelight on."""
+
+
+class Entered(NamedTuple):
+    """The engine is in this state from now on, or in it anew with another step at hand."""
+
+    state: str
+    at: float
+
+
+class Say(NamedTuple):
+    """Something to be said again, or for the first time: `step`, `given`, `fault`, `stop bath`,
+    `both held`, `ten seconds left`."""
+
+    what: str
+    at: float
+
+
+Action = Record | Expose | Cut | Entered | Say
+"""A record is to be written down; the rest is to be done."""

@@ -1,0 +1,84 @@
+"""A pedal's edges become what the foot meant: pressed, let up, held, both held.
+
+A hold counts only in the visit of the state in which its press began; a press that has acted leaves its pedal deaf
+until it is let up; both pedals down together for two seconds act at two seconds, whatever states they passed through.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from timerd.sheet.profile.benchfile import Bench
+
+HOLD_S = 1.0
+BOTH_S = 2.0
+TRAYS = "trays"
+TAP_S = 0.02
+"""A let-up stamped sooner after its press than this was no press."""
+
+
+@dataclass(slots=True)
+class Contact:
+    """One contact under a foot: which pedal it is, and which station it serves (None: all)."""
+
+    name: str
+    pedal: str
+    station: str | None
+    down: bool = False
+    at: float = 0.0
+    visit: int = -1
+    deaf: bool = False
+    both: bool = False
+    found_down: bool = False
+
+
+class Feet:
+    """All contacts of a bench but those at the trays, which neither start nor darken anything."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.contacts = {c.name: c for c in contacts(bench) if c.station != TRAYS}
+        self.both_at: float | None = None
+
+    def found_down(self, name: str, at: float) -> None:
+        """A contact that was down before anybody looked."""
+        if (contact := self.contacts.get(name)) is not None:
+            contact.down = contact.deaf = contact.found_down = True
+            contact.at = at
+
+    def press(self, contact: Contact, at: float, visit: int) -> None:
+        """The contact goes down."""
+        contact.down, contact.at, contact.visit = True, at, visit
+        contact.deaf = contact.both = contact.found_down = False
+        for other in self.contacts.values():
+            if other.down and other.pedal != contact.pedal and not other.found_down:
+                contact.both = other.both = True
+                self.both_at = at + BOTH_S
+
+    def let_up(self, contact: Contact) -> None:
+        """The contact comes up."""
+        contact.down = contact.deaf = contact.found_down = False
+        if self.both_at is not None and len({c.pedal for c in self.contacts.values() if c.down}) < 2:
+            self.both_at = None
+
+    def both_acted(self) -> None:
+        """Both have been held for long enough and have acted: both are deaf until let up."""
+        self.both_at = None
+        for contact in self.contacts.values():
+            contact.deaf = contact.deaf or contact.down
+
+    def other_down(self, name: str | None) -> Contact | None:
+        """A contact that is down and is not this one."""
+        for contact in self.contacts.values():
+            if contact.down and contact.name != name:
+                return contact
+        return None
+
+
+def contacts(bench: Bench) -> list[Contact]:
+    """The contacts of a bench, each with a name that tells it from the others: `go`, or `go 2, enlarger`."""
+    found = []
+    for pedal, group in (("go", bench.pedals.go), ("end", bench.pedals.end)):
+        for i, contact in enumerate(group, start=1):
+            name = pedal if len(group) == 1 else f"{pedal} {i}, {contact.station or 'everywhere'}"
+            found.append(Contact(name, pedal, contact.station))
+    return found

@@ -1,0 +1,241 @@
+"""What was done to each sheet: facts, appended and never changed. Where a sheet stands is a fold over them.
+
+The engine keeps no other account of progress than this fold, so what it owes a sheet and what the records say is
+owed cannot drift apart. Doses are seconds of full light; times are the keeper's monotonic seconds.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+NEAR_ENOUGH = 1 - 2 ** (-1 / 1000)
+"""Owed under 1/1000 stop of a step counts as given: this share of its dose."""
+
+KINDS = (
+    "loaded", "armed", "sheet out", "passed", "ready", "lit", "dark", "called off", "line low", "ended", "done",
+    "stop bath", "abandoned", "taken up", "given up", "fault", "cleared", "refused", "safelight", "viewing",
+)  # fmt: skip
+
+
+class Record(NamedTuple):
+    """One fact. `sheet`, `step` and `burst` are 0 where the fact is not about one."""
+
+    kind: str
+    at: float
+    sheet: int = 0
+    step: int = 0
+    burst: int = 0
+    facts: Mapping[str, Any] = {}
+
+    def as_json(self) -> dict[str, Any]:
+        """The record as it is exported: its own facts beside the common ones."""
+        return {
+            "kind": self.kind, "at": round(self.at, 6), "sheet": self.sheet or None, "step": self.step or None,
+            "burst": self.burst or None,
+            **{key: round(fact, 9) if isinstance(fact, float) else fact for key, fact in self.facts.items()},
+        }  # fmt: skip
+
+
+@dataclass(slots=True)
+class StepProgress:
+    """What one step of a sheet was to get and has got. `planned` is None where no dose is planned (free)."""
+
+    n: int
+    kind: str
+    planned: float | None
+    light: bool
+    given: float = 0.0
+    given_lo: float = 0.0
+    bursts: list[tuple[float, float]] = field(default_factory=list)
+    ended_by: str | None = None
+
+    @property
+    def owed(self) -> float:
+        """Dose still to give, counted from the most that may have been given; 0 once ended or near enough."""
+        if self.planned is None or self.ended_by in ("dose", "printer", "skipped"):
+            return 0.0
+        owed = self.planned - self.given
+        return owed if owed > self.planned * NEAR_ENOUGH else 0.0
+
+    def owed_until(self, part: float) -> float:
+        """Dose still to give until `part` of the step's dose is reached; 0 when near enough."""
+        owed = part - self.given
+        return owed if self.planned is not None and owed > self.planned * NEAR_ENOUGH else 0.0
+
+    @property
+    def owed_slack(self) -> float:
+        """How near to a dose counts as given."""
+        return (self.planned or 0.0) * NEAR_ENOUGH
+
+    @property
+    def exact(self) -> bool:
+        """Whether the dose given is known, or only lies between `given_lo` and `given`."""
+        return math.isclose(self.given, self.given_lo, rel_tol=1e-9, abs_tol=1e-9)
+
+
+@dataclass(slots=True)
+class SheetProgress:
+    """Where one sheet stands. `out` from `sheet out` until it is in the stop bath or given up."""
+
+    sheet: int
+    steps: dict[int, StepProgress]
+    at_hand: int = 1
+    outcome: str = "unfinished"
+    out: bool = False
+    given_up: bool = False
+    lit_at: float | None = None
+
+    @property
+    def resumable(self) -> bool:
+        """Whether the sheet may be taken up again."""
+        return self.outcome in ("unfinished", "abandoned", "fault") and not self.given_up
+
+    @property
+    def owed(self) -> float:
+        """Dose still to give to the step at hand."""
+        step = self.steps.get(self.at_hand)
+        return step.owed if step is not None else 0.0
+
+    def as_json(self) -> dict[str, Any]:
+        """One element of `sheets`: every step with what was planned and given, its bursts and who ended it."""
+        return {
+            "sheet": self.sheet,
+            "outcome": self.outcome,
+            "steps": [_step_json(step) for step in self.steps.values()],
+        }
+
+
+def _step_json(step: StepProgress) -> dict[str, Any]:
+    facts: dict[str, Any] = {
+        "n": step.n,
+        "kind": step.kind,
+        "planned": None if step.planned is None else round(step.planned, 9),
+        "given": round(step.given, 9),
+    }
+    if not step.exact:
+        facts |= {"given_lo": round(step.given_lo, 9), "given_hi": round(step.given, 9)}
+    bursts = [[round(on, 6), round(off, 6)] for on, off in step.bursts]
+    return facts | {"bursts": bursts, "ended_by": step.ended_by}
+
+
+class Progress:
+    """All sheets of a book, or of a rehearsal, as their records tell."""
+
+    def __init__(self, records: Iterable[Record] = ()) -> None:
+        self.sheets: dict[int, SheetProgress] = {}
+        self.last_burst = 0
+        for record in records:
+            self.apply(record)
+
+    def apply(self, record: Record) -> None:
+        """Take in one more fact. A kind that this version does not know changes nothing."""
+        act = _FOLD.get(record.kind)
+        if act is not None:
+            if record.burst > self.last_burst:
+                self.last_burst = record.burst
+            act(self, record)
+
+    @property
+    def unfinished(self) -> SheetProgress | None:
+        """The last sheet that may be taken up again, if it was not followed by another."""
+        last = self.sheets[max(self.sheets)] if self.sheets else None
+        return last if last is not None and last.resumable else None
+
+    @property
+    def sheets_out(self) -> list[int]:
+        """The sheets that white light would spoil."""
+        return [sheet.sheet for sheet in self.sheets.values() if sheet.out]
+
+    # -- one method a kind of record ------------------------------------------------------------------------------
+
+    def _armed(self, record: Record) -> None:
+        steps = [StepProgress(n, kind, planned, light) for n, kind, planned, light in record.facts["steps"]]
+        self.sheets[record.sheet] = SheetProgress(record.sheet, {step.n: step for step in steps})
+
+    def _sheet_out(self, record: Record) -> None:
+        self.sheets[record.sheet].out = True
+
+    def _passed(self, record: Record) -> None:
+        sheet = self.sheets[record.sheet]
+        sheet.steps[record.step].ended_by = "printer"
+        sheet.at_hand = record.step + 1
+
+    def _lit(self, record: Record) -> None:
+        if record.sheet:
+            self.sheets[record.sheet].lit_at = record.facts["lit"]
+
+    def _dark(self, record: Record) -> None:
+        sheet = self.sheets[record.sheet]
+        step = sheet.steps[record.step]
+        step.bursts.append((record.facts["lit"], record.facts["dark"]))
+        step.given += record.facts["given"]
+        step.given_lo += record.facts.get("given_lo", record.facts["given"])
+        sheet.lit_at = None
+
+    def _line_low(self, record: Record) -> None:
+        """A light that was not verified dark now is: it may have burned until here."""
+        step = self.sheets[record.sheet].steps[record.step]
+        step.bursts[-1] = (step.bursts[-1][0], record.at)
+        step.given += record.facts["more"]
+
+    def _ended(self, record: Record) -> None:
+        sheet = self.sheets[record.sheet]
+        sheet.steps[record.step].ended_by = record.facts["by"]
+        sheet.at_hand = record.step + 1
+
+    def _done(self, record: Record) -> None:
+        self.sheets[record.sheet].outcome = "complete"
+
+    def _stop_bath(self, record: Record) -> None:
+        sheet = self.sheets[record.sheet]
+        sheet.out = False
+        if (last := sheet.steps.get(sheet.at_hand)) is not None and last.kind == "develop":
+            last.ended_by = "printer"
+
+    def _stopped(self, record: Record) -> None:
+        sheet = self.sheets.get(record.sheet)
+        if sheet is None or sheet.outcome == "complete":
+            return
+        sheet.outcome = record.kind
+        step = sheet.steps.get(sheet.at_hand)
+        if step is not None and step.light and step.ended_by is None:
+            step.ended_by = record.kind
+
+    def _cleared(self, record: Record) -> None:
+        if (sheet := self.sheets.get(record.sheet)) is not None and sheet.outcome == "fault":
+            sheet.outcome = "unfinished"
+
+    def _taken_up(self, record: Record) -> None:
+        sheet = self.sheets[record.sheet]
+        sheet.outcome = "unfinished"
+        step = sheet.steps.get(sheet.at_hand)
+        if step is not None and step.ended_by in ("abandoned", "fault"):
+            step.ended_by = None
+
+    def _given_up(self, record: Record) -> None:
+        sheet = self.sheets[record.sheet]
+        sheet.out, sheet.given_up, sheet.outcome = False, True, "abandoned"
+        step = sheet.steps.get(sheet.at_hand)
+        if step is not None and step.light and step.ended_by is None:
+            step.ended_by = "abandoned"
+
+
+_FOLD = {
+    "armed": Progress._armed,
+    "sheet out": Progress._sheet_out,
+    "passed": Progress._passed,
+    "lit": Progress._lit,
+    "dark": Progress._dark,
+    "line low": Progress._line_low,
+    "ended": Progress._ended,
+    "done": Progress._done,
+    "stop bath": Progress._stop_bath,
+    "abandoned": Progress._stopped,
+    "fault": Progress._stopped,
+    "cleared": Progress._cleared,
+    "taken up": Progress._taken_up,
+    "given up": Progress._given_up,
+}
