@@ -1,0 +1,401 @@
+"""The keeper's rules, one by one: what it takes, what it refuses, what makes everything dark."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from walks.keeper_walk import SETUP, KeeperWalk
+
+from timerd.bench.keeper import CAP_S, LEASE_S, LOCK_OUT_S, SAFELIGHT, Keeper
+
+GREEN = "lamp head-green"
+
+
+class Loop:
+    """The smallest owner of lines there can be: does what comes out, in virtual time."""
+
+    def __init__(self, found_down: tuple[str, ...] = ()) -> None:
+        self.now = 10.0
+        self.keeper = Keeper(SETUP, self.now, found_down)
+        self.lit = dict.fromkeys(SETUP.longest_s, False) | {SAFELIGHT: True}
+        self.stuck: set[str] = set()
+        self.edges: list[tuple[float, str, bool]] = []
+        self.reports: list[dict[str, Any]] = []
+        self.renewing = True
+        self.settle()
+
+    def settle(self) -> None:
+        while True:
+            out = self.keeper.take()
+            for line, lit in out.writes:
+                if self.lit[line] != lit and (lit or line not in self.stuck):
+                    self.lit[line] = lit
+                    self.edges.append((round(self.now, 6), line, lit))
+            self.reports += out.reports
+            if not self.keeper.wants_reading:
+                return
+            self.keeper.read(self.lit, self.now)
+
+    def until(self, when: float) -> None:
+        while True:
+            due = self.keeper.next_wake
+            renew = self.now + 0.1 if self.renewing else when + 1
+            if min(due or when + 1, renew) > when:
+                break
+            self.now = max(self.now, min(due or renew, renew))
+            if self.renewing:
+                self.keeper.receive(b'{"do":"renew"}', self.now)
+            self.keeper.wake(self.now, self.now)
+            self.settle()
+        self.now = when
+        self.keeper.wake(when, when)
+        self.settle()
+
+    def send(self, message: dict[str, Any] | bytes) -> None:
+        self.keeper.receive(message if isinstance(message, bytes) else json.dumps(message).encode(), self.now)
+        self.settle()
+
+    def pedal(self, name: str, down: bool) -> None:
+        self.keeper.edge(name, down, self.now, self.now)
+        self.settle()
+
+    def said(self, what: str) -> list[dict[str, Any]]:
+        return [report for report in self.reports if report["is"] == what]
+
+
+def burst(**changes: Any) -> dict[str, Any]:
+    return {
+        "do": "expose", "burst": 1, "light": "green", "at": 13.0, "seconds": 4.0, "cut_on": ["go", "end"],
+        "while_down": None, "safelight": {"dark": 10.0, "stays": []}, "seen": 0, "view": False, **changes,
+    }  # fmt: skip
+
+
+LIT = {"is": "lit", "burst": 1, "at": 13.0}
+
+
+def test_a_burst_from_the_message_to_the_dark() -> None:
+    loop = Loop()
+    loop.send(burst())
+    loop.until(30.0)
+    assert loop.edges == [
+        (10.0, SAFELIGHT, False), (13.0, GREEN, True), (17.0, GREEN, False), (17.0, SAFELIGHT, True),
+    ]  # fmt: skip
+    assert loop.reports == [
+        {"is": SAFELIGHT, "lit": False, "at": 10.0},
+        LIT,
+        {"is": SAFELIGHT, "lit": True, "at": 17.0},
+        {"is": "dark", "burst": 1, "at": 17.0, "why": "deadline"},
+    ]
+
+
+def test_the_heartbeat_runs_from_acceptance_until_dark() -> None:
+    loop = Loop()
+    beats = [loop.keeper.beating]
+    loop.send(burst())
+    for when in (10.1, 12.9, 13.1, 16.9, 17.1):
+        loop.until(when)
+        beats.append(loop.keeper.beating)
+    assert beats == [False, True, True, True, True, False]
+
+
+@pytest.mark.parametrize(
+    ("changes", "why"),
+    [
+        ({"light": "red"}, "no such light"),
+        ({"burst": 0}, "this burst was asked for before"),
+        ({"at": 9.999}, "its time is past"),
+        ({"at": 131.0}, "its time is too far ahead"),
+        ({"view": True, "light": "blue"}, "this light is not one to look at"),
+        ({"cut_on": ["go"]}, "a pedal that must darken it is left out"),
+        ({"seconds": 30.1}, "longer than 30 s"),
+        ({"seconds": 0}, "longer than 30 s"),
+        ({"seconds": -1}, "longer than 30 s"),
+        ({"seconds": 60.1, "view": True}, "longer than 60 s"),
+        ({"light": "flash", "seconds": CAP_S + 1}, "longer than 1800 s"),
+        ({"while_down": "go"}, "go is up"),
+    ],
+)
+def test_refused_bursts_light_nothing(changes: dict[str, Any], why: str) -> None:
+    loop = Loop()
+    loop.send(burst(**changes))
+    loop.until(200.0)
+    assert loop.edges == []
+    assert loop.reports == [{"is": "refused", "burst": changes.get("burst", 1), "why": why, "at": 10.0}]
+
+
+def test_a_press_that_the_engine_has_not_seen_refuses_the_burst() -> None:
+    loop = Loop()
+    loop.pedal("end", True)
+    loop.until(10.1)
+    loop.pedal("end", False)
+    loop.until(10.2)
+    loop.send(burst(seen=0))
+    assert loop.reports[-1] == {"is": "refused", "burst": 1, "why": "end was pressed since", "at": 10.2}
+    loop.send(burst(burst=2, seen=1))
+    loop.until(13.0)
+    assert loop.reports[-1] == {"is": "lit", "burst": 2, "at": 13.0}
+
+
+def test_a_press_at_the_trays_neither_cuts_nor_refuses() -> None:
+    loop = Loop()
+    loop.pedal("tray", True)
+    loop.send(burst(seen=0))
+    loop.until(14.0)
+    loop.pedal("tray", False)
+    loop.until(14.1)
+    loop.pedal("tray", True)
+    loop.until(30.0)
+    assert loop.said("dark") == [{"is": "dark", "burst": 1, "at": 17.0, "why": "deadline"}]
+
+
+NOT_MESSAGES: dict[str, Callable[[], bytes]] = {
+    "nothing": lambda: b"",
+    "not JSON": lambda: b"expose",
+    "not UTF-8": lambda: b"\xff\xfe",
+    "a list": lambda: b"[]",
+    "an unknown verb": lambda: b'{"do":"light"}',
+    "a verb of another type": lambda: b'{"do":1}',
+    "a key twice": lambda: b'{"do":"renew","do":"renew"}',
+    "cut with something more": lambda: b'{"do":"cut","now":true}',
+    "renew with something more": lambda: b'{"do":"renew","burst":1}',
+    "deep": lambda: b"[" * 4000,
+    "too long": lambda: b'{"do":"renew"' + b" " * 5000 + b"}",
+    "a key missing": lambda: json.dumps({k: v for k, v in burst().items() if k != "seen"}).encode(),
+    "a key too many": lambda: json.dumps(burst(more=1)).encode(),
+    "not a number": lambda: json.dumps(burst(seconds=float("nan"))).encode(),
+    "infinite": lambda: json.dumps(burst(at=float("inf"))).encode(),
+    "true for a number": lambda: json.dumps(burst(seconds=True)).encode(),
+    "text for a number": lambda: json.dumps(burst(at="13")).encode(),
+    "half a burst": lambda: json.dumps(burst(burst=1.5)).encode(),
+    "an unknown pedal to cut on": lambda: json.dumps(burst(cut_on=["go", "end", "knee"])).encode(),
+    "an unknown pedal to hold": lambda: json.dumps(burst(while_down="knee")).encode(),
+    "a safelight that is not": lambda: json.dumps(burst(safelight={"dark": "now", "stays": []})).encode(),
+    "a safelight with half its keys": lambda: json.dumps(burst(safelight={"dark": 1.0})).encode(),
+}
+
+
+@pytest.mark.parametrize("name", NOT_MESSAGES)
+def test_what_is_not_a_message_darkens_everything_and_is_a_fault(name: str) -> None:
+    loop = Loop()
+    loop.send(burst())
+    loop.until(14.0)
+    loop.send(NOT_MESSAGES[name]())
+    assert loop.edges[2:] == [(14.0, GREEN, False), (14.0, SAFELIGHT, True)]
+    assert loop.said("fault") == [{"is": "fault", "why": "bad message", "at": 14.0}]
+    assert loop.said("dark") == [{"is": "dark", "burst": 1, "at": 14.0, "why": "bad message"}]
+    loop.send(burst(burst=2, at=20.0))
+    assert loop.reports[-1] == {"is": "refused", "burst": 2, "why": "not cleared: bad message", "at": 14.0}
+    loop.send(b'{"do":"cut"}')
+    assert loop.reports[-1] == {"is": "rest", "at": 14.0, "low": True}
+    loop.send(burst(burst=3, at=20.0))
+    loop.until(20.0)
+    assert loop.reports[-1] == {"is": "lit", "burst": 3, "at": 20.0}
+
+
+def test_two_lights_asked_for_give_none() -> None:
+    loop = Loop()
+    loop.send(burst())
+    loop.until(14.0)
+    loop.send(burst(burst=2, light="blue", at=15.0))
+    loop.until(30.0)
+    assert [edge for edge in loop.edges if edge[1] != SAFELIGHT] == [
+        (13.0, GREEN, True),
+        (14.0, GREEN, False),
+    ]
+    assert loop.said("fault") == [{"is": "fault", "why": "two lights", "at": 14.0}]
+
+
+def test_the_lease_runs_out() -> None:
+    loop = Loop()
+    loop.send(burst())
+    loop.until(14.0)
+    loop.renewing = False
+    loop.until(30.0)
+    assert loop.edges[2:] == [(14.0 + LEASE_S, GREEN, False), (14.0 + LEASE_S, SAFELIGHT, True)]
+    assert loop.said("dark") == [{"is": "dark", "burst": 1, "at": pytest.approx(14.5), "why": "lease"}]
+
+
+def test_the_lease_holds_in_the_lead_in_too() -> None:
+    loop = Loop()
+    loop.renewing = False
+    loop.send(burst())
+    loop.until(30.0)
+    assert loop.edges == [(10.0, SAFELIGHT, False), (10.5, SAFELIGHT, True)]
+    assert loop.said("dark") == [{"is": "dark", "burst": 1, "at": 10.5, "why": "lease"}]
+
+
+def test_the_pipe_closes() -> None:
+    loop = Loop()
+    loop.send(burst())
+    loop.until(14.0)
+    loop.keeper.closed(loop.now)
+    loop.settle()
+    loop.send(burst(burst=2, at=15.0))
+    loop.until(30.0)
+    assert loop.edges[2:] == [(14.0, GREEN, False), (14.0, SAFELIGHT, True)]
+
+
+@pytest.mark.parametrize("pedal", ["go", "end"])
+def test_a_press_cuts_at_its_edge_and_a_let_up_does_not(pedal: str) -> None:
+    loop = Loop()
+    loop.pedal("go", True)
+    loop.send(burst(seen=1))
+    loop.until(14.0)
+    loop.pedal("go", False)
+    loop.until(15.0)
+    loop.pedal(pedal, True)
+    assert loop.reports[-3:] == [
+        {"is": "pedal", "pedal": pedal, "down": True, "at": 15.0, "number": 3},
+        {"is": SAFELIGHT, "lit": True, "at": 15.0},
+        {"is": "dark", "burst": 1, "at": 15.0, "why": "pedal"},
+    ]
+
+
+def test_a_press_in_the_lead_in_calls_it_off() -> None:
+    loop = Loop()
+    loop.send(burst())
+    loop.until(12.0)
+    loop.pedal("end", True)
+    loop.until(30.0)
+    assert loop.edges == [(10.0, SAFELIGHT, False), (12.0, SAFELIGHT, True)]
+    assert loop.said("dark") == [{"is": "dark", "burst": 1, "at": 12.0, "why": "pedal"}]
+
+
+def test_a_held_light_goes_out_with_the_foot_and_the_safelight_may_stay_dark() -> None:
+    loop = Loop()
+    loop.pedal("go", True)
+    held = {"while_down": "go", "seen": 1, "safelight": {"dark": 10.0, "stays": ["pedal"]}}
+    loop.send(burst(at=10.2, **held))
+    loop.until(11.0)
+    loop.pedal("go", False)
+    loop.until(12.0)
+    assert loop.edges == [(10.0, SAFELIGHT, False), (10.2, GREEN, True), (11.0, GREEN, False)]
+    loop.send(b'{"do":"cut"}')
+    assert loop.edges[-1] == (12.0, SAFELIGHT, True)
+
+
+def test_the_safelight_is_not_left_dark_by_a_daemon_that_hangs_between_two_lifts() -> None:
+    loop = Loop()
+    loop.pedal("go", True)
+    loop.send(burst(at=10.2, while_down="go", seen=1, safelight={"dark": 10.0, "stays": ["pedal"]}))
+    loop.until(11.0)
+    loop.pedal("go", False)
+    loop.renewing = False
+    loop.until(13.0)
+    assert loop.edges[-1] == (pytest.approx(11.5, abs=0.11), SAFELIGHT, True)
+
+
+def test_the_safelight_may_be_dark_only_from_the_light_on() -> None:
+    loop = Loop()
+    loop.send(burst(safelight={"dark": 13.0, "stays": []}))
+    loop.until(30.0)
+    assert loop.edges == [
+        (13.0, SAFELIGHT, False), (13.0, GREEN, True), (17.0, GREEN, False), (17.0, SAFELIGHT, True),
+    ]  # fmt: skip
+
+
+def test_a_line_that_will_not_go_low_is_a_fault_until_it_does() -> None:
+    loop = Loop()
+    loop.send(burst())
+    loop.until(14.0)
+    loop.stuck.add(GREEN)
+    loop.until(17.1)
+    assert loop.said("fault") == [{"is": "fault", "why": "line not low", "at": pytest.approx(17.005), "high": [GREEN]}]
+    assert loop.said("dark") == [{"is": "dark", "burst": 1, "at": 17.0, "why": "line not low"}]
+    loop.send(burst(burst=2, light="blue", at=18.0))
+    assert loop.reports[-1]["why"] == "not cleared: line not low"
+    loop.send(b'{"do":"cut"}')
+    assert loop.reports[-1] == {"is": "rest", "at": 17.1, "low": False}
+    loop.stuck.clear()
+    loop.lit[GREEN] = False
+    loop.until(17.3)
+    assert loop.said("low") == [{"is": "low", "at": pytest.approx(17.105)}]
+    loop.send(b'{"do":"cut"}')
+    assert loop.reports[-1] == {"is": "rest", "at": 17.3, "low": True}
+
+
+def test_a_second_clock_catches_a_first_that_stands_still() -> None:
+    keeper = Keeper(SETUP, 10.0)
+    keeper.receive(json.dumps(burst(at=10.0)).encode(), 10.0)
+    keeper.receive(b'{"do":"renew"}', 10.1)
+    keeper.wake(10.1, 10.1)
+    assert keeper.next_wake == 10.6  # renewed at 10.1
+    lit = keeper.take()
+    keeper.wake(10.1, 14.12)
+    assert [w for w in keeper.take().writes if w[0] == GREEN] == []
+    keeper.wake(10.1, 14.14)
+    out = keeper.take()
+    assert lit.writes[-1] == (GREEN, True)
+    assert (GREEN, False) in out.writes
+    assert out.reports[0] == {"is": "fault", "why": "over the limit by a second clock", "at": 10.1}
+
+
+def test_found_down_is_told_and_is_no_press() -> None:
+    loop = Loop(found_down=("end",))
+    assert loop.reports == [{"is": "found down", "pedal": "end", "at": 10.0}]
+    loop.until(11.0)
+    loop.pedal("end", False)
+    assert loop.reports[1:] == [{"is": "pedal", "pedal": "end", "down": False, "at": 11.0, "number": 1}]
+
+
+def test_a_tap_inside_the_lock_out_is_stamped_with_its_own_let_up() -> None:
+    loop = Loop()
+    loop.pedal("go", True)
+    loop.until(10.015)
+    loop.pedal("go", False)
+    assert len(loop.said("pedal")) == 1
+    loop.until(10.1)
+    assert loop.said("pedal")[1] == {"is": "pedal", "pedal": "go", "down": False, "at": 10.015, "number": 2}
+
+
+def test_forty_edges_of_bounce_are_one_press() -> None:
+    loop = Loop()
+    for k in range(41):
+        loop.pedal("go", k % 2 == 0)
+        loop.until(10.0 + (k + 1) * 0.0006)
+    loop.until(11.0)
+    assert loop.said("pedal") == [{"is": "pedal", "pedal": "go", "down": True, "at": 10.0, "number": 1}]
+
+
+@settings(max_examples=500, deadline=None)
+@given(st.lists(st.floats(0.00001, 0.08), min_size=1, max_size=60))
+def test_after_any_bounce_the_believed_level_is_the_real_one_within_31_ms(gaps: list[float]) -> None:
+    loop = Loop()
+    down = False
+    for gap in gaps:
+        loop.until(loop.now + gap)
+        down = not down
+        loop.pedal("go", down)
+    last = loop.now
+    loop.until(last + 0.031)
+    assert loop.keeper.believed_down("go") is down
+    told = [report["down"] for report in loop.said("pedal")]
+    assert told == [i % 2 == 0 for i in range(len(told))]
+    stamps = [report["at"] for report in loop.said("pedal")]
+    assert stamps == sorted(stamps) and all(b - a <= last for a, b in pairwise(stamps))
+    assert LOCK_OUT_S < 0.031
+
+
+@pytest.mark.parametrize("seed", range(21))
+def test_a_random_walk_never_lights_two_lights_nor_leaves_one_on(seed: int) -> None:
+    walk = KeeperWalk(seed)
+    for _ in range(2500):
+        walk.step()
+    walk.finish()
+    assert walk.lights > 3
+
+
+@settings(max_examples=1000, deadline=None)
+@given(st.lists(st.binary(max_size=200), max_size=20))
+def test_any_bytes_at_all_leave_the_bench_dark(datagrams: list[bytes]) -> None:
+    walk = KeeperWalk(1)
+    for datagram in datagrams:
+        walk.send(json.dumps(walk.expose()).encode())
+        walk.send(datagram)
+    walk.finish()

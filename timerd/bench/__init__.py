@@ -1,0 +1,1 @@
+"""The hardware. The keeper's modules import nothing else of timerd."""

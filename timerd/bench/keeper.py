@@ -1,0 +1,381 @@
+"""The keeper's rules: a message, a pedal's edge or the time comes in; levels, reports and the next wake-up go out.
+
+Nothing here waits, reads a clock or touches a pin, and nothing of timerd is imported but the messages' form: whoever
+owns the lines (real or simulated) calls in with the time and does what comes out, in order. Levels are spoken of as
+light: `True` is lit, for the lamps and for the safelight alike, whatever level the relay needs for it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from timerd.bench.message import BadMessage, Expose, parse
+
+LEASE_S = 0.5
+"""A burst goes on only while the daemon renews it at least this often."""
+LOCK_OUT_S = 0.03
+"""Bounce after an edge is not listened to for this long; then the level is read."""
+LOW_WITHIN_S = 0.005
+"""A line switched off must read low within this time."""
+CAP_S = 1800.0
+"""No burst is longer, whatever limits the daemon hands over."""
+FARTHEST_AT_S = 120.0
+"""A burst may not be asked for further ahead: the longest lead-in and some."""
+LOOK_AGAIN_S = 0.1
+"""How often a line that would not go low is read again."""
+SAFELIGHT = "safelight"
+
+LINE_NOT_LOW = "line not low"
+TWO_LIGHTS = "two lights"
+BAD_MESSAGE = "bad message"
+OVER_LIMIT = "over the limit by a second clock"
+FAULTS = frozenset({LINE_NOT_LOW, TWO_LIGHTS, BAD_MESSAGE, OVER_LIMIT})
+"""Reasons for going dark after which nothing is lit until the printer has cleared the fault."""
+
+
+@dataclass(frozen=True)
+class Setup:
+    """The lines and limits that the daemon hands over once.
+
+    `lights` gives each light its line (a lamp), `longest_s` each line its limit in seconds, `views` the lights that
+    may be shown to look at, for at most `view_s`; `pedals` are the contacts, those at the trays left out of
+    `darkens`.
+    """
+
+    lights: Mapping[str, str]
+    longest_s: Mapping[str, float]
+    pedals: tuple[str, ...]
+    darkens: frozenset[str]
+    views: frozenset[str] = frozenset()
+    view_s: float = 600.0
+    safelight: bool = True
+
+
+@dataclass
+class _Contact:
+    down: bool = False
+    raw: bool = False
+    changed: float = -math.inf
+    locked_until: float = -math.inf
+
+
+@dataclass
+class _Burst:
+    asked: Expose
+    line: str
+    lit: float | None = None
+    lit_second: float | None = None
+
+    @property
+    def deadline(self) -> float | None:
+        return None if self.lit is None else self.lit + self.asked.seconds
+
+
+@dataclass
+class _Check:
+    """A light that was switched off and has not been read low yet; `burst` 0 when none was burning."""
+
+    burst: int
+    dark: float
+    why: str
+
+
+@dataclass
+class Out:
+    """What the owner of the lines must do now: write these levels in this order, then pass these reports on."""
+
+    writes: list[tuple[str, bool]] = field(default_factory=list)
+    reports: list[dict[str, Any]] = field(default_factory=list)
+
+
+class Keeper:
+    """One bench's keeper. Call an input, then `take()`; if `wants_reading`, read every lamp line and call `read()`."""
+
+    def __init__(self, setup: Setup, now: float, found_down: Iterable[str] = ()) -> None:
+        self._setup = setup
+        self._lines = tuple(sorted(set(setup.lights.values())))
+        self._contacts = {name: _Contact() for name in setup.pedals}
+        self._burst: _Burst | None = None
+        self._check: _Check | None = None
+        self._lease = now + LEASE_S
+        self._safelight_lit = True
+        self._number = 0
+        self._last_press = dict.fromkeys(setup.pedals, 0)
+        self._last_burst = 0
+        self._fault: str | None = None
+        self._look_at: float | None = None
+        self._closed = False
+        self.wants_reading = False
+        self._out = Out()
+        for name in found_down:
+            contact = self._contacts[name]
+            contact.down = contact.raw = True
+            self._report("found down", pedal=name, at=now)
+
+    # -- what goes out -------------------------------------------------------------------------------------------
+
+    def take(self) -> Out:
+        """What came out of the inputs since the last call."""
+        out, self._out = self._out, Out()
+        return out
+
+    @property
+    def beating(self) -> bool:
+        """Whether the heartbeat must toggle: from the acceptance of `expose` until dark."""
+        return self._burst is not None
+
+    @property
+    def leased(self) -> bool:
+        """Whether something would change if the daemon stopped renewing: a burst, or the safelight held dark."""
+        return self._burst is not None or not self._safelight_lit
+
+    @property
+    def busy(self) -> bool:
+        """Whether something is under way that ends of itself: a burst, its verification, a lock-out."""
+        settling = any(c.raw != c.down for c in self._contacts.values())
+        return self._burst is not None or self._check is not None or settling
+
+    @property
+    def fault(self) -> str | None:
+        """Why nothing is lit until cleared, or None."""
+        return self._fault
+
+    def believed_down(self, pedal: str) -> bool:
+        """The debounced level of a pedal."""
+        return self._contacts[pedal].down
+
+    @property
+    def next_wake(self) -> float | None:
+        """When `wake()` must be called at the latest, if nothing else happens before."""
+        times = [c.locked_until for c in self._contacts.values() if c.raw != c.down]
+        burst = self._burst
+        if burst is not None:
+            times += [self._lease, burst.asked.at if burst.deadline is None else burst.deadline]
+            if burst.asked.safelight_from is not None and self._safelight_lit:
+                times.append(burst.asked.safelight_from)
+        elif not self._safelight_lit:
+            times.append(self._lease)
+        if self._look_at is not None:
+            times.append(self._look_at)
+        return min(times) if times else None
+
+    def _report(self, what: str, **facts: Any) -> None:
+        self._out.reports.append({"is": what, **facts})
+
+    def _write(self, line: str, lit: bool) -> None:
+        self._out.writes.append((line, lit))
+
+    # -- what comes in -------------------------------------------------------------------------------------------
+
+    def receive(self, datagram: bytes, now: float) -> None:
+        """One message from the daemon; one that is not understood darkens everything and is a fault."""
+        self.wake(now)
+        if self._closed:
+            return
+        try:
+            message = parse(datagram)
+        except BadMessage:
+            self._everything_off(BAD_MESSAGE, now)
+            return
+        if isinstance(message, Expose):
+            self._expose(message, now)
+        elif message == "cut":
+            self._cut(now)
+        else:
+            self._lease = now + LEASE_S
+
+    def edge(self, pedal: str, down: bool, at: float, now: float) -> None:
+        """A raw edge of a pedal's contact, with the time at which it happened."""
+        self.wake(now)
+        contact = self._contacts[pedal]
+        contact.raw, contact.changed = down, at
+        if at >= contact.locked_until and down != contact.down:
+            self._accept(pedal, contact, at, now)
+
+    def closed(self, now: float) -> None:
+        """The pipe to the daemon is closed: everything off, and nothing is taken any more."""
+        if not self._closed:
+            self._everything_off("pipe closed", now)
+            self._closed = True
+
+    def wake(self, now: float, second: float | None = None) -> None:
+        """Time has passed. `second` is the same instant on another clock, in seconds, to check the first."""
+        for name, contact in self._contacts.items():
+            if contact.raw != contact.down and now >= contact.locked_until:
+                self._accept(name, contact, contact.changed, now)
+        burst = self._burst
+        if burst is not None:
+            dark_from = burst.asked.safelight_from
+            if dark_from is not None and self._safelight_lit and now >= dark_from:
+                self._set_safelight(False, now)
+            if burst.deadline is None:
+                if now >= burst.asked.at and now < self._lease:
+                    self._light(burst, now)
+            elif now >= burst.deadline:
+                self._off("deadline", now)
+            elif second is not None and burst.lit is not None:
+                if burst.lit_second is None:
+                    burst.lit_second = second - (now - burst.lit)
+                elif second - burst.lit_second > burst.asked.seconds * 1.02 + 0.05:
+                    self._everything_off(OVER_LIMIT, now)
+        if now >= self._lease:
+            if self._burst is not None:
+                self._off("lease", now)
+            elif not self._safelight_lit:
+                self._set_safelight(True, now)
+        if self._look_at is not None and now >= self._look_at:
+            self.wants_reading = True
+
+    def read(self, lit: Mapping[str, bool], now: float) -> None:
+        """What every lamp line reads, after the writes were done."""
+        self.wants_reading = False
+        self._look_at = None
+        burning = self._burst.line if self._burst is not None and self._burst.lit is not None else None
+        high = [line for line in self._lines if lit[line] and line != burning]
+        check = self._check
+        if check is not None:
+            if not high:
+                self._check = None
+                if check.burst:
+                    self._report("dark", burst=check.burst, at=check.dark, why=check.why)
+            elif now < check.dark + LOW_WITHIN_S:
+                self._look_at = min(now + 0.001, check.dark + LOW_WITHIN_S)
+            else:
+                self._check = None
+                self._stuck(check.burst, check.dark, high, now)
+        elif self._fault == LINE_NOT_LOW:
+            if high:
+                self._look_at = now + LOOK_AGAIN_S
+            else:
+                self._report("low", at=now)
+        elif high:
+            self._stuck(0, now, high, now)
+
+    # -- rules ---------------------------------------------------------------------------------------------------
+
+    def _accept(self, name: str, contact: _Contact, at: float, now: float) -> None:
+        """An edge that counts. A press cuts the burst here and now; what it meant is for the engine to say."""
+        contact.down = contact.raw
+        contact.locked_until = at + LOCK_OUT_S
+        self._number += 1
+        if contact.down:
+            self._last_press[name] = self._number
+        self._report("pedal", pedal=name, down=contact.down, at=at, number=self._number)
+        burst = self._burst
+        if burst is not None and (
+            (contact.down and name in burst.asked.cut_on) or (not contact.down and name == burst.asked.while_down)
+        ):
+            self._off("pedal", now)
+
+    def _expose(self, asked: Expose, now: float) -> None:
+        named = asked.cut_on if asked.while_down is None else asked.cut_on | {asked.while_down}
+        if not named <= self._contacts.keys():
+            self._everything_off(BAD_MESSAGE, now)
+            return
+        if self._burst is not None:
+            self._everything_off(TWO_LIGHTS, now)
+            self._report("refused", burst=asked.burst, why=TWO_LIGHTS, at=now)
+            return
+        if (why := self._why_not(asked, now)) is not None:
+            self._report("refused", burst=asked.burst, why=why, at=now)
+            if not self._safelight_lit:
+                self._set_safelight(True, now)
+            return
+        self._last_burst = asked.burst
+        self._lease = now + LEASE_S
+        self._burst = _Burst(asked, self._setup.lights[asked.light])
+        self.wake(now)
+
+    def _why_not(self, asked: Expose, now: float) -> str | None:
+        """Why this burst is not taken, in words; None if it is."""
+        if self._fault is not None:
+            return f"not cleared: {self._fault}"
+        if self._check is not None:
+            return "the last light is not verified dark yet"
+        if asked.light not in self._setup.lights:
+            return "no such light"
+        if asked.burst <= self._last_burst:
+            return "this burst was asked for before"
+        if asked.at < now:
+            return "its time is past"
+        if asked.at > now + FARTHEST_AT_S:
+            return "its time is too far ahead"
+        if asked.view and asked.light not in self._setup.views:
+            return "this light is not one to look at"
+        if not self._setup.darkens <= asked.cut_on:
+            return "a pedal that must darken it is left out"
+        limit = self._setup.view_s if asked.view else self._setup.longest_s[self._setup.lights[asked.light]]
+        if not 0 < asked.seconds <= min(limit, CAP_S):
+            return f"longer than {min(limit, CAP_S):g} s"
+        newer = sorted(pedal for pedal in asked.cut_on if self._last_press[pedal] > asked.seen)
+        if newer:
+            return f"{newer[0]} was pressed since"
+        if asked.while_down is not None and not self._contacts[asked.while_down].down:
+            return f"{asked.while_down} is up"
+        return None
+
+    def _light(self, burst: _Burst, now: float) -> None:
+        burst.lit = now
+        self._write(burst.line, True)
+        self._report("lit", burst=burst.asked.burst, at=now)
+
+    def _off(self, why: str, now: float) -> None:
+        """End the burst at hand: line low, to be read back; then the safelight, unless it stays dark for this why."""
+        burst = self._burst
+        if burst is None:
+            return
+        self._burst = None
+        if burst.lit is None:
+            self._report("dark", burst=burst.asked.burst, at=now, why=why)
+        else:
+            self._write(burst.line, False)
+            self._check = _Check(burst.asked.burst, now, why)
+            self.wants_reading = True
+        if not self._safelight_lit and why not in burst.asked.safelight_stays:
+            self._set_safelight(True, now)
+
+    def _everything_off(self, why: str, now: float) -> None:
+        if why in FAULTS and self._fault is None:
+            self._fault = why
+            self._report("fault", why=why, at=now)
+        self._off(why, now)
+        for line in self._lines:
+            self._write(line, False)
+        if self._check is None:
+            self._check = _Check(0, now, why)
+        self.wants_reading = True
+        if not self._safelight_lit:
+            self._set_safelight(True, now)
+
+    def _stuck(self, burst: int, dark: float, high: list[str], now: float) -> None:
+        self._fault = LINE_NOT_LOW
+        self._report("fault", why=LINE_NOT_LOW, at=now, high=high)
+        if burst:
+            self._report("dark", burst=burst, at=dark, why=LINE_NOT_LOW)
+        self._off(LINE_NOT_LOW, now)
+        for line in self._lines:
+            self._write(line, False)
+        if not self._safelight_lit:
+            self._set_safelight(True, now)
+        self._look_at = now + LOOK_AGAIN_S
+
+    def _cut(self, now: float) -> None:
+        """To rest: lights out, safelight on. With nothing burning it also clears a fault, once all lines read low."""
+        if self._burst is not None:
+            self._off("asked", now)
+            return
+        if not self._safelight_lit:
+            self._set_safelight(True, now)
+        low = self._look_at is None and self._check is None
+        if low:
+            self._fault = None
+        self._report("rest", at=now, low=low)
+
+    def _set_safelight(self, lit: bool, now: float) -> None:
+        self._safelight_lit = lit
+        if self._setup.safelight:
+            self._write(SAFELIGHT, lit)
+            self._report(SAFELIGHT, lit=lit, at=now)

@@ -1,0 +1,107 @@
+"""The form of the daemon's messages to the keeper: one JSON object a datagram, taken whole or not at all."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+LONGEST_MESSAGE = 4096
+
+
+class BadMessage(ValueError):
+    """A datagram that is not one of the messages."""
+
+
+@dataclass(frozen=True, slots=True)
+class Expose:
+    """A burst asked for: which light, from when, for how long, and what cuts it.
+
+    `at` and `safelight_from` are monotonic seconds; `safelight_from` None leaves the safelight as it is, and after
+    an end named in `safelight_stays` it is not put on. `seen` is the last press that the engine knew. `view` is for
+    a light to look at, with its own limit.
+    """
+
+    burst: int
+    light: str
+    at: float
+    seconds: float
+    cut_on: frozenset[str]
+    while_down: str | None
+    safelight_from: float | None
+    safelight_stays: frozenset[str]
+    seen: int
+    view: bool
+
+
+_KEYS = {"do", "burst", "light", "at", "seconds", "cut_on", "while_down", "safelight", "seen", "view"}
+
+
+def parse(datagram: bytes) -> Expose | str:
+    """A burst, or the words `cut` and `renew`. Raises BadMessage for anything else."""
+    message = _object(datagram)
+    do = message.get("do")
+    if do in ("cut", "renew") and len(message) == 1:
+        return str(do)
+    if do != "expose" or message.keys() != _KEYS:
+        raise BadMessage
+    light, while_down, view = message["light"], message["while_down"], message["view"]
+    if not (isinstance(light, str) and isinstance(view, bool) and (while_down is None or isinstance(while_down, str))):
+        raise BadMessage
+    if not (_number(message["at"]) and _number(message["seconds"])):
+        raise BadMessage
+    if not (_whole(message["burst"]) and _whole(message["seen"])):
+        raise BadMessage
+    dark_from, stays = _safelight(message["safelight"])
+    return Expose(
+        message["burst"], light, float(message["at"]), float(message["seconds"]), _words(message["cut_on"]),
+        while_down, dark_from, stays, message["seen"], view,
+    )  # fmt: skip
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    if len({key for key, _ in pairs}) != len(pairs):
+        raise BadMessage
+    return dict(pairs)
+
+
+def _not_a_number(text: str) -> float:
+    raise BadMessage
+
+
+_DECODER = json.JSONDecoder(object_pairs_hook=_once, parse_constant=_not_a_number)
+
+
+def _object(datagram: bytes) -> dict[str, Any]:
+    if len(datagram) > LONGEST_MESSAGE:
+        raise BadMessage
+    try:
+        message = _DECODER.decode(datagram.decode("utf-8"))
+    except (ValueError, RecursionError):
+        raise BadMessage from None
+    if not isinstance(message, dict):
+        raise BadMessage
+    return message
+
+
+def _number(value: Any) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and abs(value) < 1e15
+
+
+def _whole(value: Any) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 1 << 53
+
+
+def _words(value: Any) -> frozenset[str]:
+    if not isinstance(value, list) or not all(isinstance(word, str) for word in value):
+        raise BadMessage
+    return frozenset(value)
+
+
+def _safelight(value: Any) -> tuple[float | None, frozenset[str]]:
+    """From when the safelight is dark, and after which whys it stays so; None leaves it as it is."""
+    if value is None:
+        return None, frozenset()
+    if not isinstance(value, dict) or value.keys() != {"dark", "stays"} or not _number(value["dark"]):
+        raise BadMessage
+    return float(value["dark"]), _words(value["stays"])

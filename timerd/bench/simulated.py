@@ -1,0 +1,259 @@
+"""The simulated bench in virtual time: the keeper's own rules on lines that are only remembered, with faults to inject.
+
+Nothing waits: time is a number that jumps from one thing due to the next. The lines keep their levels when the keeper
+is killed, as a Raspberry Pi's do, and remember every edge: what they say is the truth that records are held against.
+"""
+
+from __future__ import annotations
+
+import heapq
+import json
+from collections import deque
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+from timerd.bench.keeper import SAFELIGHT, Keeper
+from timerd.bench.setup import setup
+from timerd.sheet.engine import events as ev
+from timerd.sheet.engine.machine import Engine
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.record import Record
+
+RENEW_S = 0.1
+"""How often the daemon renews the keeper's lease."""
+KEEPER_GONE = "keeper gone"
+
+
+class LineEdge(NamedTuple):
+    """What a line did: `line` is the light's name, or `safelight`."""
+
+    at: float
+    line: str
+    lit: bool
+
+
+class SimulatedLines:
+    """Lines that keep their level whoever dies, and remember every change of it."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.lit = {f"lamp {name}": False for name in bench.lamps} | {SAFELIGHT: True}
+        self.wanted = dict(self.lit)
+        self.stuck: set[str] = set()
+        self.edges: list[LineEdge] = []
+        self.name_of = {f"lamp {light.lamp}": name for name, light in bench.lights.items()} | {SAFELIGHT: SAFELIGHT}
+
+    def write(self, line: str, lit: bool, at: float) -> None:
+        """Drive a line; one that is stuck cannot be put out."""
+        self.wanted[line] = lit
+        if not lit and line in self.stuck:
+            return
+        if self.lit[line] != lit:
+            self.lit[line] = lit
+            self.edges.append(LineEdge(at, self.name_of[line], lit))
+
+    def free(self, line: str, at: float) -> None:
+        """A stuck line comes loose."""
+        self.stuck.discard(line)
+        self.write(line, self.wanted[line], at)
+
+
+class SimulatedBench:
+    """A bench, its keeper, its engine and the daemon's part between them, in virtual time from 0."""
+
+    def __init__(self, bench: Bench, engine: Engine) -> None:
+        self.bench = bench
+        self.engine = engine
+        self.now = 0.0
+        self.lines = SimulatedLines(bench)
+        self.records: list[Record] = []
+        self.entered: list[tuple[str, float]] = [(engine.state, 0.0)]
+        self.said: list[tuple[str, float]] = []
+        self.raw_down: set[str] = set()
+        self._setup = setup(bench)
+        self._stopped = False
+        self._handling = False
+        self._inbox: deque[ev.Event] = deque()
+        self._note: tuple[int, float | None] | None = None
+        self._alive = True
+        self._renewed = 0.0
+        self._due: list[tuple[float, int, Callable[[], None]]] = []
+        self._count = 0
+        self.keeper = Keeper(self._setup, 0.0)
+
+    # -- time ----------------------------------------------------------------------------------------------------
+
+    def at(self, when: float, act: Callable[[], None]) -> None:
+        """Do something at a time; things of one instant are done in the order in which they were asked for."""
+        self._count += 1
+        heapq.heappush(self._due, (when, self._count, act))
+
+    @property
+    def next_due(self) -> float | None:
+        """When something happens next of itself; None when nothing is timed. The lease alone is not."""
+        keeper = self.keeper.next_wake if self._alive and self.keeper.busy else None
+        due = self._due[0][0] if self._due else None
+        return min((t for t in (keeper, self._wake_due(), due) if t is not None), default=None)
+
+    def _wake_due(self) -> float | None:
+        return None if self._stopped else self.engine.wake_at
+
+    def advance(self, until: float) -> None:
+        """Let time pass up to and including `until`."""
+        while True:
+            keeper = self.keeper.next_wake if self._alive else None
+            wake = self._wake_due()
+            renew = self._renewed + RENEW_S if self._alive and not self._stopped and self.keeper.leased else None
+            due = self._due[0][0] if self._due else None
+            times = [t for t in (keeper, wake, renew, due) if t is not None]
+            when = min(times, default=until)
+            if when > until or not times:
+                self.now = max(self.now, until)
+                return
+            self.now = max(self.now, when)
+            if renew is not None and renew <= self.now:
+                self._renewed = self.now
+                self._send({"do": "renew"})
+            elif keeper is not None and keeper <= self.now:
+                self.keeper.wake(self.now, self.now)
+                self._settle()
+            elif wake is not None and wake <= self.now:
+                self._deliver(ev.Wake(self.now))
+            else:
+                heapq.heappop(self._due)[2]()
+
+    # -- what may be done to it ----------------------------------------------------------------------------------
+
+    def event(self, event: ev.Event) -> None:
+        """Give the engine an event of the daemon's own, such as a load."""
+        self._deliver(event)
+
+    def raw_edge(self, contact: str, down: bool) -> None:
+        """A contact closes or opens under the foot."""
+        (self.raw_down.add if down else self.raw_down.discard)(contact)
+        if self._alive:
+            self.keeper.edge(contact, down, self.now, self.now)
+            self._settle()
+
+    def found_down(self, contact: str) -> None:
+        """A contact is down from the very start."""
+        self.raw_down.add(contact)
+        self.keeper = Keeper(self._setup, self.now, sorted(self.raw_down))
+        self._settle()
+
+    def line_free(self, line: str) -> None:
+        """A stuck line comes loose."""
+        self.lines.free(line, self.now)
+
+    def kill_keeper(self) -> None:
+        """SIGKILL: the lines stay as they are until the daemon's last off."""
+        self._alive = False
+        self._deliver(ev.Fault(KEEPER_GONE, self.now))
+
+    def cut_pipe(self) -> None:
+        """The keeper sees the pipe close and darkens everything by itself; nobody hears it say so."""
+        self.keeper.closed(self.now)
+        self._do_lines()
+        self._alive = False
+        self._deliver(ev.Fault(KEEPER_GONE, self.now))
+
+    def stop_daemon(self) -> None:
+        """SIGSTOP: the engine hears and says nothing."""
+        self._stopped = True
+
+    def resume_daemon(self) -> None:
+        """SIGCONT: what was waiting is heard now."""
+        self._stopped = False
+        self._hear()
+
+    # -- between engine and keeper -------------------------------------------------------------------------------
+
+    def _send(self, message: dict[str, Any]) -> None:
+        if not self._alive:
+            return
+        if message["do"] == "expose":
+            self.lines.name_of[self._setup.lights[message["light"]]] = message["light"]
+        self.keeper.receive(json.dumps(message).encode(), self.now)
+        self._settle()
+
+    def _settle(self) -> None:
+        """Do what the keeper wants done to the lines, let it read them, and pass its reports on."""
+        for report in self._do_lines():
+            self._deliver(_event_of(report))
+
+    def _do_lines(self) -> list[dict[str, Any]]:
+        reports = []
+        while True:
+            out = self.keeper.take()
+            for line, lit in out.writes:
+                self.lines.write(line, lit, self.now)
+            for report in out.reports:
+                if report["is"] == "lit":
+                    self._note = (report["burst"], None)
+                elif report["is"] == "dark":
+                    self._note = (report["burst"], report["at"])
+            reports += out.reports
+            if not self.keeper.wants_reading:
+                return reports
+            self.keeper.read(self.lines.lit, self.now)
+
+    def _deliver(self, event: ev.Event) -> None:
+        """Let the engine have an event when it is its turn: one at a time, in the order in which they came."""
+        self._inbox.append(event)
+        self._hear()
+
+    def _hear(self) -> None:
+        if self._handling or self._stopped:
+            return
+        self._handling = True
+        while self._inbox:
+            first = self._inbox.popleft()
+            self._handle(first)
+            if isinstance(first, ev.Fault) and first.why == KEEPER_GONE:
+                self._last_off()
+        self._handling = False
+
+    def _handle(self, event: ev.Event) -> None:
+        for action in self.engine.handle(event, self.now):
+            if isinstance(action, ev.Expose):
+                self._send(dict(action.message))
+            elif isinstance(action, ev.Cut):
+                self._send({"do": "cut"})
+            elif isinstance(action, Record):
+                self.records.append(action)
+            elif isinstance(action, ev.Entered):
+                self.entered.append((action.state, action.at))
+            else:
+                self.said.append((action.what, action.at))
+
+    def _last_off(self) -> None:
+        """On the keeper's death: every line low, safelight on; its note tells of its last burst. Then a new keeper."""
+        for line in self.lines.lit:
+            self.lines.write(line, line == SAFELIGHT, self.now)
+        burst = self.engine.burst
+        if burst is not None:
+            dark = self._note[1] if self._note is not None and self._note[0] == burst else None
+            self._deliver(ev.Dark(burst, self.now if dark is None else dark, KEEPER_GONE))
+        for name, contact in self.engine.feet.contacts.items():
+            if contact.down and name not in self.raw_down:
+                self._deliver(ev.Edge(name, False, self.now, 0))
+        self.keeper = Keeper(self._setup, self.now, sorted(self.raw_down))
+        self._alive = True
+        self._settle()
+
+
+def _event_of(report: dict[str, Any]) -> ev.Event:
+    """A keeper's report as the engine's event."""
+    return _EVENTS[report["is"]](report)
+
+
+_EVENTS: dict[str, Callable[[dict[str, Any]], ev.Event]] = {
+    "pedal": lambda r: ev.Edge(r["pedal"], r["down"], r["at"], r["number"]),
+    "found down": lambda r: ev.FoundDown(r["pedal"], r["at"]),
+    "lit": lambda r: ev.Lit(r["burst"], r["at"]),
+    "dark": lambda r: ev.Dark(r["burst"], r["at"], r["why"]),
+    "refused": lambda r: ev.Refused(r["burst"], r["why"], r["at"]),
+    "fault": lambda r: ev.Fault(r["why"], r["at"]),
+    "low": lambda r: ev.Low(r["at"]),
+    "rest": lambda r: ev.Rest(r["low"], r["at"]),
+    SAFELIGHT: lambda r: ev.SafelightEdge(r["lit"], r["at"]),
+}
