@@ -1,0 +1,193 @@
+"""The commands as a user types them: what they print, what they refuse, how they end."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from timerd.cli import main
+from timerd.places import shipped
+
+PRINT = """\
+print: A test
+paper: demo-resin-pearl
+bench: two-station
+sheet: 8x10 in
+steps:
+  - {base: soft, light: green, seconds: 4}
+"""
+FEET = """\
+feet:
+  - {when: idle, pedal: go, down: 1.2}
+  - {when: prompt, after: 1, pedal: go}
+  - {when: ready, after: 1, pedal: go}
+"""
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TIMERD_HOME", str(tmp_path / "home"))
+    (tmp_path / "a.yaml").write_text(PRINT)
+    (tmp_path / "feet.yaml").write_text(FEET)
+    return tmp_path
+
+
+def run(capsys: pytest.CaptureFixture[str], *argv: str) -> tuple[int, str, str]:
+    status = main(list(argv))
+    told = capsys.readouterr()
+    assert "Traceback" not in told.err
+    return status, told.out, told.err
+
+
+def test_check_says_that_nothing_is_wrong(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    files = [str(path) for path in sorted(shipped().glob("*/*.yaml"))]
+    status, out, err = run(capsys, "check", *files)
+    assert (status, err) == (0, "")
+    assert len(out.splitlines()) == len(files) >= 12
+    assert all(line.endswith("nothing wrong") for line in out.splitlines())
+
+
+def test_check_says_all_that_is_wrong_in_files_and_between_them(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (here / "b.yaml").write_text(PRINT.replace("green", "gren").replace("seconds: 4", "seconds: 4, then: next"))
+    (here / "c.yaml").write_text(PRINT.replace("seconds: 4", "seconds: -4").replace("paper", "papr"))
+    status, out, err = run(capsys, "check", "b.yaml", "a.yaml", "c.yaml", "none.yaml")
+    assert status == 1 and err == ""
+    lines = out.splitlines()
+    assert lines[0].startswith("b.yaml:6: steps[0].light: ") and "did you mean 'green'?" in lines[0]
+    assert "a.yaml: print, nothing wrong" in lines
+    assert any(line.startswith("c.yaml:2: ") and "did you mean 'paper'?" in line for line in lines)
+    assert "c.yaml:6: steps[0].seconds: must be above 0, is -4" in lines
+    assert "none.yaml: " in lines[-1] and "no such file" in lines[-1].lower()
+    status, out, _ = run(capsys, "check", "--json", "c.yaml")
+    faults = json.loads(out)["faults"]
+    assert status == 1
+    assert {(f["file"], f["line"], f["place"]) for f in faults} == {
+        ("c.yaml", 2, ""), ("c.yaml", 6, "steps[0].seconds"),
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("argv", "said"),
+    [
+        (["plan", "no-such-print"], "no-such-print"),
+        (["plan", "breakwatr"], "did you mean 'breakwater'?"),
+        (["plan", "none.yaml"], "none.yaml: "),
+        (["plan", "feet.yaml"], "feet.yaml:"),
+        (["rehearse", "a.yaml", "--feet", "nobody"], "nobody"),
+        (
+            ["rehearse", "a.yaml", "--feet", "never.yaml"],
+            "never.yaml:2: feet[0].when: 'paused' is never entered",
+        ),
+        (["rehearse", "a.yaml", "--feet", "past.yaml"], "past.yaml:3: feet[1].at: 0.5 s is past"),
+        (
+            ["rehearse", "a.yaml", "--feet", "down.yaml"],
+            "down.yaml:3: feet[1].pedal: 'go' is still down at 1.000 s",
+        ),
+        (
+            ["rehearse", "a.yaml", "--feet", "where.yaml"],
+            "where.yaml:2: feet[0].station: no 'go' pedal is at 'flashing'",
+        ),
+        (["check", "."], ".: "),
+        (["check", "a\x1b[31m.yaml"], "a\\x1b[31m.yaml: "),
+    ],
+)
+def test_what_cannot_be_done_is_said_in_one_line(
+    here: Path, capsys: pytest.CaptureFixture[str], argv: list[str], said: str
+) -> None:
+    (here / "never.yaml").write_text("feet:\n  - {when: paused, pedal: go}\n")
+    (here / "past.yaml").write_text("feet:\n  - {when: idle, after: 3, pedal: go}\n  - {at: 0.5, pedal: go}\n")
+    (here / "down.yaml").write_text("feet:\n  - {at: 0, pedal: go, down: 2}\n  - {at: 1, pedal: go}\n")
+    (here / "where.yaml").write_text("feet:\n  - {at: 0, pedal: go, station: flashing}\n")
+    before = sorted(os.listdir(here))
+    status, out, err = run(capsys, *argv)
+    told = out + err
+    assert status == 1
+    assert len(told.splitlines()) == 1 and said in told
+    assert "\x1b" not in told
+    assert sorted(os.listdir(here)) == before
+
+
+def test_rehearse_gives_edges_sheets_and_records(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    status, out, err = run(capsys, "rehearse", "a.yaml", "--feet", "feet.yaml", "--json")
+    facts: dict[str, Any] = json.loads(out)
+    assert (status, err) == (0, "")
+    assert facts["edges"] == [
+        {"t": 3.2, "line": "safelight", "on": False},
+        {"t": 6.2, "line": "green", "on": True},
+        {"t": 10.2, "line": "green", "on": False},
+        {"t": 10.2, "line": "safelight", "on": True},
+    ]
+    assert facts["sheets"] == [
+        {
+            "sheet": 1,
+            "outcome": "complete",
+            "steps": [
+                {"n": 1, "kind": "wait", "planned": 0.0, "given": 0.0, "bursts": [], "ended_by": "printer"},
+                {
+                    "n": 2,
+                    "kind": "base",
+                    "planned": 4.0,
+                    "given": 4.0,
+                    "bursts": [[6.2, 10.2]],
+                    "ended_by": "dose",
+                },
+            ],
+        }
+    ]
+
+
+def test_profiles_of_one_s_own_are_found_beside_the_print_and_at_home(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    prints = here / "home" / "profiles" / "prints"
+    papers = here / "home" / "profiles" / "papers"
+    prints.mkdir(parents=True)
+    papers.mkdir()
+    (prints / "mine.yaml").write_text(
+        PRINT.replace("demo-resin-pearl", "my-paper").replace("sheet:", "judged: wet\nsheet:")
+    )
+    (papers / "my-paper.yaml").write_text("paper: my-paper\ndry_down: 10 %\n")
+    status, out, _ = run(capsys, "plan", "mine", "--json")
+    assert status == 0 and json.loads(out)["steps"][1]["dose"] == pytest.approx(3.6)
+    beside = here / "elsewhere" / "prints"
+    beside.mkdir(parents=True)
+    (beside.parent / "papers").mkdir()
+    (beside / "mine.yaml").write_text((prints / "mine.yaml").read_text())
+    (beside.parent / "papers" / "my-paper.yaml").write_text("paper: my-paper\ndry_down: 5 %\n")
+    status, out, _ = run(capsys, "plan", str(beside / "mine.yaml"), "--json")
+    assert status == 0 and json.loads(out)["steps"][1]["dose"] == pytest.approx(3.8)
+
+
+@pytest.mark.parametrize("kind", ["print", "bench", "paper", "bath", "feet"])
+def test_schema(here: Path, capsys: pytest.CaptureFixture[str], kind: str) -> None:
+    status, out, _ = run(capsys, "schema", kind)
+    schema = json.loads(out)
+    assert status == 0 and schema["additionalProperties"] is False
+    assert kind in schema["properties"]
+
+
+def test_demo_shows_two_sheets_and_draws_them(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    status, out, err = run(capsys, "demo")
+    assert (status, err) == (0, "")
+    assert "Sheet 1: complete" in out and "Sheet 2: complete" in out
+    assert "paused" in out or "by a pedal" in out
+    picture = here / "timerd-demo" / "timeline.png"
+    assert str(picture.relative_to(here)) in out
+    assert picture.read_bytes().startswith(b"\x89PNG")
+
+
+def test_demo_without_the_desk_says_what_to_install(
+    here: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "matplotlib.figure", None)
+    monkeypatch.delitem(sys.modules, "timerd.desk.timeline", raising=False)
+    status, out, _ = run(capsys, "demo")
+    assert status == 0
+    assert out.splitlines()[-1].startswith("No picture: ") and "pip install 'timerd[desk]'" in out
+    assert not (here / "timerd-demo").exists()

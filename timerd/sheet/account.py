@@ -1,0 +1,122 @@
+"""What happened, as text: the timeline of a rehearsal or an evening, and what a sheet was given against its plan."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from timerd.sheet.plan.value import Plan, Step
+from timerd.sheet.record import Record, SheetProgress, StepProgress
+from timerd.sheet.words import step_words
+
+
+def clock(seconds: float) -> str:
+    """Minutes and seconds to a tenth.
+
+    >>> clock(83.26)
+    '1:23.3'
+    """
+    tenths = round(seconds * 10)
+    return f"{tenths // 600}:{tenths % 600 / 10:04.1f}"
+
+
+def timeline(plan: Plan, records: Iterable[Record]) -> str:
+    """Every record that a printer would want told, a line each, with its time from the start."""
+    lines = ["  time   sheet"]
+    for record in records:
+        words = _record_words(plan, record)
+        if words is not None:
+            lines.append(f"{clock(record.at):>7}  {record.sheet or '':>4}  {words}")
+    return "\n".join(lines)
+
+
+def sheet_table(plan: Plan, sheet: SheetProgress) -> str:
+    """What a sheet was given, step by step, against its plan: doses in seconds of full light, differences in stops."""
+    rows = [("", "step", "planned", "given", "differs", "bursts, s", "ended by")]
+    for step in plan.steps:
+        progress = sheet.steps[step.n]
+        rows.append((str(step.n), step_words(step), *_doses(progress), _bursts(progress), progress.ended_by or ""))
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    lines = [f"Sheet {sheet.sheet}: {sheet.outcome}"]
+    for row in rows:
+        cells = [
+            row[0].rjust(widths[0]), row[1].ljust(widths[1]), row[2].rjust(widths[2]), row[3].rjust(widths[3]),
+            row[4].rjust(widths[4]), row[5].ljust(widths[5]), row[6],
+        ]  # fmt: skip
+        lines.append("  ".join(cells).rstrip())
+    return "\n".join(lines)
+
+
+def _doses(step: StepProgress) -> tuple[str, str, str]:
+    if not step.light:
+        return "", "", ""
+    given = f"{step.given:.1f}" if step.exact else f"{step.given_lo:.1f} to {step.given:.1f}"
+    if step.planned is None:
+        return "free", given, ""
+    if step.given <= 0:
+        return f"{step.planned:.1f}", given, ""
+    return f"{step.planned:.1f}", given, f"{_tidy(math.log2(step.given / step.planned)):+.3f}"
+
+
+def _tidy(stops: float) -> float:
+    """Without the minus sign of a difference that is nothing."""
+    return stops if abs(stops) >= 0.0005 else 0.0
+
+
+def _bursts(step: StepProgress) -> str:
+    return " + ".join(f"{off - on:.1f}" for on, off in step.bursts)
+
+
+def _name(plan: Plan, record: Record) -> str:
+    return step_words(_step(plan, record))
+
+
+def _step(plan: Plan, record: Record) -> Step:
+    return plan.steps[record.step - 1]
+
+
+def _record_words(plan: Plan, record: Record) -> str | None:
+    """One record as a printer would tell it; None where it is of no interest beside the others."""
+    facts = record.facts
+    match record.kind:
+        case "loaded":
+            return f"loaded: {facts['print']}, {facts['sheets']} sheet{'s' if facts['sheets'] != 1 else ''}"
+        case "armed":
+            return f"armed: {'; '.join(plan.steps[0].asks)}" if plan.steps[0].asks else "armed"
+        case "passed" if record.step > 1:
+            return f"{record.step}  {_name(plan, record)}: done"
+        case "sheet out":
+            return "sheet out: no white light from here on"
+        case "ready":
+            return f"{record.step}  {_name(plan, record)}: ready"
+        case "lit":
+            return f"{record.step}  {facts['light']} on"
+        case "dark":
+            why = _WHY.get(facts["why"], facts["why"])
+            return f"{record.step}  {_step(plan, record).light} off: {facts['given']:.1f} s given ({why})"
+        case "called off":
+            return f"{record.step}  called off before the light ({_WHY.get(facts['why'], facts['why'])})"
+        case "line low":
+            return f"{record.step}  dark at last: {facts['more']:.1f} s more may have been given"
+        case "ended" if facts["by"] != "dose":
+            return f"{record.step}  {'skipped' if facts['by'] == 'skipped' else 'ended here'}"
+        case "refused":
+            return f"nothing done: {facts['why']}"
+        case "fault":
+            return f"FAULT: {facts['why']}; everything dark"
+        case "viewing":
+            return "viewing light on" if facts["lit"] else "viewing light off"
+        case "done" | "stop bath" | "abandoned" | "taken up" | "given up" | "cleared":
+            return {"stop bath": "in the stop bath: white light is safe"}.get(record.kind, record.kind)
+        case _:
+            return None
+
+
+_WHY = {
+    "deadline": "dose complete",
+    "pedal": "by a pedal",
+    "lease": "the program did not answer",
+    "asked": "by command",
+    "refused": "the keeper refused it",
+    "keeper gone": "the keeper was lost",
+}
