@@ -1,0 +1,113 @@
+"""The house: what may import what, who may print, and what stays out of a room."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = ROOT / "timerd"
+FILES = sorted(path for path in PACKAGE.rglob("*.py"))
+
+MAY_IMPORT = {
+    "printing": set(),
+    "sheet": {"printing"},
+    "bench": {"printing", "sheet"},
+    "desk": {"printing", "sheet", "bench"},
+    "places": set(),
+    "cli": {"printing", "sheet", "bench", "desk", "places"},
+    "__main__": {"cli"},
+    "__init__": set(),
+}
+"""Rooms, and the rooms they may look into beside themselves."""
+
+KEEPER = ("bench/keeper.py", "bench/message.py")
+HEAVY = {"numpy", "scipy", "matplotlib", "PIL"}
+NOT_PURE = {
+    "time", "datetime", "os", "io", "pathlib", "threading", "socket", "subprocess", "asyncio", "random", "sqlite3",
+    "signal", "select", "gpiozero", "pygame", "shutil", "tempfile", "multiprocessing",
+}  # fmt: skip
+
+
+def room_of(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def imports(path: Path) -> set[str]:
+    """Every module that a file imports, inside functions too."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            found.add(node.module or "")
+            found |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return found
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_imports_point_one_way(path: Path) -> None:
+    room = room_of(path)
+    looked_into = {name.split(".")[1] for name in imports(path) if name.startswith("timerd.")} - {"__version__"}
+    assert looked_into <= MAY_IMPORT[room] | {room}
+    roots = {name.split(".")[0] for name in imports(path)}
+    if room != "desk":
+        assert not roots & HEAVY, "only desk may"
+    if room in ("printing", "sheet"):
+        assert not roots & NOT_PURE, "sheet and printing have no clock, file or thread"
+    if str(path.relative_to(PACKAGE)) in KEEPER:
+        own = {name for name in imports(path) if name.startswith("timerd")}
+        assert all(name.startswith("timerd.bench.message") for name in own)
+        assert roots - {"timerd"} <= set(sys.stdlib_module_names), "the keeper's rules: the standard library alone"
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_rooms_are_small_and_only_the_commands_print(path: Path) -> None:
+    text = path.read_text()
+    assert len(text.splitlines()) <= 450
+    calls = [node.func for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Call)]
+    names = {call.id for call in calls if isinstance(call, ast.Name)}
+    assert not names & {"open", "print", "eval", "exec"} or path.name in ("cli.py", "places.py")
+    assert "print" not in names or path.name == "cli.py"
+
+
+def test_heavy_rooms_are_entered_by_the_command_that_needs_them() -> None:
+    """What `--help` imports: nothing but the standard library and the commands themselves."""
+    code = "import sys; sys.argv=['timerd','--help']\ntry:\n import timerd.__main__\nexcept SystemExit: pass\n"
+    code += "print([m for m in sys.modules if m.split('.')[0] in ('pydantic','yaml','numpy','matplotlib','pygame')])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_nothing_sleeps_but_measurements() -> None:
+    for path in [*FILES, *(ROOT / "tests").rglob("*.py")]:
+        if "measure" in path.parts or path == Path(__file__):
+            continue
+        assert "sleep(" not in path.read_text(), path
+
+
+def test_the_top_level_is_as_agreed() -> None:
+    listed = subprocess.run(["git", "ls-files"], capture_output=True, text=True, cwd=ROOT)
+    if listed.returncode:
+        pytest.skip("not a git checkout: the list of files is git's")
+    top = {line.split("/")[0] for line in listed.stdout.splitlines()}
+    agreed = {
+        "README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE", "timerd", "profiles", "tests", "firmware",
+        "hardware",
+    }  # fmt: skip
+    assert {name for name in top if not name.startswith(".")} <= agreed
+
+
+def test_every_command_is_in_the_readme() -> None:
+    from timerd.cli import _parser
+
+    readme = (ROOT / "README.md").read_text()
+    commands = next(a for a in _parser()._actions if a.dest == "command" or a.metavar == "COMMAND").choices
+    assert commands
+    for name in commands:
+        assert f"timerd {name}" in readme, name

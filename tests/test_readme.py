@@ -1,0 +1,60 @@
+"""The README shows what the commands print, and they print it. `python tests/test_readme.py` writes it anew."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import re
+import tempfile
+from pathlib import Path
+
+import pytest
+
+from timerd.cli import main
+
+ROOT = Path(__file__).parents[1]
+README = ROOT / "README.md"
+SHOWN = re.compile(r"<!-- shown: timerd (.*?) -->\n```\n(.*?)```", re.S)
+FILE = re.compile(r"<!-- file: (.*?) -->\n```yaml\n(.*?)```", re.S)
+
+
+def output(command: str, out: str) -> str:
+    """What a command prints in the clone; after `|` the heading of the part that is shown."""
+    words, _, part = command.partition(" | ")
+    argv = words.split() + (["--out", out] if words == "demo" else [])
+    told = io.StringIO()
+    with contextlib.redirect_stdout(told), contextlib.chdir(ROOT):
+        main(argv)
+    text = told.getvalue()
+    return text if not part else next(block for block in text.split("\n\n") if block.startswith(part)) + "\n"
+
+
+def test_what_is_shown_is_what_is_printed(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("TIMERD_HOME", str(tmp_path))
+    found = SHOWN.findall(README.read_text())
+    assert len(found) >= 4
+    for command, text in found:
+        assert output(command, str(tmp_path)) == text, command
+
+
+def test_the_files_shown_are_the_files_used() -> None:
+    found = FILE.findall(README.read_text())
+    assert found
+    for name, text in found:
+        assert (ROOT / name).read_text() == text
+
+
+def test_the_first_paragraph_states_the_job() -> None:
+    first = README.read_text().split("\n\n")[1]
+    assert all(word in first for word in ("variable-contrast", "pedals", "Raspberry Pi", "burned", "dodged", "flash"))
+
+
+if __name__ == "__main__":
+    os.environ["TIMERD_HOME"] = tempfile.mkdtemp()
+    text = README.read_text()
+    text = SHOWN.sub(
+        lambda m: f"<!-- shown: timerd {m[1]} -->\n```\n{output(m[1], os.environ['TIMERD_HOME'])}```", text
+    )
+    text = FILE.sub(lambda m: f"<!-- file: {m[1]} -->\n```yaml\n{(ROOT / m[1]).read_text()}```", text)
+    README.write_text(text)
