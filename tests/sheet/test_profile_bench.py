@@ -1,0 +1,344 @@
+"""What is wrong within a bench, whole lists compared."""
+
+from __future__ import annotations
+
+import pytest
+
+from timerd.sheet.profile.faults import ProfileError
+from timerd.sheet.profile.reading import read
+
+G = """\
+bench: test
+stations: {enlarger: {}, flashing: {turn: 180}}
+lamps:
+  head: {pin: 17, station: enlarger}
+  flasher: {pin: 23, station: flashing}
+lights:
+  green: {lamp: head, colour: green}
+  flash: {lamp: flasher, colour: white}
+pedals: {go: [{pin: 5}], end: [{pin: 6}]}
+"""
+
+
+def changed(lines: dict[int, str]) -> str:
+    """The bench above with some of its lines, counted from 1, written otherwise."""
+    return "".join(lines.get(n, line) + "\n" for n, line in enumerate(G.splitlines(), start=1))
+
+
+BENCHES = {
+    "lamp unknown": (
+        changed({7: "  green: {lamp: haed, colour: green}"}),
+        [
+            "p.yaml:7: lights.green.lamp: this bench has no lamp 'haed': did you mean 'head'?",
+        ],
+    ),
+    "lamp unknown and nothing like it": (
+        changed({7: "  green: {lamp: zzz, colour: green}"}),
+        [
+            "p.yaml:7: lights.green.lamp: this bench has no lamp 'zzz' (there: head, flasher)",
+        ],
+    ),
+    "station unknown": (
+        changed({4: "  head: {pin: 17, station: enlargr}"}),
+        [
+            "p.yaml:4: lamps.head.station: this bench has no station 'enlargr': did you mean 'enlarger'?",
+        ],
+    ),
+    "trays": (
+        changed({2: "stations: {enlarger: {}, flashing: {}, trays: {}}", 5: "  flasher: {pin: 23, station: trays}"}),
+        [
+            (
+                "p.yaml:2: stations.trays: is a name of its own, for pedals at the trays: call the "
+                "station something else"
+            ),
+            "p.yaml:5: lamps.flasher.station: no lamp can stand at the trays",
+        ],
+    ),
+    "viewing unknown": (
+        G + "viewing: gren\n",
+        [
+            "p.yaml:10: viewing: this bench has no light 'gren': did you mean 'green'?",
+        ],
+    ),
+    "one lamp bare twice": (
+        changed({8: "  blue: {lamp: head, colour: blue}", 9: "  flash: {lamp: flasher, colour: white}"})
+        + "pedals: {go: [{pin: 5}], end: [{pin: 6}]}\n",
+        [
+            "p.yaml:8: lights.blue: is lamp 'head' without a filter, as 'green' is: is one filtered by hand?",
+        ],
+    ),
+    "pins used twice": (
+        changed({5: "  flasher: {pin: 17, station: flashing}"})
+        + "safelight: {pin: 17}\nheartbeat: {pin: 5}\ncue_line: {pin: 6}\n",
+        [
+            "p.yaml:5: lamps.flasher.pin: GPIO17 is already used by lamp 'head'",
+            "p.yaml:9: pedals.end[0].pin: GPIO6 is already used by the cue line",
+            "p.yaml:9: pedals.go[0].pin: GPIO5 is already used by the heartbeat",
+            "p.yaml:10: safelight.pin: GPIO17 is already used by lamp 'head'",
+            (
+                "p.yaml:11: heartbeat.pin: GPIO5 is pulled up at boot, so it would come on by itself: "
+                "choose GPIO 9-13 or 16-27"
+            ),
+            (
+                "p.yaml:12: cue_line.pin: GPIO6 is pulled up at boot, so it would come on by itself: "
+                "choose GPIO 9-13 or 16-27"
+            ),
+        ],
+    ),
+    "pedal pin used twice": (
+        changed({9: "pedals: {go: [{pin: 17}], end: [{pin: 17}]}"}),
+        [
+            "p.yaml:9: pedals.end[0].pin: GPIO17 is already used by lamp 'head'",
+            "p.yaml:9: pedals.go[0].pin: GPIO17 is already used by lamp 'head'",
+        ],
+    ),
+    "outputs pulled up": (
+        changed({4: "  head: {pin: 2, station: enlarger}", 5: "  flasher: {pin: 8, station: flashing}"})
+        + "safelight: {pin: 0}\n",
+        [
+            (
+                "p.yaml:4: lamps.head.pin: GPIO2 is pulled up at boot, so it would come on by itself: "
+                "choose GPIO 9-13 or 16-27"
+            ),
+            (
+                "p.yaml:5: lamps.flasher.pin: GPIO8 is pulled up at boot, so it would come on by itself: "
+                "choose GPIO 9-13 or 16-27"
+            ),
+            (
+                "p.yaml:10: safelight.pin: GPIO0 is pulled up at boot, so it would come on by itself: "
+                "choose GPIO 9-13 or 16-27"
+            ),
+        ],
+    ),
+    "outputs of the serial port": (
+        changed({4: "  head: {pin: 14, station: enlarger}"}) + "heartbeat: {pin: 15}\n",
+        [
+            (
+                "p.yaml:4: lamps.head.pin: GPIO14 belongs to the serial port, which moves it at boot: "
+                "choose GPIO 9-13 or 16-27"
+            ),
+            (
+                "p.yaml:10: heartbeat.pin: GPIO15 belongs to the serial port, which moves it at boot: "
+                "choose GPIO 9-13 or 16-27"
+            ),
+        ],
+    ),
+    "outputs off the header": (
+        changed({4: "  head: {pin: 28, station: enlarger}"}) + "cue_line: {pin: 53}\n",
+        [
+            "p.yaml:4: lamps.head.pin: GPIO28 is not on the 40-pin header: choose GPIO 9-13 or 16-27",
+            "p.yaml:10: cue_line.pin: GPIO53 is not on the 40-pin header: choose GPIO 9-13 or 16-27",
+        ],
+    ),
+    "active low": (
+        changed({5: "  flasher: {pin: 23, station: flashing, active: low}"}) + "safelight: {pin: 1, active: low}\n",
+        [
+            (
+                "p.yaml:5: lamps.flasher.pin: GPIO23 is pulled down at boot, which is on for active: "
+                "low: choose GPIO 2-8"
+            ),
+            "p.yaml:10: safelight.pin: GPIO1 is used by the board itself at boot: choose GPIO 2-8",
+        ],
+    ),
+    "pins that are none": (
+        changed({4: "  head: {pin: 54, station: enlarger}", 5: "  flasher: {pin: -1, station: flashing}"})
+        + "heartbeat: {pin: 26.0}\ncue_line: {}\n",
+        [
+            "p.yaml:4: lamps.head.pin: must be at most 53, is 54",
+            "p.yaml:5: lamps.flasher.pin: must be at least 0, is -1",
+            "p.yaml:10: heartbeat.pin: must be a whole number, is 26.0",
+            "p.yaml:11: cue_line: 'pin' is missing",
+        ],
+    ),
+    "pedals unfit": (
+        changed({9: "pedals: {go: [{pin: 0}, {pin: 2}, {pin: 3, pull: down}], end: [{pin: 15}, {pin: 30}, {pin: 1}]}"}),
+        [
+            "p.yaml:9: pedals.end[0].pin: GPIO15 belongs to the serial port: choose GPIO 4-13 or 16-27",
+            "p.yaml:9: pedals.end[1].pin: GPIO30 is not on the 40-pin header: choose GPIO 4-13 or 16-27",
+            "p.yaml:9: pedals.end[2].pin: GPIO1 is used by the board itself at boot: choose GPIO 4-13 or 16-27",
+            "p.yaml:9: pedals.go[0].pin: GPIO0 is used by the board itself at boot: choose GPIO 4-13 or 16-27",
+            (
+                "p.yaml:9: pedals.go[2].pin: GPIO3 has a fixed resistor that pulls it up: write pull: "
+                "up, and wire the pedal to ground"
+            ),
+        ],
+    ),
+    "pin and usb": (
+        changed(
+            {
+                9: (
+                    "pedals: {go: [{}, {pin: 5, usb: foot, key: a}, {usb: foot}, {pin: 7, key: a}], end: "
+                    "[{usb: foot, key: b}, {usb: foot, key: b, pull: up}]}"
+                )
+            }
+        ),
+        [
+            "p.yaml:9: pedals.end[1].key: 'b' of 'foot' is already used by another pedal",
+            "p.yaml:9: pedals.end[1].pull: is for a pedal with 'pin' only",
+            "p.yaml:9: pedals.go[0]: needs 'pin' or 'usb'",
+            "p.yaml:9: pedals.go[1]: has 'pin' and 'usb': make a pedal of each",
+            "p.yaml:9: pedals.go[2]: needs 'key': which key does the foot switch send?",
+            "p.yaml:9: pedals.go[3].key: is for a foot switch with 'usb' only",
+        ],
+    ),
+    "pedal station": (
+        changed(
+            {
+                9: (
+                    "pedals: {go: [{pin: 5, station: enlrger}, {pin: 7}, {pin: 9, station: trays}], end: "
+                    "[{pin: 6, station: trays}]}"
+                )
+            }
+        ),
+        [
+            "p.yaml:9: pedals.end: all are at the trays: one must be where the light is",
+            "p.yaml:9: pedals.go[0].station: this bench has no station 'enlrger': did you mean 'enlarger'?",
+        ],
+    ),
+    "station not served": (
+        changed({9: "pedals: {go: [{pin: 5, station: enlarger}], end: [{pin: 6}]}"}),
+        [
+            "p.yaml:9: pedals.go: none serves station 'flashing': no light there could be started",
+        ],
+    ),
+    "go at the trays only": (
+        changed({9: "pedals: {go: [{pin: 5, station: trays}], end: [{pin: 6}]}"}),
+        [
+            "p.yaml:9: pedals.go: all are at the trays: one must be where the light is",
+        ],
+    ),
+    "no end": (
+        changed({9: "pedals: {go: [{pin: 5}]}"}),
+        [
+            "p.yaml:9: pedals: a bench with one pedal is not built yet: add an 'end' pedal",
+        ],
+    ),
+    "empty end": (
+        changed({9: "pedals: {go: [{pin: 5}], end: []}"}),
+        [
+            "p.yaml:9: pedals: a bench with one pedal is not built yet: add an 'end' pedal",
+        ],
+    ),
+    "no go": (
+        changed({9: "pedals: {end: [{pin: 5}]}"}),
+        [
+            "p.yaml:9: pedals: 'go' is missing",
+        ],
+    ),
+    "misspelt end": (
+        changed({9: "pedals: {go: [{pin: 5}], ned: [{pin: 6}]}"}),
+        [
+            "p.yaml:9: pedals: unknown key 'ned': did you mean 'end'?",
+        ],
+    ),
+    "lag and rise": (
+        changed({5: "  flasher: {pin: 23, station: flashing, lag_s: 0.1, rise_ms: 5}"}),
+        [
+            "p.yaml:5: lamps.flasher.lag_s: has rise and fall in it already: give lag_s, or rise_ms and fall_ms",
+        ],
+    ),
+    "fall alone": (
+        changed({5: "  flasher: {pin: 23, station: flashing, fall_ms: 5}"}),
+        [
+            ("p.yaml:5: lamps.flasher.fall_ms: needs rise_ms: a lamp that fades also comes up slowly, measure both"),
+        ],
+    ),
+    "stay pin": (
+        changed({5: "  flasher: {pin: 23, station: flashing, stay_pin: 24, warm_up_s: 3}"}),
+        [
+            "p.yaml:5: lamps.flasher.stay_pin: is for kind: shutter only",
+            "p.yaml:5: lamps.flasher.warm_up_s: is for kind: shutter only",
+        ],
+    ),
+    "shutter": (
+        changed({5: "  flasher: {pin: 23, station: flashing, kind: shutter, stay_pin: 24}"}),
+        [
+            "p.yaml:5: lamps.flasher.kind: a shutter is not built yet: use a lamp that is switched",
+        ],
+    ),
+    "relay": (
+        changed({5: "  flasher: {pin: 23, station: flashing, relay_on_ms: 5, relay_off_ms: 6}"}),
+        [
+            ("p.yaml:5: lamps.flasher.relay_off_ms: a relay's own delay is not built yet: leave it out or write 0"),
+            "p.yaml:5: lamps.flasher.relay_on_ms: a relay's own delay is not built yet: leave it out or write 0",
+        ],
+    ),
+    "density": (
+        changed({8: "  flash: {lamp: flasher, colour: white, density: 0.3}"}),
+        [
+            ("p.yaml:8: lights.flash.density: neutral density in a light is not built yet: leave it out or write 0"),
+        ],
+    ),
+    "safelight without a pin": (
+        G + "safelight: {}\n",
+        [
+            "p.yaml:10: safelight: needs 'pin', or 'switchable: false' where nothing switches it",
+        ],
+    ),
+    "safelight not switched": (
+        G + "safelight: {switchable: false, pin: 22}\n",
+        [
+            "p.yaml:10: safelight.pin: does not go with switchable: false",
+        ],
+    ),
+    "choices": (
+        changed(
+            {
+                2: "stations: {enlarger: {}, flashing: {turn: 45}}",
+                8: "  flash: {lamp: flasher, colour: W, filter: hand}",
+            }
+        )
+        + "safelight: {pin: 22, dark_from: leadin, on_when_paused: yes}\n",
+        [
+            "p.yaml:2: stations.flashing.turn: must be 0, 90, 180 or 270, is 45",
+            "p.yaml:8: lights.flash.colour: must be a colour's word in small letters, as in 'green', is 'W'",
+            "p.yaml:8: lights.flash.filter: must be by hand or none, is 'hand': did you mean 'by hand'?",
+            ("p.yaml:10: safelight.dark_from: must be lead-in, light or never, is 'leadin': did you mean 'lead-in'?"),
+            "p.yaml:10: safelight.on_when_paused: must be true or false, is 'yes': write true",
+        ],
+    ),
+    "turn in words": (
+        changed({2: "stations: {enlarger: {}, flashing: {turn: true}}"}),
+        [
+            "p.yaml:2: stations.flashing.turn: must be 0, 90, 180 or 270, is true",
+        ],
+    ),
+    "names": (
+        changed({1: "bench: My Bench", 4: "  Head 1: {pin: 17, station: enlarger}"}),
+        [
+            ("p.yaml:1: bench: must be small letters, digits and single hyphens, as in 'low-tide-2', is 'My Bench'"),
+            (
+                "p.yaml:4: lamps: a key must be small letters, digits and single hyphens, as in "
+                "'low-tide-2', is 'Head 1'"
+            ),
+        ],
+    ),
+    "missing": (
+        """\
+bench: test
+stations: {}
+lamps: {}
+""",
+        [
+            "p.yaml:1: 'lights' is missing",
+            "p.yaml:1: 'pedals' is missing",
+            "p.yaml:2: stations: must have 1 or more, has 0",
+            "p.yaml:3: lamps: must have 1 or more, has 0",
+        ],
+    ),
+}
+
+
+def told(text: str) -> list[str]:
+    """All that is wrong with a file, as it is printed."""
+    try:
+        read(text.encode(), "p.yaml")
+    except ProfileError as error:
+        return [str(fault) for fault in error.faults]
+    return []
+
+
+@pytest.mark.parametrize(("text", "faults"), BENCHES.values(), ids=BENCHES)
+def test_benches(text: str, faults: list[str]) -> None:
+    assert told(text) == faults
+    assert all(fault.isprintable() for fault in faults)

@@ -1,0 +1,142 @@
+"""Where files are looked for, and what is said when they are not there."""
+
+from __future__ import annotations
+
+import errno
+import os
+from pathlib import Path
+
+import pytest
+
+from timerd.places import FOLDERS, MOST_BYTES, find, home, read_bytes, shipped
+
+
+def put(path: Path, text: str = "x\n") -> Path:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(text)
+    return path
+
+
+def test_home_is_what_is_given_else_told_else_the_users(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("TIMERD_HOME", "/told")
+    monkeypatch.setenv("XDG_DATA_HOME", "/data")
+    assert home("/given") == Path("/given")
+    assert home("~/given") == tmp_path / "given"
+    assert home(None) == home("") == Path("/told")
+    monkeypatch.setenv("TIMERD_HOME", "")
+    assert home(None) == Path("/data/timerd")
+    monkeypatch.setenv("XDG_DATA_HOME", "relative")
+    assert home(None) == tmp_path / ".local" / "share" / "timerd"
+    monkeypatch.delenv("XDG_DATA_HOME")
+    assert home(None) == tmp_path / ".local" / "share" / "timerd"
+
+
+def test_every_kind_has_its_folder_among_the_shipped() -> None:
+    for kind, folder in FOLDERS.items():
+        assert (shipped() / folder).is_dir(), kind
+    assert find("print", "breakwater", None, Path("/nowhere")) == shipped() / "prints" / "breakwater.yaml"
+
+
+def test_a_name_is_sought_beside_the_print_then_at_home_then_among_the_shipped(tmp_path: Path) -> None:
+    beside, at_home = tmp_path / "mine" / "prints", tmp_path / "home"
+    name = "demo-fibre-glossy"
+    assert find("paper", name, beside, at_home) == shipped() / "papers" / f"{name}.yaml"
+    own = put(at_home / "profiles" / "papers" / f"{name}.yaml")
+    assert find("paper", name, beside, at_home) == own
+    near = put(tmp_path / "mine" / "papers" / f"{name}.yaml")
+    assert find("paper", name, beside, at_home) == near.parent.parent / "papers" / f"{name}.yaml"
+    assert find("paper", name, None, at_home) == own, "typed, there is no print to look beside"
+    (tmp_path / "mine" / "papers" / f"{name}.yaml").unlink()
+    (tmp_path / "mine" / "papers" / f"{name}.yaml").mkdir()
+    assert find("paper", name, beside, at_home) == own, "a folder is no file"
+
+
+@pytest.mark.parametrize("typed", ["a/b", "./x", "/etc/passwd", "x.yaml", "X Y.yml", "../x", "-/"])
+def test_what_is_typed_may_be_a_path(typed: str) -> None:
+    assert find("print", typed, None, Path("/nowhere")) == Path(typed)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "a/b",
+        "../papers/x",
+        "/etc/passwd",
+        "x.yaml",
+        "..",
+        ".",
+        "",
+        "X",
+        "a b",
+        "a_b",
+        "ä",
+        "a\0",
+        "a\x1b[31m",
+        "a" * 81,
+        "a\n",
+    ],
+)
+def test_a_name_in_a_file_is_never_a_path(name: str, tmp_path: Path) -> None:
+    with pytest.raises(LookupError) as error:
+        find("paper", name, tmp_path / "prints", tmp_path)
+    (message,) = error.value.args
+    assert "is no name of a paper: a name is small letters, digits and hyphens" in message
+    assert message.isprintable() and len(message) < 200
+
+
+def test_what_is_not_there_is_told_with_what_is(tmp_path: Path) -> None:
+    def said(kind: str, name: str) -> str:
+        with pytest.raises(LookupError) as error:
+            find(kind, name, None, tmp_path)
+        return str(error.value.args[0])
+
+    assert said("bench", "two-statoin") == (
+        "there is no bench 'two-statoin': did you mean 'two-station'? There are two-station, one-lamp, warm-lamp"
+    )
+    assert said("bench", "zzz") == "there is no bench 'zzz'; there are one-lamp, two-station, warm-lamp"
+    for i in range(30):
+        put(tmp_path / "profiles" / "baths" / f"line-{i:02}.yaml")
+    put(tmp_path / "profiles" / "baths" / "Not A Name\x1b.yaml")
+    put(tmp_path / "profiles" / "baths" / "notes.txt")
+    there = said("bath", "zzz")
+    assert there.endswith("and 12 more") and there.isprintable() and "Not" not in there
+
+
+def test_bytes_are_read_up_to_one_more_than_a_profile_may_have(tmp_path: Path) -> None:
+    path = tmp_path / "x.yaml"
+    path.write_bytes(b"\xff\x00a")
+    assert read_bytes(path) == b"\xff\x00a"
+    path.write_bytes(b"a" * (MOST_BYTES + 100))
+    assert len(read_bytes(path)) == MOST_BYTES + 1
+    link = tmp_path / "link.yaml"
+    link.symlink_to(path)
+    assert len(read_bytes(link)) == MOST_BYTES + 1
+
+
+def refusal(path: Path) -> tuple[int | None, str | None]:
+    with pytest.raises(OSError) as error:
+        read_bytes(path)
+    assert error.value.filename == str(path)
+    return error.value.errno, error.value.strerror
+
+
+def test_what_is_no_plain_file_is_refused_and_not_waited_for(tmp_path: Path) -> None:
+    assert refusal(tmp_path / "none.yaml") == (errno.ENOENT, "No such file or directory")
+    assert refusal(tmp_path) == (errno.EISDIR, "is a folder, not a file")
+    put(tmp_path / "file")
+    assert refusal(tmp_path / "file" / "x.yaml") == (errno.ENOTDIR, "No such file or directory")
+    os.mkfifo(tmp_path / "fifo.yaml")
+    assert refusal(tmp_path / "fifo.yaml") == (errno.EINVAL, "is a pipe or a device, not a file")
+    assert refusal(Path("/dev/zero")) == (errno.EINVAL, "is a pipe or a device, not a file")
+    (tmp_path / "round").symlink_to(tmp_path / "round")
+    assert refusal(tmp_path / "round") == (errno.ELOOP, "leads round in a circle of links")
+    assert refusal(tmp_path / ("n" * 300)) == (errno.ENAMETOOLONG, "the name is too long for a file")
+    assert refusal(Path("a\0b")) == (errno.EINVAL, "is not a file's name")
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may read everything")
+def test_what_may_not_be_read_is_told(tmp_path: Path) -> None:
+    path = put(tmp_path / "x.yaml")
+    path.chmod(0)
+    assert refusal(path) == (errno.EACCES, "you are not allowed to read it")
