@@ -1,0 +1,38 @@
+"""The wheel, installed as a user would: the command is there, the profiles are in it, the demo runs from elsewhere."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import sysconfig
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+
+
+def run(*argv: str | Path, cwd: Path) -> str:
+    env = {key: value for key, value in os.environ.items() if not key.startswith(("PYTHON", "TIMERD"))}
+    done = subprocess.run([str(word) for word in argv], capture_output=True, text=True, cwd=cwd, env=env)
+    assert done.returncode == 0, done.stdout + done.stderr
+    return done.stdout
+
+
+def test_the_wheel_brings_all_it_needs(tmp_path: Path) -> None:
+    run(sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "-w", tmp_path, ROOT, cwd=tmp_path)
+    wheel = next(tmp_path.glob("timerd-*.whl"))
+    run(sys.executable, "-m", "venv", tmp_path / "venv", cwd=tmp_path)
+    python = tmp_path / "venv" / "bin" / "python"
+    run(python, "-m", "pip", "install", "-q", "--no-deps", wheel, cwd=tmp_path)
+    # What timerd needs is taken from here, to save the download; timerd itself is the wheel's.
+    there = run(python, "-c", "import sysconfig; print(sysconfig.get_path('purelib'))", cwd=tmp_path).strip()
+    (Path(there) / "dependencies.pth").write_text(sysconfig.get_path("purelib") + "\n")
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    where = run(python, "-c", "import timerd; print(timerd.__file__)", cwd=elsewhere).strip()
+    assert where.startswith(there)
+    out = run(tmp_path / "venv" / "bin" / "timerd", "--home", elsewhere / "home", "demo", cwd=elsewhere)
+    assert "Sheet 2: complete" in out
+    assert (elsewhere / "timerd-demo" / "timeline.png").read_bytes().startswith(b"\x89PNG")
+    shipped = sorted(path.name for path in (Path(there) / "timerd" / "profiles").rglob("*.yaml"))
+    assert shipped == sorted(path.name for path in (ROOT / "profiles").rglob("*.yaml"))
