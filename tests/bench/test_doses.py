@@ -79,7 +79,7 @@ def test_any_pauses_give_the_planned_dose(lamp: str, dose: float, pauses: list[f
     press(bench, 1.2)
     press(bench, 0.15)
     for pause in pauses:
-        if bench.engine.state == "done":
+        if bench.engine.standing.state == "done":
             break
         bench.advance(bench.now + 0.8)
         if held:
@@ -87,16 +87,16 @@ def test_any_pauses_give_the_planned_dose(lamp: str, dose: float, pauses: list[f
         else:
             press(bench, 0.1)
             bench.advance(bench.now + pause)
-            if bench.engine.state == "exposing":
+            if bench.engine.standing.state == "exposing":
                 press(bench, 0.1)
-    while bench.engine.state != "done":
+    while bench.engine.standing.state != "done":
         bench.advance(bench.now + 1.0)
-        if bench.engine.state in ("ready", "paused"):
+        if bench.engine.standing.state in ("ready", "paused"):
             press(bench, 60.0 if held else 0.1)
     edges = [edge for edge in bench.lines.edges if edge.line == "green"]
     bursts = [off.at - on.at for on, off in zip(edges[::2], edges[1::2], strict=True)]
     given_dose = sum(light_of(seconds, LAMPS[lamp]) for seconds in bursts)
     assert abs(math.log2(given_dose / dose)) < 1 / 500
-    step = bench.engine.progress.sheets[1].steps[2]
+    step = bench.engine.standing.progress.sheets[1].steps[2]
     assert step.given == pytest.approx(given_dose, rel=1e-4)
     assert len(step.bursts) == len(bursts)

@@ -44,7 +44,7 @@ def recorded(events: int) -> list[tuple[ev.Event, float]]:
         pick = random.Random(seed)
         for _ in range(WALK_STEPS):
             evening.step(pick.randrange(256), pick.randrange(256))
-        found.append((ev.Load(evening.engine.loaded, 0, evening.bench.now), -1.0))  # type: ignore[arg-type]
+        found.append((ev.Load(evening.engine.standing.loaded, 0, evening.bench.now), -1.0))  # type: ignore[arg-type]
         seed += 3
     return found
 

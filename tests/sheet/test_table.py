@@ -104,7 +104,7 @@ def reach(row: str) -> Hand:
     if row == table.FAULT or row == table.UNFINISHED:
         hand.give(ev.Fault("two lights", hand.now))
         if row == table.UNFINISHED:
-            hand.engine.clear_asked = True
+            hand.engine.standing.clear_asked = True
             hand.give(ev.Rest(True, hand.now))
         return hand
     if row == table.ABANDONED:
@@ -128,7 +128,7 @@ def reach(row: str) -> Hand:
     hand.press(GO)  # carried
     if row == table.DONE:
         for step in (4, 5):
-            assert hand.engine.sheet is not None and hand.engine.sheet.at_hand == step
+            assert hand.engine.standing.sheet is not None and hand.engine.standing.sheet.at_hand == step
             hand.press(END, 1.2)
         hand.press(GO)
         hand.press(END, 1.2)
@@ -202,9 +202,9 @@ STAYS_BUT_WRITES = {
 
 def happen(hand: Hand, trigger: str) -> None:
     hand.now += 0.4
-    station_go = OTHER_GO if (step := hand.engine.step) is None or step.station == "flashing" else GO
+    station_go = OTHER_GO if (step := hand.engine.standing.step) is None or step.station == "flashing" else GO
     pedal = station_go if trigger.startswith("go") else END
-    burst = hand.engine.burst or 0
+    burst = hand.engine.standing.burst or 0
     match trigger:
         case "go pressed" | "end pressed":
             hand.edge(pedal, True)
@@ -215,9 +215,9 @@ def happen(hand: Hand, trigger: str) -> None:
         case "both held":
             hand.edge(END, True)
             if (
-                hand.engine.row == table.PROMPT
+                hand.engine.standing.row == table.PROMPT
             ):  # a press of `go` here would go on: the other foot first, then both deaf
-                hand.engine.feet.press(hand.engine.feet.contacts[station_go], hand.now, -1)
+                hand.engine.standing.feet.press(hand.engine.standing.feet.contacts[station_go], hand.now, -1)
             else:
                 hand.edge(station_go, True)
             hand.now += 2.0
@@ -242,15 +242,15 @@ def happen(hand: Hand, trigger: str) -> None:
 @pytest.mark.parametrize("row", table.TABLE)
 def test_every_event_in_every_state(row: str, trigger: str) -> None:
     hand = reach(row)
-    assert hand.engine.row == row
-    visit, exposed, written = hand.engine.visit, len(hand.exposed), len(hand.written)
+    assert hand.engine.standing.row == row
+    visit, exposed, written = hand.engine.standing.visit, len(hand.exposed), len(hand.written)
     happen(hand, trigger)
     expected = AFTER.get((row, trigger), row)
-    assert hand.engine.row == expected
+    assert hand.engine.standing.row == expected
     starts = expected in (table.LEAD_IN, table.LEAD_IN_HELD, table.VIEWING) and row != expected
     assert len(hand.exposed) - exposed == (1 if starts else 0)
     if (row, trigger) not in AFTER:
-        assert hand.engine.visit == visit
+        assert hand.engine.standing.visit == visit
         facts = [record for record in hand.written[written:] if record[0] != "refused"]
         assert facts == STAYS_BUT_WRITES.get((row, trigger), [])
 
@@ -258,15 +258,15 @@ def test_every_event_in_every_state(row: str, trigger: str) -> None:
 def test_a_fault_is_cleared_only_by_both_pedals_and_lines_that_read_low() -> None:
     hand = reach(table.FAULT)
     hand.give(ev.Rest(True, hand.now))
-    assert hand.engine.state == table.FAULT, "an answer to an older cut clears nothing"
+    assert hand.engine.standing.state == table.FAULT, "an answer to an older cut clears nothing"
     happen(hand, "both held")
     hand.give(ev.Rest(False, hand.now))
-    assert hand.engine.state == table.FAULT, "a line that reads high clears nothing"
+    assert hand.engine.standing.state == table.FAULT, "a line that reads high clears nothing"
     for pedal in (END, OTHER_GO):
         hand.edge(pedal, False)
     happen(hand, "both held")
     hand.give(ev.Rest(True, hand.now))
-    assert hand.engine.row == table.UNFINISHED
+    assert hand.engine.standing.row == table.UNFINISHED
 
 
 def test_a_start_that_comes_late_is_refused_and_a_pause_never_is() -> None:
@@ -274,41 +274,41 @@ def test_a_start_that_comes_late_is_refused_and_a_pause_never_is() -> None:
     hand.number += 1
     hand.now += 1.0
     hand.engine.handle(ev.Edge(GO, True, hand.now, hand.number), hand.now + 0.26)
-    assert hand.engine.row == table.READY and hand.engine.reason == "late"
+    assert hand.engine.standing.row == table.READY and hand.engine.standing.reason == "late"
     hand = reach(table.READY)
     hand.number += 1
     hand.now += 1.0
     hand.engine.handle(ev.Edge(GO, True, hand.now, hand.number), hand.now + 0.25)
-    assert hand.engine.row == table.LEAD_IN
+    assert hand.engine.standing.row == table.LEAD_IN
 
 
 def test_a_pedal_found_down_blocks_arming_by_name_until_it_is_let_up() -> None:
     hand = Hand()
     hand.give(ev.FoundDown(END, 0.0))
     hand.press(OTHER_GO, 1.2)
-    assert (hand.engine.row, hand.engine.reason) == (table.IDLE, f"{END} is down")
+    assert (hand.engine.standing.row, hand.engine.standing.reason) == (table.IDLE, f"{END} is down")
     hand.edge(END, False)
     hand.press(OTHER_GO, 1.2)
-    assert hand.engine.row == table.PROMPT
+    assert hand.engine.standing.row == table.PROMPT
 
 
 def test_a_pedal_found_down_does_not_give_an_unfinished_sheet_up() -> None:
     hand = reach(table.UNFINISHED)
-    again = Engine(BENCH, hand.engine.progress, hand.engine.plans)
+    again = Engine(BENCH, hand.engine.standing.progress, hand.engine.standing.plans)
     again.handle(ev.FoundDown(END, 0.0), 0.0)
     again.handle(ev.Edge(GO, True, 1.0, 1), 1.0)
-    assert again.wake_at is None
+    assert again.standing.wake_at is None
 
 
 def test_the_engine_starts_again_from_its_records_alone() -> None:
     hand = reach(table.PAUSED)
-    again = Engine(BENCH, hand.engine.progress, hand.engine.plans)
-    assert (again.row, again.white_light) == (table.UNFINISHED, (False, "not yet: sheet 1 is out"))
+    again = Engine(BENCH, hand.engine.standing.progress, hand.engine.standing.plans)
+    assert (again.standing.row, again.standing.white_light) == (table.UNFINISHED, (False, "not yet: sheet 1 is out"))
     again.handle(ev.Edge(GO, True, 1.0, 1), 1.0)
     again.handle(ev.Edge(GO, False, 2.1, 2), 2.1)
-    assert again.row == table.PAUSED and again.sheet is not None
-    assert again.sheet.owed == hand.engine.sheet.owed if hand.engine.sheet else False
-    assert isinstance(again.progress, Progress)
+    assert again.standing.row == table.PAUSED and again.standing.sheet is not None
+    assert again.standing.sheet.owed == hand.engine.standing.sheet.owed if hand.engine.standing.sheet else False
+    assert isinstance(again.standing.progress, Progress)
 
 
 @pytest.mark.parametrize("pedal", [GO, OTHER_GO, END])
@@ -316,7 +316,7 @@ def test_any_pedal_darkens_but_only_the_station_s_own_starts(pedal: str) -> None
     hand = reach(table.READY)
     hand.now += 1
     hand.edge(pedal, True)
-    assert hand.engine.row == (table.LEAD_IN if pedal == GO else table.READY)
+    assert hand.engine.standing.row == (table.LEAD_IN if pedal == GO else table.READY)
     hand = reach(table.EXPOSING)
     assert pedal in hand.exposed[-1]["cut_on"]  # type: ignore[operator]
 
@@ -325,4 +325,4 @@ def test_the_trays_pedal_is_in_nobody_s_way() -> None:
     hand = reach(table.EXPOSING)
     assert "end 2, trays" not in hand.exposed[-1]["cut_on"]  # type: ignore[operator]
     hand.edge("end 2, trays", True)
-    assert hand.engine.row == table.EXPOSING
+    assert hand.engine.standing.row == table.EXPOSING

@@ -148,10 +148,12 @@ class EngineWalk:
         for name in list(bench.raw_down):
             bench.raw_edge(name, False)
         bench.advance(bench.now + 0.8)
-        step = engine.step or PLAN.steps[0]
-        go = next(c.name for c in engine.feet.contacts.values() if c.pedal == "go" and c.station == step.station)
+        step = engine.standing.step or PLAN.steps[0]
+        go = next(
+            c.name for c in engine.standing.feet.contacts.values() if c.pedal == "go" and c.station == step.station
+        )
         pedals, down = [go], 0.15
-        match engine.row:
+        match engine.standing.row:
             case table.IDLE | table.UNFINISHED | table.DONE:
                 down = 1.1
             case table.ABANDONED:
@@ -195,11 +197,11 @@ class EngineWalk:
 
     def check_engine(self) -> None:
         engine = self.engine
-        assert engine.row in table.TABLE and engine.state in table.STATES
-        assert (engine.burst is not None) == (
-            engine.state in (table.LEAD_IN, table.EXPOSING) or engine.row == table.VIEWING
-        ) or engine.state == table.FAULT
-        for sheet in engine.progress.sheets.values():
+        assert engine.standing.row in table.TABLE and engine.standing.state in table.STATES
+        assert (engine.standing.burst is not None) == (
+            engine.standing.state in (table.LEAD_IN, table.EXPOSING) or engine.standing.row == table.VIEWING
+        ) or engine.standing.state == table.FAULT
+        for sheet in engine.standing.progress.sheets.values():
             for step in sheet.steps.values():
                 assert step.owed >= 0.0
                 if step.planned is not None and step.exact and self.welded is None:
@@ -210,12 +212,12 @@ class EngineWalk:
         lit = [line for line, level in bench.lines.lit.items() if level and line != SAFELIGHT]
         assert len(lit) <= 1 or self.welded, f"two lights: {lit}"
         if lit and self.welded not in lit:
-            viewing = engine.row == table.VIEWING
-            assert engine.state == table.EXPOSING or viewing, f"{lit} lit in {engine.row}"
+            viewing = engine.standing.row == table.VIEWING
+            assert engine.standing.state == table.EXPOSING or viewing, f"{lit} lit in {engine.standing.row}"
             if viewing:
                 assert not self.out_by_hand(), "viewing light with a sheet out"
-        if engine.burst is None and not self.stopped:
-            sheets = engine.progress.sheets
+        if engine.standing.burst is None and not self.stopped:
+            sheets = engine.standing.progress.sheets
             self.seen.append((len(bench.records), {n: (s.at_hand, s.owed, s.outcome) for n, s in sheets.items()}))
 
     def out_by_hand(self) -> set[int]:
@@ -244,7 +246,7 @@ class EngineWalk:
                 fold.apply(record)
             done = count
             assert {n: (s.at_hand, s.owed, s.outcome) for n, s in fold.sheets.items()} == live
-        for number, sheet in self.engine.progress.sheets.items():
+        for number, sheet in self.engine.standing.progress.sheets.items():
             by_hand = owed_by_hand(bench.records, number)
             for n, step in sheet.steps.items():
                 if step.planned is not None:

@@ -71,7 +71,7 @@ class _Player:
             bench.advance(due)
         return Rehearsed(
             tuple(bench.lines.edges), tuple(bench.records), tuple(bench.entered), tuple(bench.said),
-            bench.engine.progress, bench.now,
+            bench.engine.standing.progress, bench.now,
         )  # fmt: skip
 
     def _fault(self, i: int, key: str, message: str) -> ProfileError:
@@ -93,9 +93,9 @@ class _Player:
             looked = len(self.bench.entered)
             due = self.bench.next_due
             if due is None:
+                state, since = self.bench.entered[-1]
                 raise self._fault(
-                    i, "when", f"'{foot.when}' is never entered: the bench stands in '{self.bench.engine.state}' "
-                    f"from {self.bench.entered[-1][1]:.3f} s on",
+                    i, "when", f"'{foot.when}' is never entered: the bench stays in '{state}' from {since:.3f} s on"
                 )  # fmt: skip
             self.bench.advance(due)
 
@@ -149,11 +149,11 @@ class _Player:
             if not (there := [c for c in named if c.station == foot.station]):
                 raise self._fault(i, "station", f"no '{foot.pedal}' pedal is at '{foot.station}'")
             return there[0].name
-        step = self.bench.engine.step or self.plan.steps[0]
+        step = self.bench.engine.standing.step or self.plan.steps[0]
         serving = [c for c in named if c.station == step.station] or [c for c in named if c.station is None]
         if not serving:
             raise self._fault(i, "pedal", f"no '{foot.pedal}' pedal serves the station '{step.station}'")
         return serving[0].name
 
     def _all_contacts(self) -> list[Contact]:
-        return list(self.bench.engine.feet.contacts.values())
+        return list(self.bench.engine.standing.feet.contacts.values())

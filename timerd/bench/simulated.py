@@ -66,7 +66,7 @@ class SimulatedBench:
         self.now = 0.0
         self.lines = SimulatedLines(bench)
         self.records: list[Record] = []
-        self.entered: list[tuple[str, float]] = [(engine.state, 0.0)]
+        self.entered: list[tuple[str, float]] = [(engine.standing.state, 0.0)]
         self.said: list[tuple[str, float]] = []
         self.raw_down: set[str] = set()
         self._setup = setup(bench)
@@ -95,7 +95,7 @@ class SimulatedBench:
         return min((t for t in (keeper, self._wake_due(), due) if t is not None), default=None)
 
     def _wake_due(self) -> float | None:
-        return None if self._stopped else self.engine.wake_at
+        return None if self._stopped else self.engine.standing.wake_at
 
     def advance(self, until: float) -> None:
         """Let time pass up to and including `until`."""
@@ -229,11 +229,11 @@ class SimulatedBench:
         """On the keeper's death: every line low, safelight on; its note tells of its last burst. Then a new keeper."""
         for line in self.lines.lit:
             self.lines.write(line, line == SAFELIGHT, self.now)
-        burst = self.engine.burst
+        burst = self.engine.standing.burst
         if burst is not None:
             dark = self._note[1] if self._note is not None and self._note[0] == burst else None
             self._deliver(ev.Dark(burst, self.now if dark is None else dark, KEEPER_GONE))
-        for name, contact in self.engine.feet.contacts.items():
+        for name, contact in self.engine.standing.feet.contacts.items():
             if contact.down and name not in self.raw_down:
                 self._deliver(ev.Edge(name, False, self.now, 0))
         self.keeper = Keeper(self._setup, self.now, sorted(self.raw_down))

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
 from timerd.sheet.engine.feet import TAP_S, Contact
 from timerd.sheet.engine.sheets import begin_step, ready
+from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import Step
-
-if TYPE_CHECKING:
-    from timerd.sheet.engine.machine import Engine
 
 TOO_SOON_S = 0.7
 """After a light went out by itself a press of `go` in this time was meant to pause, and starts nothing."""
@@ -26,63 +24,63 @@ _PAUSING = frozenset({"deadline", "pedal", "lease", "asked", "refused"})
 """Reasons for going dark that leave the sheet in hand; any other is a fault."""
 
 
-def view(e: Engine, contact: Contact, at: float) -> None:
-    safe, words = e.white_light
-    if e.other_is_down(contact):
+def view(s: Standing, contact: Contact, at: float) -> None:
+    safe, words = s.white_light
+    if s.other_is_down(contact):
         return
-    if e.bench.viewing is None:
-        e.refuse("this bench has no viewing light", contact)
+    if s.bench.viewing is None:
+        s.refuse("this bench has no viewing light", contact)
     elif not safe:
-        e.refuse(f"white light {words}", contact)
-    elif e.now - at > LATE_S:
-        e.refuse("late", contact)
+        s.refuse(f"white light {words}", contact)
+    elif s.now - at > LATE_S:
+        s.refuse("late", contact)
     else:
-        expose(e, e.bench.viewing, at + HELD_LEAD_IN_S, e.bench.view_s, None, None, view=True)
-        e.enter(table.VIEWING, at)
+        expose(s, s.bench.viewing, at + HELD_LEAD_IN_S, s.bench.view_s, None, None, view=True)
+        s.enter(table.VIEWING, at)
 
 
-def view_lit(e: Engine, event: Lit, at: float) -> None:
-    e.lit_at = at
-    e.write("viewing", at, burst=event.burst, lit=True)
+def view_lit(s: Standing, event: Lit, at: float) -> None:
+    s.lit_at = at
+    s.write("viewing", at, burst=event.burst, lit=True)
 
 
-def view_goes_off(e: Engine, contact: Contact, at: float) -> None:
-    e.starter = contact
+def view_goes_off(s: Standing, contact: Contact, at: float) -> None:
+    s.starter = contact
 
 
-def view_dark(e: Engine, event: Dark, at: float) -> None:
-    went_off, was_lit = e.starter, e.lit_at is not None
-    burst_over(e, event.why, at)
+def view_dark(s: Standing, event: Dark, at: float) -> None:
+    went_off, was_lit = s.starter, s.lit_at is not None
+    burst_over(s, event.why, at)
     if was_lit:
-        e.write("viewing", at, burst=event.burst, lit=False)
+        s.write("viewing", at, burst=event.burst, lit=False)
     if event.why not in _PAUSING:
-        fail_with(e, event.why, at)
+        fail_with(s, event.why, at)
         return
-    e.enter(e.idle_row(), at)
+    s.enter(s.idle_row(), at)
     if went_off is not None and went_off.pedal == "go" and went_off.down:
-        went_off.visit = e.visit  # the same press may still arm: the viewing light has gone off first
+        went_off.visit = s.visit  # the same press may still arm: the viewing light has gone off first
 
 
-def view_refused(e: Engine, event: Refused, at: float) -> None:
-    burst_over(e, "refused", at)
-    e.refuse(event.why)
-    e.enter(e.idle_row(), at)
+def view_refused(s: Standing, event: Refused, at: float) -> None:
+    burst_over(s, "refused", at)
+    s.refuse(event.why)
+    s.enter(s.idle_row(), at)
 
 
-def start(e: Engine, contact: Contact, at: float) -> None:
-    _, step, _ = e.hands()
+def start(s: Standing, contact: Contact, at: float) -> None:
+    _, step, _ = s.hands()
     if contact.station not in (None, step.station):
-        e.refuse(f"this pedal serves the {contact.station}; the sheet is at the {step.station}", contact)
-    elif e.now - at > LATE_S:
-        e.refuse("late", contact)
-    elif not e.other_is_down(contact):
-        lead_in(e, contact, at)
+        s.refuse(f"this pedal serves the {contact.station}; the sheet is at the {step.station}", contact)
+    elif s.now - at > LATE_S:
+        s.refuse("late", contact)
+    elif not s.other_is_down(contact):
+        lead_in(s, contact, at)
 
 
-def lead_in(e: Engine, contact: Contact | None, at: float) -> None:
-    _, step, progress = e.hands()
+def lead_in(s: Standing, contact: Contact | None, at: float) -> None:
+    _, step, progress = s.hands()
     held = step.pedal != "press"
-    again = e.row == table.PAUSED and held and not step.lead_in_again
+    again = s.row == table.PAUSED and held and not step.lead_in_again
     lead_in = HELD_LEAD_IN_S if again else step.lead_in
     assert step.light is not None and lead_in is not None
     last = True
@@ -92,154 +90,154 @@ def lead_in(e: Engine, contact: Contact | None, at: float) -> None:
         part = next((part for part in step.parts if progress.owed_until(part) > 0), step.parts[-1])
         last = part == step.parts[-1]
         seconds = step.response.seconds(progress.owed_until(part))
-    stays = stays_dark(e, step, last)
-    safelight = e.bench.safelight
+    stays = stays_dark(s, step, last)
+    safelight = s.bench.safelight
     dark_from = {"lead-in": at, "light": at + lead_in, "never": None}[safelight.dark_from]
-    expose(e,
+    expose(s,
         step.light, at + lead_in, seconds, contact if held else None,
         {"dark": dark_from, "stays": stays} if dark_from is not None and safelight.switchable else None,
     )  # fmt: skip
-    e.starter = contact
-    e.reason = None
-    e.enter(table.LEAD_IN_HELD if held else table.LEAD_IN, at)
+    s.starter = contact
+    s.reason = None
+    s.enter(table.LEAD_IN_HELD if held else table.LEAD_IN, at)
 
 
-def stays_dark(e: Engine, step: Step, last: bool) -> list[str]:
+def stays_dark(s: Standing, step: Step, last: bool) -> list[str]:
     """After which ends of a burst the safelight is not put on: the lifts of a held step, and as the file says."""
     if step.pedal == "free":
         return ["pedal", "deadline"]
-    stays = ["pedal"] if step.pedal == "hold" or not e.bench.safelight.on_when_paused else []
-    if last and step.then_next and e.bench.safelight.dark_from == "lead-in":
+    stays = ["pedal"] if step.pedal == "hold" or not s.bench.safelight.on_when_paused else []
+    if last and step.then_next and s.bench.safelight.dark_from == "lead-in":
         stays.append("deadline")
     return stays
 
 
-def expose(e: Engine, light: str, at: float, seconds: float, holder: Contact | None, safelight: dict[str, Any] | None,
+def expose(s: Standing, light: str, at: float, seconds: float, holder: Contact | None, safelight: dict[str, Any] | None,
     view: bool = False,
 ) -> None:  # fmt: skip
-    e.last_burst += 1
-    e.burst, e.lit_at, e.deadline, e.seconds = e.last_burst, None, None, seconds
+    s.last_burst += 1
+    s.burst, s.lit_at, s.deadline, s.seconds = s.last_burst, None, None, seconds
     message = {
-        "do": "expose", "burst": e.burst, "light": light, "at": at, "seconds": seconds,
-        "cut_on": list(e.feet.contacts), "while_down": holder.name if holder is not None else None,
-        "safelight": safelight, "seen": e.seen, "view": view,
+        "do": "expose", "burst": s.burst, "light": light, "at": at, "seconds": seconds,
+        "cut_on": list(s.feet.contacts), "while_down": holder.name if holder is not None else None,
+        "safelight": safelight, "seen": s.seen, "view": view,
     }  # fmt: skip
-    e.out.append(Expose(message))
+    s.out.append(Expose(message))
 
 
-def keeper_cuts(e: Engine, contact: Contact, at: float) -> None:
+def keeper_cuts(s: Standing, contact: Contact, at: float) -> None:
     """Nothing to ask for: the keeper has cut at the edge itself, and `dark` is on its way."""
     contact.deaf = contact.down
 
 
-def no_press_after_all(e: Engine, contact: Contact, at: float) -> None:
+def no_press_after_all(s: Standing, contact: Contact, at: float) -> None:
     if at - contact.at < TAP_S:
-        e.out.append(Cut())
+        s.out.append(Cut())
 
 
-def cut(e: Engine, contact: None, at: float) -> None:
-    e.out.append(Cut())
+def cut(s: Standing, contact: None, at: float) -> None:
+    s.out.append(Cut())
 
 
-def lit(e: Engine, event: Lit, at: float) -> None:
-    _, step, _ = e.hands()
-    e.lit_at, e.deadline = at, at + e.seconds
+def lit(s: Standing, event: Lit, at: float) -> None:
+    _, step, _ = s.hands()
+    s.lit_at, s.deadline = at, at + s.seconds
     if step.dose is None:
-        e.warn_at = max(at, e.deadline - FREE_WARNED_S)
-    e.write("lit", at, step.n, event.burst, light=step.light, lit=at)
-    e.enter(table.EXPOSING if step.pedal == "press" else table.EXPOSING_HELD, at)
+        s.warn_at = max(at, s.deadline - FREE_WARNED_S)
+    s.write("lit", at, step.n, event.burst, light=step.light, lit=at)
+    s.enter(table.EXPOSING if step.pedal == "press" else table.EXPOSING_HELD, at)
 
 
-def burst_refused(e: Engine, event: Refused, at: float) -> None:
-    dark(e, Dark(event.burst, at, "refused"), at)
-    e.refuse(event.why)
+def burst_refused(s: Standing, event: Refused, at: float) -> None:
+    dark(s, Dark(event.burst, at, "refused"), at)
+    s.refuse(event.why)
 
 
-def burst_over(e: Engine, why: str, at: float) -> None:
-    e.burst = e.lit_at = e.deadline = e.starter = e.warn_at = None
+def burst_over(s: Standing, why: str, at: float) -> None:
+    s.burst = s.lit_at = s.deadline = s.starter = s.warn_at = None
     if why == "deadline":
-        e.by_itself_until = at + TOO_SOON_S
+        s.by_itself_until = at + TOO_SOON_S
 
 
-def give(e: Engine, event: Dark, at: float) -> bool:
+def give(s: Standing, event: Dark, at: float) -> bool:
     """Write down what the burst gave; False when it was called off before the light."""
-    _, step, _ = e.hands()
-    lit, seconds = e.lit_at, e.seconds
-    burst_over(e, event.why, at)
+    _, step, _ = s.hands()
+    lit, seconds = s.lit_at, s.seconds
+    burst_over(s, event.why, at)
     if lit is None:
-        e.write("called off", at, step.n, event.burst, why=event.why)
+        s.write("called off", at, step.n, event.burst, why=event.why)
         return False
     given = step.response.dose(max(0.0, at - lit))
     if event.why == "deadline" and abs(at - lit - seconds) < 1e-9:
         given = step.response.dose(seconds)  # the sum of two times must not cost the dose its last digits
-    e.write("dark", at, step.n, event.burst, lit=lit, dark=at, why=event.why, given=given)
+    s.write("dark", at, step.n, event.burst, lit=lit, dark=at, why=event.why, given=given)
     if event.why == "line not low":
-        e.unverified = (step.n, event.burst, lit, given)
+        s.unverified = (step.n, event.burst, lit, given)
     return True
 
 
-def dark(e: Engine, event: Dark, at: float) -> None:
-    _, step, progress = e.hands()
-    was_lit = give(e, event, at)
+def dark(s: Standing, event: Dark, at: float) -> None:
+    _, step, progress = s.hands()
+    was_lit = give(s, event, at)
     if event.why not in _PAUSING:
-        fail_with(e, event.why, at)
+        fail_with(s, event.why, at)
         return
     if event.why not in ("deadline", "pedal"):
-        e.reason = event.why
+        s.reason = event.why
     if not was_lit:
         if progress.given > 0:
-            e.enter(table.PAUSED, at)
+            s.enter(table.PAUSED, at)
         else:
-            ready(e, step, at)
+            ready(s, step, at)
     elif step.dose is not None and progress.owed == 0:
-        e.write("ended", at, step.n, by="dose")
-        if begin_step(e, at, by_itself=step.then_next and event.why == "deadline"):
-            lead_in(e, None, at)
+        s.write("ended", at, step.n, by="dose")
+        if begin_step(s, at, by_itself=step.then_next and event.why == "deadline"):
+            lead_in(s, None, at)
     elif any(abs(progress.given - part) <= progress.owed_slack for part in step.parts):
-        ready(e, step, at)
+        ready(s, step, at)
     else:
-        e.enter(table.PAUSED, at)
+        s.enter(table.PAUSED, at)
 
 
-def fail(e: Engine, event: Fault, at: float) -> None:
-    fail_with(e, event.why, at)
+def fail(s: Standing, event: Fault, at: float) -> None:
+    fail_with(s, event.why, at)
 
 
-def fail_with(e: Engine, why: str, at: float) -> None:
-    e.reason = why
-    e.write("fault", at, e.sheet.at_hand if e.sheet is not None else 0, why=why)
-    e.enter(table.FAULT, at)
+def fail_with(s: Standing, why: str, at: float) -> None:
+    s.reason = why
+    s.write("fault", at, s.sheet.at_hand if s.sheet is not None else 0, why=why)
+    s.enter(table.FAULT, at)
 
 
-def dark_in_fault(e: Engine, event: Dark, at: float) -> None:
-    if e.sheet is None:
-        burst_over(e, event.why, at)
+def dark_in_fault(s: Standing, event: Dark, at: float) -> None:
+    if s.sheet is None:
+        burst_over(s, event.why, at)
     else:
-        give(e, event, at)
+        give(s, event, at)
 
 
-def line_low(e: Engine, event: Low, at: float) -> None:
+def line_low(s: Standing, event: Low, at: float) -> None:
     """The light that was not verified dark is dark now: it may have burned all the while."""
-    if e.unverified is not None and e.sheet is not None:
-        n, burst, lit, given = e.unverified
-        step = e.plans[e.sheet.sheet].steps[n - 1]
-        e.write("line low", at, n, burst, more=max(0.0, step.response.dose(at - lit) - given))
-    e.unverified = None
+    if s.unverified is not None and s.sheet is not None:
+        n, burst, lit, given = s.unverified
+        step = s.plans[s.sheet.sheet].steps[n - 1]
+        s.write("line low", at, n, burst, more=max(0.0, step.response.dose(at - lit) - given))
+    s.unverified = None
 
 
-def ask_clear(e: Engine, contact: None, at: float) -> None:
-    e.clear_asked = True
-    e.out.append(Cut())
+def ask_clear(s: Standing, contact: None, at: float) -> None:
+    s.clear_asked = True
+    s.out.append(Cut())
 
 
-def clear(e: Engine, event: Rest, at: float) -> None:
-    if not e.clear_asked:
+def clear(s: Standing, event: Rest, at: float) -> None:
+    if not s.clear_asked:
         return  # the answer to an older cut
-    e.clear_asked = False
+    s.clear_asked = False
     if not event.low:
-        e.say("fault", at)
+        s.say("fault", at)
         return
-    e.unverified = None
-    e.write("cleared", at)
-    e.reason = None
-    e.to_idle(at)
+    s.unverified = None
+    s.write("cleared", at)
+    s.reason = None
+    s.to_idle(at)

@@ -1,0 +1,134 @@
+"""Where a bench stands: its sheets, the state it is in, the burst under way; and how that is told to others."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from timerd.sheet.engine import table
+from timerd.sheet.engine.events import Action, Cut, Entered, Say
+from timerd.sheet.engine.feet import Contact, Feet
+from timerd.sheet.plan.value import Plan, Step
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.record import Progress, Record, SheetProgress, StepProgress
+
+BOTH_WARNED_S = 1.0
+"""Both pedals held are warned of so long before they act."""
+_MAY_BE_DARK = frozenset(
+    {table.LEAD_IN, table.LEAD_IN_HELD, table.EXPOSING, table.EXPOSING_HELD, table.PAUSED, table.FAULT}
+)
+"""Rows in which the safelight may stay dark; entering any other puts it on."""
+
+
+class Standing:
+    """One bench's standing. `progress` is the account of its sheets, `plans` their plans as they were when armed.
+
+    `row` is the row of the table, `visit` counts the rows entered, `out` gathers what is to be done for the event at
+    hand. Only the machine and its moves change any of it.
+    """
+
+    def __init__(self, bench: Bench, progress: Progress | None = None, plans: dict[int, Plan] | None = None) -> None:
+        self.bench = bench
+        self.progress = progress or Progress()
+        self.plans = dict(plans or {})
+        self.feet = Feet(bench)
+        self.loaded: Plan | None = None
+        self.sheets_left = 0
+        self.sheet: SheetProgress | None = None
+        self.reason: str | None = None
+        self.burst: int | None = None
+        self.lit_at: float | None = None
+        self.deadline: float | None = None
+        self.visit = 0
+        self.last_burst = self.progress.last_burst
+        self.seconds = 0.0
+        self.starter: Contact | None = None
+        self.seen = 0
+        self.by_itself_until = float("-inf")
+        self.unverified: tuple[int, int, float, float] | None = None
+        self.clear_asked = False
+        self.both_warned: float | None = None
+        self.warn_at: float | None = None
+        self.safelight_lit = True
+        self.out: list[Action] = []
+        self.now = 0.0
+        self.row = self.idle_row()
+
+    # -- what others may ask -------------------------------------------------------------------------------------
+
+    @property
+    def state(self) -> str:
+        """One of the nine states."""
+        return table.STATE_OF[self.row]
+
+    @property
+    def wake_at(self) -> float | None:
+        """When a `Wake` is due, if nothing happens before: both pedals held, or a warning."""
+        both_at, warn_at = self.feet.both_at, self.warn_at
+        if both_at is not None:
+            both_at -= 0.0 if self.both_warned == both_at else BOTH_WARNED_S
+            return both_at if warn_at is None else min(both_at, warn_at)
+        return warn_at
+
+    @property
+    def step(self) -> Step | None:
+        """The step at hand of the sheet on the bench."""
+        if self.sheet is None:
+            return None
+        steps = self.plans[self.sheet.sheet].steps
+        n = self.sheet.at_hand
+        return steps[n - 1] if n <= len(steps) else None
+
+    @property
+    def white_light(self) -> tuple[bool, str]:
+        """Whether white light is safe, and the words for it."""
+        out = self.progress.sheets_out
+        return (False, f"not yet: sheet {out[-1]} is out") if out else (True, "safe")
+
+    # -- small things --------------------------------------------------------------------------------------------
+
+    def write(self, kind: str, at: float, step: int = 0, burst: int = 0, **facts: Any) -> None:
+        record = Record(kind, at, self.sheet.sheet if self.sheet is not None else 0, step, burst, facts)
+        self.progress.apply(record)
+        self.out.append(record)
+
+    def refuse(self, why: str, contact: Contact | None = None) -> None:
+        """Nothing happens, and the printer is told why. A press that was refused is used up."""
+        self.reason = why
+        if contact is not None:
+            contact.deaf = True
+        step = self.sheet.at_hand if self.sheet is not None else 0
+        at = self.now if contact is None or not contact.down else contact.at
+        self.write("refused", at, step, pedal=contact.name if contact is not None else None, why=why)
+
+    def other_is_down(self, contact: Contact | None) -> bool:
+        """Nothing starts while another pedal is down; the refusal names it."""
+        other = self.feet.other_down(contact.name if contact is not None else None)
+        if other is not None:
+            self.refuse(f"{other.name} is down", contact)
+        return other is not None
+
+    def enter(self, row: str, at: float, stay_dark: bool = False) -> None:
+        said = table.STATE_OF[row] != table.IDLE or table.STATE_OF[self.row] != table.IDLE
+        self.row = row
+        self.visit += 1
+        if said:
+            self.out.append(Entered(table.STATE_OF[row], at))
+        if not (self.safelight_lit or stay_dark or row in _MAY_BE_DARK):
+            self.out.append(Cut())
+
+    def say(self, what: str, at: float) -> None:
+        self.out.append(Say(what, at))
+
+    def idle_row(self) -> str:
+        return table.IDLE if self.progress.unfinished is None else table.UNFINISHED
+
+    def to_idle(self, at: float) -> None:
+        self.sheet = None
+        self.enter(self.idle_row(), at)
+
+    def hands(self) -> tuple[SheetProgress, Step, StepProgress]:
+        """The sheet, the step at hand and its progress; only asked for where a sheet is under way."""
+        sheet = self.sheet
+        assert sheet is not None
+        n = sheet.at_hand
+        return sheet, self.plans[sheet.sheet].steps[n - 1], sheet.steps[n]
