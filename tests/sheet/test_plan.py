@@ -13,6 +13,7 @@ from sheet.plan_files import (
     plan_of,
     print_of,
 )
+
 from timerd.printing.light import Response
 from timerd.sheet.plan.names import resolve
 from timerd.sheet.plan.value import Plan
@@ -57,10 +58,10 @@ def near(value, digits=9):
     return pytest.approx(value, abs=10**-digits)
 
 
-def prompt(n, kind, name, station, *asks, card=None, note=None):
+def prompt(n, kind, name, station, *asks, light=None, card=None, note=None):
     """Every key of a step that gives no light."""
     return {
-        "n": n, "kind": kind, "name": name, "station": station, "area": None, "mm": None, "light": None, "lamp": None,
+        "n": n, "kind": kind, "name": name, "station": station, "area": None, "mm": None, "light": light, "lamp": None,
         "dose": None, "seconds": None, "stops": None, "stops_written": None, "pedal": None, "lead_in": None,
         "lead_in_again": False, "then_next": False, "dry_down": None, "dodges": (), "parts": (), "response": NO_LAG,
         "longest_s": 300.0, "asks": asks, "card": card, "note": note, "threshold": None,
@@ -177,7 +178,7 @@ def test_dry_down_falls_on_bases_and_burns_in_seconds_alone():
 
 
 def test_table_values_for_a_burn_and_a_dodge():
-    """25.4 s: dodge 1/3 is 5.2 s, burn 1/2 is 10.5 s. Lambrecht's timing table as in facts/trade.md section 1."""
+    """25.4 s: dodge 1/3 is 5.2 s, burn 1/2 is 10.5 s. Lambrecht's timing table as in facts/trade.md 1."""
     plan = plan_of(
         print_of(
             "{base: soft, light: green, seconds: 25.4, dodge: [{area: wall, stops: 1/3}]}",
@@ -189,7 +190,7 @@ def test_table_values_for_a_burn_and_a_dodge():
 
 
 def test_a_burn_in_percent_and_what_it_is_in_stops():
-    """A burn of 20 % is +0.263 stop: facts/trade.md section 1."""
+    """A burn of 20 % is +0.263 stop: facts/trade.md 1."""
     plan = plan_of(print_of("{base: soft, light: green, seconds: 20}", "{burn: sky, light: green, percent: 20}"))
     assert (plan.steps[2].dose, round(plan.steps[2].stops, 3)) == (4, 0.263)
 
@@ -268,7 +269,7 @@ def test_a_dodge_in_a_burn_is_counted_over_the_burn():
 
 
 def test_doses_add_up_as_doses():
-    """Half a stop over one stop is +1.2716 stops, not 1.5; dodge and burn do not cancel: +0.585. trade.md section 1."""
+    """Half a stop over one stop is +1.2716 stops, not 1.5; dodge and burn do not cancel: +0.585. trade.md 1."""
     plan = plan_of(
         print_of(
             "{base: soft, light: green, seconds: 20, dodge: [{area: wall, stops: 1}]}",
@@ -320,14 +321,14 @@ def test_filters_changed_by_hand():
         lit(2, "base/soft/green", "head", "easel", 12),
         lit(3, "burn/wall/green", "head", "easel", 12 * (power("1/2") - 1), stops=0.5, stops_written="1/2"),
         lit(4, "flash/sky/flash", "flasher", "easel", 3),
-        prompt(5, "filter", "filter/hard", "easel", "put the hard filter in (deep blue)"),
+        prompt(5, "filter", "filter/hard", "easel", "put the hard filter in (deep blue)", light="hard"),
         lit(6, "base/hard/hard", "head", "easel", 8),
         lit(7, "burn/sky/hard", "head", "easel", 8, stops=1.0),
-        prompt(8, "filter", "filter/none", "easel", "take the filter out"),
+        prompt(8, "filter", "filter/none", "easel", "take the filter out", light="white"),
         lit(9, "base/flat/white", "head", "easel", 2),
-        prompt(10, "filter", "filter/amber", "easel", "put the amber filter in"),
+        prompt(10, "filter", "filter/amber", "easel", "put the amber filter in", light="amber"),
         lit(11, "base/third/amber", "spare", "easel", 5),
-        prompt(12, "filter", "filter/green", "easel", "put the green filter in"),
+        prompt(12, "filter", "filter/green", "easel", "put the green filter in", light="green"),
         lit(13, "burn/sky/green", "head", "easel", 12, stops=1.0, stops_written="1"),
         lit(14, "burn/sky/amber", "spare", "easel", 5, stops=1.0, stops_written="1"),
     ]  # fmt: skip
@@ -460,9 +461,8 @@ def test_cautions_in_plain_words():
 
 @pytest.mark.parametrize(("sky", "all_", "cautioned"), [(99, 0, []), (60, 45, ["sky"]), (0, 120, ["flash"])])
 def test_a_flash_of_the_whole_sheet_is_under_every_other(sky, all_, cautioned):
-    flashes = [
-        f"{{flash: {area}, light: flash, threshold: {share} %}}" for area, share in (("sky", sky), ("all", all_)) if share
-    ]  # fmt: skip
+    shares = {"sky": sky, "all": all_}
+    flashes = [f"{{flash: {area}, light: flash, threshold: {n} %}}" for area, n in shares.items() if n]
     plan = plan_of(print_of(*flashes), TWO_STATION, WET_PAPER)
     assert [caution.split(",")[0].split("/")[0] for caution in plan.cautions[:-1]] == cautioned
 

@@ -45,10 +45,10 @@ CASES = {
         ],
     ),
     "a carry before a light that is not known": (
-        ["{carry: enlarger}", "{base: soft, light: red, seconds: 3}"],
+        ["{carry: enlarger}", "{base: soft, light: ultraviolet, seconds: 3}"],
         [
             "8: steps[0].carry: comes before any light: the sheet starts at its first light, leave it out",
-            "9: steps[1].light: bench 'two-station' has no light 'red' (there: green, blue, flash)",
+            "9: steps[1].light: bench 'two-station' has no light 'ultraviolet' (there: green, blue, flash)",
         ],
     ),
     "more dodges at once than hands": (
@@ -134,7 +134,7 @@ CASES = {
             "10: steps[2].percent: there is no base in light 'blue' to count over",
             "11: steps[3].seconds: there is no base in light 'blue' to count over",
         ],
-    ),  # fmt: skip
+    ),
     "a burn over a base that is not there by name": (
         [
             SOFT,
@@ -149,7 +149,7 @@ CASES = {
             "12: steps[4].over: a burn over another light is not built yet: base/hard/blue is in blue, the burn "
             "in green",
         ],
-    ),  # fmt: skip
+    ),
     "a burn over a free base": (
         [
             "{base: soft, light: green, pedal: free}",
@@ -160,7 +160,7 @@ CASES = {
             "9: steps[1].stops: must be counted over a planned dose: base/soft/green is free and has no planned dose",
             "10: steps[2].over: must be counted over a planned dose: base/soft/green is free and has no planned dose",
         ],
-    ),  # fmt: skip
+    ),
     "then: next before a prompt, a carry, a held step, trays, nothing": (
         [
             "{flash: all, light: flash, seconds: 1, then: next}",
@@ -175,7 +175,7 @@ CASES = {
             "10: steps[2].then: the next step waits for the foot (pedal: hold): leave it out",
             "12: steps[4].then: the next step gives no light (develop/trays-by-the-window): leave it out",
         ],
-    ),  # fmt: skip
+    ),
     "then: next at the end, and on a free step": (
         [
             "{base: soft, light: green, pedal: free, then: next}",
@@ -206,7 +206,7 @@ CASES = {
             "12: steps[4].light: a burn in more lights than one is not built yet",
             "13: steps[5].aperture: another aperture for one step is not built yet",
         ],
-    ),  # fmt: skip
+    ),
 }
 
 

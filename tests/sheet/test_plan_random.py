@@ -7,6 +7,7 @@ from collections import defaultdict
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sheet.plan_files import print_of, read_or_none
+
 from timerd.sheet.plan.value import LIGHTS, Plan
 from timerd.sheet.plan.view import WIDTH, plan_facts, plan_table
 from timerd.sheet.words import step_speech
@@ -66,7 +67,7 @@ def texts(draw):
     return print_of(*steps, more=f"judged: {judged}\nhands: {hands}"), bench, paper
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(texts())
 def test_any_plan_holds_together(files):
     plan = read_or_none(*files)

@@ -4,6 +4,7 @@ import json
 
 import pytest
 from sheet.plan_files import HAND_FILTERED, SLOW_LAMPS, TWO_STATION, WET_PAPER, plan_of, print_of
+
 from timerd.sheet.plan.view import WIDTH, plan_facts, plan_table
 from timerd.sheet.words import dose_span, seconds_words, spoken_seconds, step_speech, step_words
 
@@ -52,10 +53,10 @@ negative 19-040-11, paper dries-down, bench two-station
          dodge pier 1/2 stop: apart, in 5.5, out 7.8 (2.3 s)
   6  burn haze, green, 1 1/4 stops                                 15.2  hold
        L cut, keep it moving
-         leave pier 1/2 stop of it: in 0.0, out 10.6 (10.6 s)
+         leave pier 1/2 stop of the burn: in 0.0, out 10.6 (10.6 s)
   7  burn top 20 mm, blue, 0.38 stop                                2.3  press
        lead-in 5 s
-         keep pier out of it: in 0.0, out 2.3 (2.3 s)
+         keep pier out of the burn: in 0.0, out 2.3 (2.3 s)
   8  burn edges 10 mm, green                                          -  free
        the lead-in comes again after each lift
        until it holds the eye in
@@ -147,8 +148,9 @@ def test_steps_are_spoken():
         "carry to the enlarger",
         "base, soft, eleven seconds, dodge pier a third of a stop, small oval",
         "base, hard, seven point eight seconds, dodge pier half a stop",
-        "burn, haze, one and a quarter stops, fifteen seconds, L cut, keep it moving, leave pier half a stop of it",
-        "burn, top 20 mm, 0.38 stops, two point three seconds, keep pier out of it",
+        "burn, haze, one and a quarter stops, fifteen seconds, L cut, keep it moving, "
+        "leave pier half a stop of the burn",
+        "burn, top 20 mm, 0.38 stops, two point three seconds, keep pier out of the burn",
         "burn, edges 10 mm, as long as the foot is down, until it holds the eye in",
         "develop, fibre-two-bath",
     ]

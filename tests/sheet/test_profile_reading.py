@@ -85,14 +85,12 @@ def test_other_beginnings_and_ends_of_lines_change_nothing() -> None:
 TRAPS = [
     *("on", "off", "yes", "no", "On", "NO", "y", "n", "True", "FALSE", "1:30", "190:20:30", "1:30.5", "2024-05-01"),
     *("2024-05-01 12:00:00", "0x1f", "0o17", "0b1", "017", "08", "1_000", "1e_3", "=", "inf", "nan", "+.5.", "12e03x"),
-    *("1/3", "60 %", "-", "--", "<", ">=5", "a=b", "NULL?", "nUll", "1.2.3", "١٢"),
+    *("1/3", "60 %", "--", "<", "a=b", "NULL?", "nUll", "1.2.3", "١٢"),
 ]
 
 
 @pytest.mark.parametrize("trap", TRAPS)
 def test_what_older_yaml_takes_for_something_else_is_text(trap: str) -> None:
-    if trap == "-":
-        trap = "- -"[1:].strip() + "a"  # a lone hyphen begins a list
     assert read(f"paper: demo\nbox: {trap}\n".encode(), "p.yaml").value.box == trap
 
 
@@ -127,7 +125,7 @@ def test_the_kind_is_told_by_the_keys_and_may_be_wanted() -> None:
         "p.yaml:2: is a paper file; a bench file is wanted here"
     ]
     assert told("papr: demo\nsurface: glossy\n", "paper") == ["p.yaml:1: unknown key 'papr': did you mean 'paper'?"]
-    assert told("bath: b\npaper: demo\n", "paper") == ["p.yaml:1: unknown key 'bath'"]
+    assert told("bath: b\npaper: demo\n", "paper") == ["p.yaml:1: unknown key 'bath': did you mean 'batch'?"]
 
 
 # -- limits -------------------------------------------------------------------------------------------------------

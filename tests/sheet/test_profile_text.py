@@ -210,6 +210,27 @@ surface: null
             "p.yaml:4: surface: has no value: write one, or leave the key out",
         ],
     ),
+    "no blank after a colon": (
+        """\
+print: x
+paper: demo
+bench: b
+sheet: 8x10 in
+steps:
+  - {base:soft, light: green, seconds: 3}
+  - {base: hard, light:green, seconds: 3}
+  - {note: , light: green}
+""",
+        [
+            "p.yaml:6: steps[0]['base:soft']: has no value: put a blank after the ':'",
+            "p.yaml:7: steps[1]['light:green']: has no value: put a blank after the ':'",
+            (
+                "p.yaml:8: steps[2]: has no kind: one of flash, base, burn, carry, develop, box, "
+                "negative must be among its keys"
+            ),
+            "p.yaml:8: steps[2].note: has no value: write one, or leave the key out",
+        ],
+    ),
     "infinities": (
         """\
 paper: a

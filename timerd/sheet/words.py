@@ -53,7 +53,10 @@ def step_words(step: Step) -> str:
 
 def step_speech(step: Step) -> str:
     """A step as it is spoken when ready: `burn, haze, one and a quarter stops, sixteen seconds, L cut`."""
-    words = [step.kind, area_words(step.area, step.mm)] if step.kind in LIGHTS else [step_words(step)]
+    if step.kind in ("wait", "filter"):
+        words = [*step.asks]
+    else:
+        words = [step.kind, area_words(step.area, step.mm)] if step.kind in LIGHTS else [step_words(step)]
     if step.stops is not None:
         written = step.stops_written
         words.append(spoken_stops(parse_stops(written) if written else _near_fraction(step.stops)))
@@ -61,7 +64,6 @@ def step_speech(step: Step) -> str:
         words.append(spoken_seconds(step.seconds))
     elif step.kind in LIGHTS:
         words.append("as long as the foot is down")
-    words += step.asks if step.kind in ("wait", "filter") else ()
     words += [text for text in (step.card, step.note) if text is not None]
     for cue in step.dodges:
         words.append(_spoken_cue(cue))
@@ -69,11 +71,20 @@ def step_speech(step: Step) -> str:
     return ", ".join(words)
 
 
+def cue_words(cue: Cue) -> str:
+    """A dodge, or what an area is left with of a burn: `dodge breakwater 1/3 stop`."""
+    return _cue(cue, counted_stops(cue.stops, cue.stops_written))
+
+
 def _spoken_cue(cue: Cue) -> str:
-    area, stops = area_words(cue.area, cue.mm), spoken_stops(parse_stops(cue.stops_written))
-    if cue.leave:
-        return f"hold back {area}" if cue.stops == 0 else f"leave {area} {stops}"
-    return f"dodge {area} {stops}"
+    return _cue(cue, spoken_stops(parse_stops(cue.stops_written)))
+
+
+def _cue(cue: Cue, stops: str) -> str:
+    area = area_words(cue.area, cue.mm)
+    if not cue.leave:
+        return f"dodge {area} {stops}"
+    return f"leave {area} {stops} of the burn" if cue.stops else f"keep {area} out of the burn"
 
 
 def area_words(area: str | None, mm: float | None = None) -> str:

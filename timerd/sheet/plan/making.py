@@ -130,7 +130,8 @@ class _Making:
             self._be_there(i, light)
             if (wanted := self._filters.change_to(light)) is not None:
                 asks = (self._filters.words(wanted),)
-                self._add(None, kind="filter", name=self._names.of(f"filter/{wanted}"), asks=asks)
+                name = self._names.of(f"filter/{wanted}")
+                self._add(None, kind="filter", name=name, light=light, asks=asks)
         given = self._doses.of(i)
         facts: dict[str, object] = {
             "kind": kind, "name": self._names.of(f"{kind}/{area}/{light}"), "area": area, "light": light,

@@ -42,7 +42,8 @@ class Step(Part):
     """One thing done to the sheet, numbered from 1 with the inserted prompts counted.
 
     `parts` are the doses, counted from the step's start, at which its bursts end when nobody pauses: one for a
-    plain step, more where dodges are done apart, none where no dose is planned. `asks` is what a prompt asks for.
+    plain step, more where dodges are done apart, none where no dose is planned. `asks` is what a prompt asks for; a
+    filter prompt has the light for which the filter is changed.
     `mm` is how wide a strip along the edge is; `threshold` is a flash's share of the paper's, where known.
     """
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from timerd.sheet.plan.summing import burst_seconds
 from timerd.sheet.plan.value import LIGHTS, Cue, Plan, Step, Total
-from timerd.sheet.words import area_words, counted_stops, signed_stops, step_words
+from timerd.sheet.words import cue_words, signed_stops, step_words
 
 WIDTH = 80
 _STEP = 56  # how wide a step's words may be beside its seconds
@@ -67,9 +67,12 @@ def plan_table(plan: Plan) -> str:
 
 def _step_lines(step: Step) -> list[str]:
     if step.kind not in LIGHTS:
-        words = f"start prompt, station {step.station}" if step.kind == "wait" else step_words(step)
+        words, details = step_words(step), []
+        if step.kind == "wait":
+            words, details = f"{words}, station {step.station}", [*step.asks]
+        elif step.kind == "filter":
+            words = ", ".join(step.asks)
         lines = _wrapped(words, 2, f"{step.n:>3}")
-        details = [*step.asks] if step.kind == "wait" else []
     else:
         lines = textwrap.wrap(step_words(step), _STEP)
         seconds = "-" if step.seconds is None else f"{step.seconds:.1f}"
@@ -104,16 +107,11 @@ def _light_details(step: Step) -> list[str]:
 def _cues_lines(step: Step) -> list[str]:
     lines = []
     for cue in step.dodges:
-        stops = counted_stops(cue.stops, cue.stops_written)
-        words = f"leave {_area(cue)} {stops} of the burn" if cue.leave else f"dodge {_area(cue)} {stops}"
+        words = cue_words(cue)
         when = f"in {cue.start:.1f}, out {cue.stop:.1f} ({cue.seconds:.1f} s)"
         lines += _wrapped(f"{words}: {'apart, ' if cue.apart else ''}{when}", 2, "       ")
         lines += [line for text in (cue.card, cue.note) if text is not None for line in _wrapped(text, 11)]
     return lines
-
-
-def _area(cue: Cue) -> str:
-    return area_words(cue.area, cue.mm)
 
 
 def _total_words(total: Total) -> str:

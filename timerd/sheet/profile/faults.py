@@ -78,7 +78,7 @@ def near(found: str, names: Iterable[str]) -> str | None:
     if len(found) > 2 * LONGEST_SHOWN:
         return None
     by_lower = {name.lower(): name for name in reversed(list(islice(names, 200)))}
-    close = difflib.get_close_matches(found.lower(), by_lower, n=1, cutoff=0.6)
+    close = difflib.get_close_matches(found.lower(), by_lower, n=1, cutoff=0.6 if len(found) > 3 else 0.5)
     return by_lower[close[0]] if close else None
 
 

@@ -149,6 +149,7 @@ STEPS: dict[str, type[Step]] = {
 }  # fmt: skip
 """Each kind of step, by the key that makes it one."""
 STEP_KINDS = tuple(STEPS)
+STEP_KEYS = frozenset(key for step in STEPS.values() for key in step.model_fields)
 
 
 def kinds_of(step: object) -> list[str]:

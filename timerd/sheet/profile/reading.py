@@ -19,7 +19,7 @@ from timerd.sheet.profile.feetfile import Feet
 from timerd.sheet.profile.given import Found, Given
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.profile.printchecks import print_faults
-from timerd.sheet.profile.printfile import STEPS, Print
+from timerd.sheet.profile.printfile import STEP_KEYS, STEPS, Print
 from timerd.sheet.profile.shape import loosely, part_at
 from timerd.sheet.profile.text import MOST_FAULTS, Source, read_text
 from timerd.sheet.profile.wording import worded
@@ -178,20 +178,26 @@ class _Shape:
 
     def _unknown(self, place: Place, key: str) -> None:
         self.given.odd.add(place)
-        if (*place, key) in self.source.broken:
-            return
-        hint = ""
+        told = (*place, key) in self.source.broken
         part = part_at(self.model, place, self.data)
-        if part is not None and (close := near(key, part.model_fields)) is not None:
+        known = list(part.model_fields) if part is not None else []
+        there = self.given.written(place, *known)
+        hint = ""
+        # A key that was told of already may be one with its value stuck to it: `light:green`.
+        sought = key.split(":")[0] if told else key
+        if (close := near(sought, (name for name in known if name not in there))) is not None:
             self.meant.add((*place, close))
             hint = f": did you mean '{close}'?"
-        self.source.fault(place, f"unknown key {shown(key)}{hint}", self.source.line_of((*place, key)))
+        if not told:
+            self.source.fault(place, f"unknown key {shown(key)}{hint}", self.source.line_of((*place, key)))
 
     def _known_already(self, place: Place, what: str) -> bool:
         """Whether a fault was told of this value, of something around it, or of what it is made of."""
         broken = self.source.broken
         if any(place[:n] in broken for n in range(len(place) + 1)):
             return True
+        if what == "step_kind":
+            return any(other[:-1] == place and other[-1] not in STEP_KEYS for other in broken)
         return what == "value_error" and any(other[: len(place)] == place for other in broken)
 
     def _wrong_key(self, place: Place, error: ErrorDetails) -> None:

@@ -60,9 +60,11 @@ def _plain(node: Any) -> Any:
 
 
 def _property(node: dict[str, Any]) -> Any:
-    node = {key: value for key, value in node.items() if key != "title" and (key, value) != ("default", None)}
+    if not isinstance(node.get("default"), str | int | float):
+        node = {key: value for key, value in node.items() if key != "default"}
+    node = {key: value for key, value in node.items() if key != "title"}
     if "anyOf" in node:
         members = [member for member in node["anyOf"] if member != {"type": "null"}]
-        if len(members) == 1:
-            node = {**members[0], **{key: value for key, value in node.items() if key != "anyOf"}}
+        rest = {key: value for key, value in node.items() if key != "anyOf"}
+        node = {**members[0], **rest} if len(members) == 1 else {"anyOf": members, **rest}
     return _plain(node)

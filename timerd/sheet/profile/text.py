@@ -121,6 +121,8 @@ def _carriers(text: str) -> dict[int, int]:
 def _hidden_elsewhere(lines: list[str], told: set[int], source: Source) -> None:
     """Hidden characters in comments and between values; those in values have been told with their places."""
     for number, line in enumerate(lines, start=1):
+        if source.more:
+            return
         if number not in told and (found := [c for c in hidden(line) if c not in _KEPT]):
             source.fault((), f"has {_named(found[0])}: take it out", number)
 
@@ -278,7 +280,6 @@ class _Builder:
                 continue
             here = (*place, key)
             self.source.lines[here] = line
-            found[key] = None
             found[key] = self._value(self.next_event(), here, depth + 1)
         return found
 
@@ -305,7 +306,7 @@ class _Builder:
         if odd := hidden(value):
             self._tell(event, odd)
             self.source.fault(place, f"key {shown(value)} has {_named(odd[0])}: take it out", _line(event))
-            value = "".join(c for c in value if c not in odd)
+            value = value.translate(dict.fromkeys(map(ord, odd)))
             self.source.broken.add((*place, value))
         return value
 
@@ -334,7 +335,9 @@ class _Builder:
         if not event.implicit[0]:
             return value
         if self._is_nothing(event):
-            return self._bad(place, event, "has no value: write one, or leave the key out")
+            blank = bool(place) and isinstance(place[-1], str) and ":" in place[-1]
+            what = "put a blank after the ':'" if blank else "write one, or leave the key out"
+            return self._bad(place, event, f"has no value: {what}")
         if _NOT_FINITE.fullmatch(value):
             return self._bad(place, event, f"must be a number that ends, is {_bare(value)}")
         number = _number(value)
@@ -344,9 +347,10 @@ class _Builder:
 
     def _tell(self, event: ev.ScalarEvent, odd: list[str]) -> None:
         """The lines of this scalar need no second look for what it has in it, unless that was escaped."""
+        meant = set(odd).difference(_KEPT)
         last = event.end_mark.line + 1 if event.end_mark is not None else _line(event)
         for number in range(_line(event), last + 1):
-            if any(c in self.written[number - 1] for c in odd if c not in _KEPT):
+            if not meant.isdisjoint(hidden(self.written[number - 1])):
                 self.told.add(number)
 
     @staticmethod

@@ -9,7 +9,7 @@ from pydantic_core import ErrorDetails
 
 from timerd.sheet.profile.faults import did_you_mean, near, quoted, shown
 from timerd.sheet.profile.fields import PATTERNS
-from timerd.sheet.profile.printfile import STEP_KINDS, STEPS, kinds_of
+from timerd.sheet.profile.printfile import STEP_KEYS, STEP_KINDS, kinds_of
 
 _MUST = {
     "string_type": "must be text",
@@ -104,10 +104,9 @@ def _not_one_kind(found: Any) -> str:
         return f"must be keys and values, as in 'base: soft', is {shown(found)}"
     if kinds := kinds_of(found):
         return f"is {quoted(kinds, 'and')} at once: make a step of each"
+    for key in found:
+        if key not in STEP_KEYS and (close := near(key, STEP_KINDS)) is not None:
+            return f"unknown key {shown(key)}: did you mean '{close}'?"
     if "dodge" in found or "leave" in found:
         return "has no kind: dodge and leave stand inside a base or a burn"
-    known = {key for step in STEPS.values() for key in step.model_fields}
-    for key in found:
-        if key not in known and (close := near(key, STEP_KINDS)) is not None:
-            return f"unknown key {shown(key)}: did you mean '{close}'?"
     return f"has no kind: one of {', '.join(STEP_KINDS)} must be among its keys"
