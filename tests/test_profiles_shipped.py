@@ -103,7 +103,7 @@ def keys(data: Any, kind: str) -> list[Place]:
 
 
 def some(found: list[Place], chance: random.Random) -> list[Place]:
-    return chance.sample(found, min(40, len(found)))
+    return chance.sample(found, min(20, len(found)))
 
 
 @each

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import pytest
-
-from timerd.sheet.profile.faults import ProfileError
-from timerd.sheet.profile.reading import read
+from sheet.telling import told
 
 FEET = {
     "when": (
@@ -233,15 +231,6 @@ steps:
         ],
     ),
 }
-
-
-def told(text: str) -> list[str]:
-    """All that is wrong with a file, as it is printed."""
-    try:
-        read(text.encode(), "p.yaml")
-    except ProfileError as error:
-        return [str(fault) for fault in error.faults]
-    return []
 
 
 @pytest.mark.parametrize(("text", "faults"), FEET.values(), ids=FEET)
