@@ -103,7 +103,7 @@ def _check_one(path: Path, args: argparse.Namespace) -> str:
 
     profile = read(read_bytes(path), str(path))
     if isinstance(profile.value, Print):
-        _plan_of(str(path), args)
+        _planned(path, args)
     return profile.kind
 
 
@@ -172,21 +172,30 @@ def _schema(args: argparse.Namespace) -> int:
 
 def _read(kind: str, name: str, args: argparse.Namespace, beside: Path | None = None) -> Any:
     """A profile by name or, as typed by the user, by its file. Its name in messages is as short as can be."""
-    from timerd.places import find, home, read_bytes
+    from timerd.places import find, home
+
+    return _read_file(kind, find(kind, name, beside, home(args.home)))
+
+
+def _read_file(kind: str, path: Path) -> Any:
+    from timerd.places import read_bytes
     from timerd.sheet.profile.reading import read
 
-    path = find(kind, name, beside, home(args.home))
     return read(read_bytes(path), _shown(path), kind)
 
 
 def _plan_of(name: str, args: argparse.Namespace) -> tuple[Plan, Bench]:
     """A print's plan with its bench and paper, each sought beside the print, at home and among the shipped ones."""
     from timerd.places import find, home
+
+    return _planned(find("print", name, None, home(args.home)), args)
+
+
+def _planned(path: Path, args: argparse.Namespace) -> tuple[Plan, Bench]:
     from timerd.sheet.plan.making import make_plan
     from timerd.sheet.profile.faults import ProfileError
 
-    path = find("print", name, None, home(args.home))
-    print_ = _read("print", str(path), args)
+    print_ = _read_file("print", path)
     parts: dict[str, Any] = {}
     faults = []
     for kind in ("bench", "paper"):

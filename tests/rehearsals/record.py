@@ -42,7 +42,9 @@ def as_text(facts: dict[str, Any]) -> str:
         steps = ",\n".join(json.dumps(step) for step in sheet["steps"])
         head = json.dumps({key: value for key, value in sheet.items() if key != "steps"})[:-1]
         sheets.append(f'{head}, "steps": [\n{steps}\n]}}')
-    lines += [",\n".join(sheets), "],", '"records": [']
+    lines += [",\n".join(sheets), "],", '"said": [']
+    lines.append(",\n".join(json.dumps(said) for said in facts["said"]))
+    lines += ["],", '"records": [']
     lines.append(",\n".join(json.dumps(record) for record in facts["records"]))
     return "\n".join([*lines, "]", "}"]) + "\n"
 

@@ -128,6 +128,11 @@ def _totals_are_sums(plan, reciprocity):
         for area in names:
             gain[area, planned.light] += planned.dose if planned.kind == "burn" else 0
             loss[area, planned.light] += sum(c.seconds for c in planned.dodges if c.area == area)
+    for planned in plan.steps:  # a burn of `all` lies in every area, also in those it does not name
+        if planned.kind == "burn" and planned.area == "all":
+            for area, light in gain:
+                if light == planned.light and area not in {"all", *(c.area for c in planned.dodges)}:
+                    gain[area, light] += planned.dose
     wanted = {key for key in gain if base[key[1]] > 0}
     assert {(t.area, t.light) for t in plan.totals} == wanted
     for t in plan.totals:

@@ -110,7 +110,7 @@ def test_filters_are_asked_for_by_name_and_colour():
 def test_json_has_the_keys_that_others_read():
     facts = json.loads(json.dumps(plan_facts(pier())))
     assert list(facts) == [
-        "print", "negative", "paper", "bench", "steps", "cautions", "totals", "lamp_seconds",
+        "print", "negative", "paper", "bench", "steps", "cautions", "totals", "lamp_seconds", "reciprocity",
     ]  # fmt: skip
     assert {tuple(step) for step in facts["steps"]} == {
         ("n", "kind", "name", "light", "station", "dose", "seconds", "stops", "pedal", "lead_in", "dry_down",

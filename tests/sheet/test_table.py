@@ -11,7 +11,7 @@ from walks.engine_walk import BENCH, PLAN
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import lights, sheets, table
 from timerd.sheet.engine.machine import _MOVES, Engine
-from timerd.sheet.record import Progress, Record
+from timerd.sheet.record import Record
 
 DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
 GO, OTHER_GO, END = "go 1, enlarger", "go 2, flashing", "end 1, everywhere"
@@ -196,6 +196,7 @@ STAYS_BUT_WRITES = {
     (table.IDLE, "load"): [("loaded", 0)],
     (table.UNFINISHED, "load"): [("loaded", 0)],
     (table.DONE, "load"): [("loaded", 0)],
+    (table.VIEWING, "load"): [("loaded", 0)],
     (table.ABANDONED, "load"): [("loaded", 0)],
 }
 
@@ -308,7 +309,94 @@ def test_the_engine_starts_again_from_its_records_alone() -> None:
     again.handle(ev.Edge(GO, False, 2.1, 2), 2.1)
     assert again.standing.row == table.PAUSED and again.standing.sheet is not None
     assert again.standing.sheet.owed == hand.engine.standing.sheet.owed if hand.engine.standing.sheet else False
-    assert isinstance(again.standing.progress, Progress)
+
+
+def test_a_burst_begun_and_not_ended_in_the_records_counts_whole() -> None:
+    hand = reach(table.EXPOSING)
+    again = Engine(BENCH, hand.engine.standing.progress, hand.engine.standing.plans)
+    hand = Hand()
+    hand.engine = again
+    hand.press(GO, 1.2)
+    step = again.standing.progress.sheets[1].steps[4]
+    first_part = PLAN.steps[3].parts[0]
+    assert again.standing.row == table.PAUSED
+    assert (step.given, step.most, step.exact) == (0.0, pytest.approx(first_part), False)
+    assert step.owed == pytest.approx(6.0 - first_part)
+
+
+def test_a_restart_clears_no_fault() -> None:
+    hand = reach(table.FAULT)
+    again = Engine(BENCH, hand.engine.standing.progress, hand.engine.standing.plans)
+    assert (again.standing.row, again.standing.reason) == (table.FAULT, "two lights")
+
+
+def test_burst_numbers_are_never_used_again() -> None:
+    hand = reach(table.VIEWING)
+    hand.lit()
+    hand.dark("pedal", 1.0)
+    hand.press(END, 1.2)
+    burst = hand.engine.standing.burst
+    assert burst == 2
+    hand.give(ev.Refused(burst, "its time is past", hand.now))
+    again = Engine(BENCH, hand.engine.standing.progress)
+    hand.engine = again
+    hand.press(END, 1.2)
+    assert hand.exposed[-1]["burst"] == 3
+
+
+@pytest.mark.parametrize("end", ["refused", "dark"])
+def test_a_burst_that_a_fault_overtook_is_ended_in_the_fault(end: str) -> None:
+    hand = reach(table.LEAD_IN)
+    hand.give(ev.Fault("bad message", hand.now))
+    assert hand.engine.standing.row == table.FAULT and hand.engine.standing.burst is not None
+    happen(hand, end)
+    assert hand.engine.standing.burst is None
+    assert hand.written[-1] == ("called off", 4)
+
+
+def test_a_viewing_light_that_a_fault_put_out_is_recorded() -> None:
+    hand = reach(table.VIEWING)
+    hand.lit()
+    hand.give(ev.Fault("bad message", hand.now))
+    happen(hand, "dark")
+    assert [kind for kind, _ in hand.written[-3:]] == ["viewing", "fault", "viewing"]
+
+
+def test_a_finished_sheet_goes_into_the_stop_bath_while_a_later_one_is_unfinished() -> None:
+    hand = reach(table.DONE)
+    hand.press(GO, 1.2)
+    hand.press(OTHER_GO)
+    hand.give(ev.Fault("two lights", hand.now))
+    happen(hand, "both held")
+    hand.give(ev.Rest(True, hand.now))
+    for pedal in (END, OTHER_GO):
+        hand.edge(pedal, False)
+    assert hand.engine.standing.row == table.UNFINISHED
+    assert hand.engine.standing.progress.sheets_out == [1, 2]
+    hand.press(GO, 0.3)
+    assert hand.engine.standing.progress.sheets_out == [2]
+
+
+def test_both_held_long_enough_act_though_nobody_looked_in_time() -> None:
+    hand = reach(table.READY)
+    hand.now += 1
+    hand.edge(END, True)
+    hand.edge(GO, True)
+    hand.now += 2.05
+    hand.edge(GO, False)
+    assert hand.engine.standing.row == table.ABANDONED
+
+
+def test_warnings_come_in_time() -> None:
+    hand = reach(table.READY)
+    hand.now += 1
+    hand.edge(END, True)
+    hand.edge(GO, True)
+    began = hand.now
+    assert hand.engine.standing.wake_at == began + 1.0
+    hand.now = began + 1.0
+    assert hand.give(ev.Wake(hand.now)) == [ev.Say("both held", began + 1.0)]
+    assert hand.engine.standing.wake_at == began + 2.0
 
 
 @pytest.mark.parametrize("pedal", [GO, OTHER_GO, END])

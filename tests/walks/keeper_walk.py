@@ -36,6 +36,7 @@ class KeeperWalk:
         self.down = dict.fromkeys(SETUP.pedals, False)
         self.lights = self.messages = 0
         self.hostility = (0.01, 0.05, 0.3)[seed % 3]
+        self.settle()
 
     def settle(self) -> None:
         """Do what came out, read back, and hold the lines to what must always be true."""
@@ -165,7 +166,7 @@ class KeeperWalk:
         assert not self.burning, "lit by a keeper whose pipe is closed"
         self.keeper = Keeper(SETUP, self.now, [name for name, down in self.down.items() if down])
         self.burst = 0
-        self.keeper.take()
+        self.settle()
 
     def finish(self) -> None:
         """Nobody renews any more: the light must be out when the lease is, whatever was asked for."""

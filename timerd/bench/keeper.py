@@ -99,7 +99,7 @@ class Keeper:
         self._lines = tuple(sorted(set(setup.lights.values())))
         self._contacts = {name: _Contact() for name in setup.pedals}
         self._burst: _Burst | None = None
-        self._check: _Check | None = None
+        self._check: _Check | None = _Check(0, now, "start")
         self._lease = now + LEASE_S
         self._safelight_lit = True
         self._number = 0
@@ -108,7 +108,8 @@ class Keeper:
         self._fault: str | None = None
         self._look_at: float | None = None
         self._closed = False
-        self.wants_reading = False
+        self._rest_asked = False
+        self.wants_reading = True
         self._out = Out()
         for name in found_down:
             contact = self._contacts[name]
@@ -126,6 +127,11 @@ class Keeper:
     def beating(self) -> bool:
         """Whether the heartbeat must toggle: from the acceptance of `expose` until dark."""
         return self._burst is not None
+
+    @property
+    def is_closed(self) -> bool:
+        """Whether the pipe has closed and every line was seen low, or was given up as stuck."""
+        return self._closed and self._check is None
 
     @property
     def leased(self) -> bool:
@@ -189,11 +195,23 @@ class Keeper:
 
     def edge(self, pedal: str, down: bool, at: float, now: float) -> None:
         """A raw edge of a pedal's contact, with the time at which it happened."""
-        self.wake(now)
+        burst = self._burst
+        if burst is not None and burst.deadline is not None and burst.deadline <= at:
+            self.wake(now)  # the light was due to go out before this edge
         contact = self._contacts[pedal]
+        if contact.raw != contact.down and at >= contact.locked_until:
+            self._accept(pedal, contact, contact.changed, now)
         contact.raw, contact.changed = down, at
         if at >= contact.locked_until and down != contact.down:
             self._accept(pedal, contact, at, now)
+        self.wake(now)
+
+    def level(self, pedal: str, down: bool, now: float) -> None:
+        """What a contact reads now: whoever owns the pins tells it at the end of a lock-out, so that an edge that is
+        late in coming makes no second press."""
+        contact = self._contacts[pedal]
+        if contact.raw != down:
+            contact.raw, contact.changed = down, now
 
     def closed(self, now: float) -> None:
         """The pipe to the daemon is closed: everything off, and nothing is taken any more."""
@@ -253,6 +271,11 @@ class Keeper:
                 self._report("low", at=now)
         elif high:
             self._stuck(0, now, high, now)
+        if self._rest_asked and self._check is None:
+            self._rest_asked = False
+            if not high:
+                self._fault = None
+            self._report("rest", at=now, low=not high)
 
     # -- rules ---------------------------------------------------------------------------------------------------
 
@@ -287,6 +310,7 @@ class Keeper:
         self._last_burst = asked.burst
         self._lease = now + LEASE_S
         self._burst = _Burst(asked, self._setup.lights[asked.light])
+        self.wants_reading = True  # no other line may be high when this one is lit
         self.wake(now)
 
     def _why_not(self, asked: Expose, now: float) -> str | None:
@@ -369,10 +393,9 @@ class Keeper:
             return
         if not self._safelight_lit:
             self._set_safelight(True, now)
-        low = self._look_at is None and self._check is None
-        if low:
-            self._fault = None
-        self._report("rest", at=now, low=low)
+        for line in self._lines:
+            self._write(line, False)
+        self._rest_asked = self.wants_reading = True
 
     def _set_safelight(self, lit: bool, now: float) -> None:
         self._safelight_lit = lit

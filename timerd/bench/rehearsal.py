@@ -36,10 +36,11 @@ class Rehearsed:
     seconds: float
 
     def as_json(self) -> dict[str, Any]:
-        """The edges (to 1e-6 s) and sheets as others read them, and the records they rest on."""
+        """The edges (to 1e-6 s) and sheets as others read them, what was said, and the records they rest on."""
         return {
             "edges": [{"t": round(e.at, 6), "line": e.line, "on": e.lit} for e in self.edges],
             "sheets": [sheet.as_json() for sheet in self.progress.sheets.values()],
+            "said": [{"t": round(at, 6), "what": what} for what, at in self.said],
             "records": [record.as_json() for record in self.records],
         }
 

@@ -12,7 +12,8 @@ from collections import deque
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-from timerd.bench.keeper import SAFELIGHT, Keeper
+from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper
+from timerd.bench.reports import KEEPER_GONE, event_of
 from timerd.bench.setup import setup
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
@@ -21,7 +22,6 @@ from timerd.sheet.record import Record
 
 RENEW_S = 0.1
 """How often the daemon renews the keeper's lease."""
-KEEPER_GONE = "keeper gone"
 
 
 class LineEdge(NamedTuple):
@@ -79,6 +79,7 @@ class SimulatedBench:
         self._due: list[tuple[float, int, Callable[[], None]]] = []
         self._count = 0
         self.keeper = Keeper(self._setup, 0.0)
+        self._settle()
 
     # -- time ----------------------------------------------------------------------------------------------------
 
@@ -178,7 +179,7 @@ class SimulatedBench:
     def _settle(self) -> None:
         """Do what the keeper wants done to the lines, let it read them, and pass its reports on."""
         for report in self._do_lines():
-            self._deliver(_event_of(report))
+            self._deliver(event_of(report))
 
     def _do_lines(self) -> list[dict[str, Any]]:
         reports = []
@@ -229,31 +230,16 @@ class SimulatedBench:
         """On the keeper's death: every line low, safelight on; its note tells of its last burst. Then a new keeper."""
         for line in self.lines.lit:
             self.lines.write(line, line == SAFELIGHT, self.now)
+        high = any(lit for line, lit in self.lines.lit.items() if line != SAFELIGHT)
+        self._deliver(ev.SafelightEdge(True, self.now))
         burst = self.engine.standing.burst
         if burst is not None:
             dark = self._note[1] if self._note is not None and self._note[0] == burst else None
-            self._deliver(ev.Dark(burst, self.now if dark is None else dark, KEEPER_GONE))
+            why = LINE_NOT_LOW if high else KEEPER_GONE
+            self._deliver(ev.Dark(burst, self.now if dark is None else dark, why))
         for name, contact in self.engine.standing.feet.contacts.items():
             if contact.down and name not in self.raw_down:
                 self._deliver(ev.Edge(name, False, self.now, 0))
         self.keeper = Keeper(self._setup, self.now, sorted(self.raw_down))
         self._alive = True
         self._settle()
-
-
-def _event_of(report: dict[str, Any]) -> ev.Event:
-    """A keeper's report as the engine's event."""
-    return _EVENTS[report["is"]](report)
-
-
-_EVENTS: dict[str, Callable[[dict[str, Any]], ev.Event]] = {
-    "pedal": lambda r: ev.Edge(r["pedal"], r["down"], r["at"], r["number"]),
-    "found down": lambda r: ev.FoundDown(r["pedal"], r["at"]),
-    "lit": lambda r: ev.Lit(r["burst"], r["at"]),
-    "dark": lambda r: ev.Dark(r["burst"], r["at"], r["why"]),
-    "refused": lambda r: ev.Refused(r["burst"], r["why"], r["at"]),
-    "fault": lambda r: ev.Fault(r["why"], r["at"]),
-    "low": lambda r: ev.Low(r["at"]),
-    "rest": lambda r: ev.Rest(r["low"], r["at"]),
-    SAFELIGHT: lambda r: ev.SafelightEdge(r["lit"], r["at"]),
-}

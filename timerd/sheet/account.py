@@ -115,6 +115,7 @@ def _record_words(plan: Plan, record: Record) -> str | None:
 _WHY = {
     "deadline": "dose complete",
     "pedal": "by a pedal",
+    "tap": "a tap too short to be a press",
     "lease": "the program did not answer",
     "asked": "by command",
     "refused": "the keeper refused it",

@@ -51,18 +51,24 @@ class StepProgress:
     given_lo: float = 0.0
     bursts: list[tuple[float, float]] = field(default_factory=list)
     ended_by: str | None = None
+    under_way: float = 0.0
+
+    @property
+    def most(self) -> float:
+        """What may have been given at the most: a burst that has begun counts whole until its end is known."""
+        return self.given + self.under_way
 
     @property
     def owed(self) -> float:
         """Dose still to give, counted from the most that may have been given; 0 once ended or near enough."""
         if self.planned is None or self.ended_by in ("dose", "printer", "skipped"):
             return 0.0
-        owed = self.planned - self.given
+        owed = self.planned - self.most
         return owed if owed > self.planned * NEAR_ENOUGH else 0.0
 
     def owed_until(self, part: float) -> float:
         """Dose still to give until `part` of the step's dose is reached; 0 when near enough."""
-        owed = part - self.given
+        owed = part - self.most
         return owed if self.planned is not None and owed > self.planned * NEAR_ENOUGH else 0.0
 
     @property
@@ -73,7 +79,7 @@ class StepProgress:
     @property
     def exact(self) -> bool:
         """Whether the dose given is known, or only lies between `given_lo` and `given`."""
-        return math.isclose(self.given, self.given_lo, rel_tol=1e-9, abs_tol=1e-9)
+        return math.isclose(self.most, self.given_lo, rel_tol=1e-9, abs_tol=1e-9)
 
 
 @dataclass(slots=True)
@@ -113,10 +119,10 @@ def _step_json(step: StepProgress) -> dict[str, Any]:
         "n": step.n,
         "kind": step.kind,
         "planned": None if step.planned is None else round(step.planned, 9),
-        "given": round(step.given, 9),
+        "given": round(step.most, 9),
     }
     if not step.exact:
-        facts |= {"given_lo": round(step.given_lo, 9), "given_hi": round(step.given, 9)}
+        facts |= {"given_lo": round(step.given_lo, 9), "given_hi": round(step.most, 9)}
     bursts = [[round(on, 6), round(off, 6)] for on, off in step.bursts]
     return facts | {"bursts": bursts, "ended_by": step.ended_by}
 
@@ -127,15 +133,16 @@ class Progress:
     def __init__(self, records: Iterable[Record] = ()) -> None:
         self.sheets: dict[int, SheetProgress] = {}
         self.last_burst = 0
+        self.fault: str | None = None
         for record in records:
             self.apply(record)
 
     def apply(self, record: Record) -> None:
         """Take in one more fact. A kind that this version does not know changes nothing."""
+        if record.burst > self.last_burst:
+            self.last_burst = record.burst
         act = _FOLD.get(record.kind)
         if act is not None:
-            if record.burst > self.last_burst:
-                self.last_burst = record.burst
             act(self, record)
 
     @property
@@ -165,12 +172,15 @@ class Progress:
 
     def _lit(self, record: Record) -> None:
         if record.sheet:
-            self.sheets[record.sheet].lit_at = record.facts["lit"]
+            sheet = self.sheets[record.sheet]
+            sheet.lit_at = record.facts["lit"]
+            sheet.steps[record.step].under_way = record.facts["most"]
 
     def _dark(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
         step = sheet.steps[record.step]
         step.bursts.append((record.facts["lit"], record.facts["dark"]))
+        step.under_way = 0.0
         step.given += record.facts["given"]
         step.given_lo += record.facts.get("given_lo", record.facts["given"])
         sheet.lit_at = None
@@ -196,6 +206,8 @@ class Progress:
             last.ended_by = "printer"
 
     def _stopped(self, record: Record) -> None:
+        if record.kind == "fault":
+            self.fault = record.facts["why"]
         sheet = self.sheets.get(record.sheet)
         if sheet is None or sheet.outcome == "complete":
             return
@@ -205,8 +217,12 @@ class Progress:
             step.ended_by = record.kind
 
     def _cleared(self, record: Record) -> None:
+        self.fault = None
         if (sheet := self.sheets.get(record.sheet)) is not None and sheet.outcome == "fault":
             sheet.outcome = "unfinished"
+            step = sheet.steps.get(sheet.at_hand)
+            if step is not None and step.ended_by == "fault":
+                step.ended_by = None
 
     def _taken_up(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]

@@ -30,6 +30,7 @@ class Contact:
     deaf: bool = False
     both: bool = False
     found_down: bool = False
+    spent: bool = False
 
 
 class Feet:
@@ -50,13 +51,13 @@ class Feet:
         contact.down, contact.at, contact.visit = True, at, visit
         contact.deaf = contact.both = contact.found_down = False
         for other in self.contacts.values():
-            if other.down and other.pedal != contact.pedal and not other.found_down:
+            if other.down and other.pedal != contact.pedal and not (other.found_down or other.spent):
                 contact.both = other.both = True
                 self.both_at = at + BOTH_S
 
     def let_up(self, contact: Contact) -> None:
         """The contact comes up."""
-        contact.down = contact.deaf = contact.found_down = False
+        contact.down = contact.deaf = contact.found_down = contact.spent = False
         if self.both_at is not None and len({c.pedal for c in self.contacts.values() if c.down}) < 2:
             self.both_at = None
 
@@ -64,7 +65,7 @@ class Feet:
         """Both have been held for long enough and have acted: both are deaf until let up."""
         self.both_at = None
         for contact in self.contacts.values():
-            contact.deaf = contact.deaf or contact.down
+            contact.deaf = contact.spent = contact.down
 
     def other_down(self, name: str | None) -> Contact | None:
         """A contact that is down and is not this one."""

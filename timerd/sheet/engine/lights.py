@@ -63,6 +63,7 @@ def view_dark(s: Standing, event: Dark, at: float) -> None:
 
 def view_refused(s: Standing, event: Refused, at: float) -> None:
     burst_over(s, "refused", at)
+    s.write("called off", at, burst=event.burst, why="refused")
     s.refuse(event.why)
     s.enter(s.idle_row(), at)
 
@@ -132,6 +133,7 @@ def keeper_cuts(s: Standing, contact: Contact, at: float) -> None:
 
 def no_press_after_all(s: Standing, contact: Contact, at: float) -> None:
     if at - contact.at < TAP_S:
+        s.tapped = True
         s.out.append(Cut())
 
 
@@ -144,7 +146,8 @@ def lit(s: Standing, event: Lit, at: float) -> None:
     s.lit_at, s.deadline = at, at + s.seconds
     if step.dose is None:
         s.warn_at = max(at, s.deadline - FREE_WARNED_S)
-    s.write("lit", at, step.n, event.burst, light=step.light, lit=at)
+    most = step.response.dose(s.seconds)
+    s.write("lit", at, step.n, event.burst, light=step.light, lit=at, seconds=s.seconds, most=most)
     s.enter(table.EXPOSING if step.pedal == "press" else table.EXPOSING_HELD, at)
 
 
@@ -154,18 +157,19 @@ def burst_refused(s: Standing, event: Refused, at: float) -> None:
 
 
 def burst_over(s: Standing, why: str, at: float) -> None:
-    s.burst = s.lit_at = s.deadline = s.starter = s.warn_at = None
-    if why == "deadline":
+    if s.lit_at is not None and why != "pedal":
         s.by_itself_until = at + TOO_SOON_S
+    s.burst = s.lit_at = s.deadline = s.starter = s.warn_at = None
+    s.tapped = False
 
 
 def give(s: Standing, event: Dark, at: float) -> bool:
     """Write down what the burst gave; False when it was called off before the light."""
     _, step, _ = s.hands()
-    lit, seconds = s.lit_at, s.seconds
+    lit, seconds, tapped = s.lit_at, s.seconds, s.tapped
     burst_over(s, event.why, at)
     if lit is None:
-        s.write("called off", at, step.n, event.burst, why=event.why)
+        s.write("called off", at, step.n, event.burst, why="tap" if tapped and event.why == "asked" else event.why)
         return False
     given = step.response.dose(max(0.0, at - lit))
     if event.why == "deadline" and abs(at - lit - seconds) < 1e-9:
@@ -178,12 +182,13 @@ def give(s: Standing, event: Dark, at: float) -> bool:
 
 def dark(s: Standing, event: Dark, at: float) -> None:
     _, step, progress = s.hands()
+    tapped = s.tapped
     was_lit = give(s, event, at)
     if event.why not in _PAUSING:
         fail_with(s, event.why, at)
         return
     if event.why not in ("deadline", "pedal"):
-        s.reason = event.why
+        s.reason = "a tap too short to be a press" if tapped else event.why
     if not was_lit:
         if progress.given > 0:
             s.enter(table.PAUSED, at)
@@ -209,11 +214,15 @@ def fail_with(s: Standing, why: str, at: float) -> None:
     s.enter(table.FAULT, at)
 
 
-def dark_in_fault(s: Standing, event: Dark, at: float) -> None:
-    if s.sheet is None:
-        burst_over(s, event.why, at)
-    else:
-        give(s, event, at)
+def dark_in_fault(s: Standing, event: Dark | Refused, at: float) -> None:
+    """The burst that the fault ended, told after it."""
+    if s.sheet is not None:
+        give(s, Dark(event.burst, at, event.why), at)
+        return
+    was_lit = s.lit_at is not None
+    burst_over(s, event.why, at)
+    if was_lit:
+        s.write("viewing", at, burst=event.burst, lit=False)
 
 
 def line_low(s: Standing, event: Low, at: float) -> None:
@@ -238,6 +247,7 @@ def clear(s: Standing, event: Rest, at: float) -> None:
         s.say("fault", at)
         return
     s.unverified = None
+    burst_over(s, "pedal", at)
     s.write("cleared", at)
     s.reason = None
     s.to_idle(at)

@@ -60,11 +60,14 @@ class Engine:
         contact = s.feet.contacts.get(event.pedal)
         if contact is None or contact.down == event.down:
             return
+        if s.feet.both_at is not None and s.feet.both_at <= event.at:
+            self._wake(Wake(event.at))  # held long enough before this edge, though nobody has looked since
         pressed, let_up, held = _TRIGGERS[contact.pedal]
         if event.down:
             s.seen = event.number
             s.feet.press(contact, event.at, s.visit)
-            if event.at < s.by_itself_until and contact.pedal == "go" and s.row not in table.DARKENING:
+            meant_to_pause = event.at < s.by_itself_until and s.row not in table.DARKENING
+            if meant_to_pause and (contact.pedal == "go" or s.row == table.PAUSED):
                 s.refuse("too soon after the light went out", contact)
             elif (move := self._moves().get(pressed)) is not None:
                 move(s, contact, event.at)

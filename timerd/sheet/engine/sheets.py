@@ -46,7 +46,7 @@ def take_up(s: Standing, contact: Contact, at: float) -> None:
     s.sheet, s.reason = sheet, None
     s.write("taken up", at, sheet.at_hand)
     step = s.step
-    if step is None or step.kind not in LIGHTS or sheet.steps[step.n].given <= 0:
+    if step is None or step.kind not in LIGHTS or sheet.steps[step.n].most <= 0:
         begin_step(s, at)
     elif step.dose is not None and sheet.owed == 0:
         s.write("ended", at, step.n, by="dose")

@@ -13,9 +13,8 @@ from timerd.sheet.record import Progress, Record, SheetProgress, StepProgress
 
 BOTH_WARNED_S = 1.0
 """Both pedals held are warned of so long before they act."""
-_MAY_BE_DARK = frozenset(
-    {table.LEAD_IN, table.LEAD_IN_HELD, table.EXPOSING, table.EXPOSING_HELD, table.PAUSED, table.FAULT}
-)
+_DURING_LIGHT = {table.LEAD_IN, table.LEAD_IN_HELD, table.EXPOSING, table.EXPOSING_HELD, table.VIEWING}
+_MAY_BE_DARK = frozenset(_DURING_LIGHT | {table.PAUSED, table.FAULT})
 """Rows in which the safelight may stay dark; entering any other puts it on."""
 
 
@@ -46,12 +45,15 @@ class Standing:
         self.by_itself_until = float("-inf")
         self.unverified: tuple[int, int, float, float] | None = None
         self.clear_asked = False
+        self.tapped = False
         self.both_warned: float | None = None
         self.warn_at: float | None = None
         self.safelight_lit = True
         self.out: list[Action] = []
         self.now = 0.0
         self.row = self.idle_row()
+        if self.progress.fault is not None:
+            self.row, self.reason = table.FAULT, self.progress.fault
 
     # -- what others may ask -------------------------------------------------------------------------------------
 

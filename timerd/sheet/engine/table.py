@@ -52,11 +52,13 @@ TABLE: dict[str, dict[str, str]] = {
     VIEWING: {
         "go pressed": "view_goes_off",
         "end pressed": "view_goes_off",
+        "load": "load",
         "lit": "view_lit",
         "dark": "view_dark",
         "refused": "view_refused",
     },
     UNFINISHED: {
+        "go let up": "into_stop_bath",
         "go held": "take_up",
         "end pressed": "say_given",
         "both held": "give_up",
@@ -130,6 +132,7 @@ TABLE: dict[str, dict[str, str]] = {
         "end pressed": "say_fault",
         "both held": "ask_clear",
         "dark": "dark_in_fault",
+        "refused": "dark_in_fault",
         "low": "line_low",
         "rest": "clear",
     },

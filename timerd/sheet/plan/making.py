@@ -34,6 +34,7 @@ def make_plan(print_: Profile[Print], bench: Profile[Bench], paper: Profile[Pape
     if making.faults:
         raise ProfileError(making.faults)
     return Plan(
+        reciprocity=paper.value.reciprocity,
         print=print_.value.print,
         negative=print_.value.negative,
         paper=paper.value.paper,

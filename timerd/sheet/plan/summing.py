@@ -24,8 +24,8 @@ def burst_seconds(step: Step) -> list[float]:
 def totals(steps: Sequence[Step], reciprocity: float) -> tuple[Total, ...]:
     """For each area and light with a base: stops over it in all. Doses add up as doses.
 
-    An area is taken to lie in every burn that holds it back or leaves it at less. A burn of `all` has a row
-    of its own. Where a step is free the total is not known, and there is no row.
+    An area is taken to lie in every burn that holds it back or leaves it at less, and in every burn of `all`. Outlines
+    are not compared: areas count by their names. Where a step is free the total is not known, and there is no row.
     """
     rows = []
     for light in dict.fromkeys(step.light for step in steps if step.kind == "base"):
@@ -36,7 +36,7 @@ def totals(steps: Sequence[Step], reciprocity: float) -> tuple[Total, ...]:
             continue
         base = sum(doses)
         for area in dict.fromkeys(area for step in (*bases, *burns) for area in _areas(step)):
-            over_it = [step for step in burns if area in _areas(step)]
+            over_it = [step for step in burns if step.area == "all" or area in _areas(step)]
             added = [step.dose for step in over_it if step.dose is not None]
             if len(added) < len(over_it):
                 continue
@@ -73,8 +73,8 @@ def cautions(steps: Sequence[Step]) -> tuple[str, ...]:
 
 def _too_short(step: Step) -> list[str]:
     said = []
-    if step.kind == "burn" and step.area != "all" and _short(step.dose):
-        said.append(f"{step.name}: {step.dose:.1f} s is too short for hands: stop the lens down")
+    if step.kind == "burn" and step.area != "all" and _short(step.seconds):
+        said.append(f"{step.name}: {step.seconds:.1f} s is too short for hands: stop the lens down")
     for cue in step.dodges:
         if _short(cue.seconds):
             apart = "" if cue.apart or cue.leave else " or do it apart"

@@ -96,3 +96,4 @@ class Plan(Part):
     cautions: tuple[str, ...]
     totals: tuple[Total, ...]
     lamp_seconds: float
+    reciprocity: float = 1.0

@@ -25,6 +25,7 @@ def plan_facts(plan: Plan) -> dict[str, Any]:
         "cautions": list(plan.cautions),
         "totals": [total.model_dump() for total in plan.totals],
         "lamp_seconds": plan.lamp_seconds,
+        "reciprocity": plan.reciprocity,
     }
 
 
@@ -52,6 +53,8 @@ def plan_table(plan: Plan) -> str:
     """The plan to read, 80 columns wide: a step a line with its seconds, and under it what the hands do."""
     negative = f"negative {plan.negative}, " if plan.negative is not None else ""
     lines = _wrapped(plan.print, 0) + _wrapped(f"{negative}paper {plan.paper}, bench {plan.bench}", 0)
+    if plan.reciprocity != 1:
+        lines.append(f"reciprocity {plan.reciprocity:g} of the paper counted in burns and dodges")
     lines += ["", f"     {'step':<{_STEP}}  {'seconds':>8}  pedal"]
     for step in plan.steps:
         lines += _step_lines(step)
