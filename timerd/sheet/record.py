@@ -14,11 +14,6 @@ from typing import Any, NamedTuple
 NEAR_ENOUGH = 1 - 2 ** (-1 / 1000)
 """Owed under 1/1000 stop of a step counts as given: this share of its dose."""
 
-KINDS = (
-    "loaded", "armed", "sheet out", "passed", "ready", "lit", "dark", "called off", "line low", "ended", "done",
-    "stop bath", "abandoned", "taken up", "given up", "fault", "cleared", "refused", "safelight", "viewing",
-)  # fmt: skip
-
 
 class Record(NamedTuple):
     """One fact. `sheet`, `step` and `burst` are 0 where the fact is not about one."""
@@ -92,7 +87,6 @@ class SheetProgress:
     outcome: str = "unfinished"
     out: bool = False
     given_up: bool = False
-    lit_at: float | None = None
 
     @property
     def resumable(self) -> bool:
@@ -173,7 +167,6 @@ class Progress:
     def _lit(self, record: Record) -> None:
         if record.sheet:
             sheet = self.sheets[record.sheet]
-            sheet.lit_at = record.facts["lit"]
             sheet.steps[record.step].under_way = record.facts["most"]
 
     def _dark(self, record: Record) -> None:
@@ -183,7 +176,6 @@ class Progress:
         step.under_way = 0.0
         step.given += record.facts["given"]
         step.given_lo += record.facts.get("given_lo", record.facts["given"])
-        sheet.lit_at = None
 
     def _line_low(self, record: Record) -> None:
         """A light that was not verified dark now is: it may have burned until here."""
