@@ -1,0 +1,76 @@
+"""What commands share: profiles by name or file, a print worked out, and an error in one line."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from timerd.sheet.plan.value import Plan
+    from timerd.sheet.profile.benchfile import Bench
+
+
+def read_profile(kind: str, name: str, args: argparse.Namespace, beside: Path | None = None) -> Any:
+    """A profile by name or, as typed by the user, by its file. Its name in messages is as short as can be."""
+    from timerd.places import find, home
+
+    return read_file(kind, find(kind, name, beside, home(args.home)))
+
+
+def read_file(kind: str, path: Path) -> Any:
+    from timerd.places import read_bytes
+    from timerd.sheet.profile.reading import read
+
+    return read(read_bytes(path), shown_path(path), kind)
+
+
+def plan_of(name: str, args: argparse.Namespace) -> tuple[Plan, Bench]:
+    """A print's plan with its bench and paper, each sought beside the print, at home and among the shipped ones."""
+    from timerd.places import find, home
+
+    return planned(find("print", name, None, home(args.home)), args)
+
+
+def planned(path: Path, args: argparse.Namespace) -> tuple[Plan, Bench]:
+    from timerd.sheet.plan.making import make_plan
+    from timerd.sheet.profile.faults import ProfileError
+
+    print_ = read_file("print", path)
+    parts: dict[str, Any] = {}
+    faults = []
+    for kind in ("bench", "paper"):
+        try:
+            parts[kind] = read_profile(kind, getattr(print_.value, kind), args, beside=path.parent)
+        except LookupError as error:
+            faults.append(print_.fault((kind,), one_line(error)))
+        except ProfileError as error:
+            faults += error.faults
+    if faults:
+        raise ProfileError(faults)
+    return make_plan(print_, parts["bench"], parts["paper"]), parts["bench"].value
+
+
+def shown_path(path: Path) -> str:
+    """A path below the current folder is shown from there."""
+    try:
+        return str(path.resolve().relative_to(Path.cwd()))
+    except (ValueError, OSError):
+        return str(path)
+
+
+def one_line(error: BaseException) -> str:
+    """An error's own words; ProfileError has a line for each fault, any other has one."""
+    from timerd.sheet.profile.faults import ProfileError
+
+    if isinstance(error, ProfileError):
+        return str(error)
+    if isinstance(error, OSError) and error.strerror and error.filename is not None:
+        return safe(f"{error.filename}: {error.strerror}")
+    text = error.args[0] if error.args else type(error).__name__
+    return safe(str(text))
+
+
+def safe(text: str) -> str:
+    """Without anything that a terminal would obey."""
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)

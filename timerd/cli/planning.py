@@ -1,0 +1,131 @@
+"""The commands with lights on: check files, work a print out, rehearse it, show a demo."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import Any
+
+from timerd.cli.files import one_line, plan_of, planned, read_profile, safe
+from timerd.cli.parsing import Add
+
+
+def commands(add: Add) -> None:
+    """Tell the parser of this module's commands."""
+    demo = add("demo", _demo, "play two sheets of a print on the simulated bench, and draw what happened")
+    demo.add_argument("--out", metavar="DIR", default="timerd-demo", help="where the picture goes (%(default)s)")
+
+    check = add("check", _check, "say all that is wrong with print, bench, paper, bath and feet files")
+    check.add_argument("files", metavar="FILE", nargs="+")
+    check.add_argument("--json", action="store_true", help="faults as JSON")
+
+    plan = add("plan", _plan, "work a print out: every step with its dose, seconds and cues")
+    plan.add_argument("print", metavar="PRINT", help="a print's name, or its file")
+    plan.add_argument("--json", action="store_true", help="the plan as JSON")
+
+    rehearse = add("rehearse", _rehearse, "play a print on the simulated bench by scripted feet, in virtual time")
+    rehearse.add_argument("print", metavar="PRINT", help="a print's name, or its file")
+    rehearse.add_argument("--feet", metavar="FEET", required=True, help="the presses: a feet file, or its name")
+    rehearse.add_argument("--json", action="store_true", help="edges, sheets and records as JSON")
+
+    schema = add("schema", _schema, "print the JSON schema of a kind of file, for editors")
+    schema.add_argument("kind", choices=("print", "bench", "paper", "bath", "feet"))
+
+
+def _check(args: argparse.Namespace) -> int:
+    from timerd.sheet.profile.faults import ProfileError
+
+    faults: list[dict[str, Any]] = []
+    for file in args.files:
+        try:
+            kind = _check_one(Path(file), args)
+        except ProfileError as error:
+            for fault in error.faults:
+                faults.append({
+                    "file": fault.file, "line": fault.line, "place": fault.place, "message": fault.message,
+                })  # fmt: skip
+                if not args.json:
+                    print(fault)
+        except (OSError, LookupError) as error:
+            faults.append({"file": file, "line": None, "place": "", "message": one_line(error)})
+            if not args.json:
+                print(one_line(error))
+        else:
+            if not args.json:
+                print(f"{safe(file)}: {kind}, nothing wrong")
+    if args.json:
+        print(json.dumps({"faults": faults}, indent=2))
+    return 1 if faults else 0
+
+
+def _check_one(path: Path, args: argparse.Namespace) -> str:
+    """Read one file; a print is worked out too, with its bench and paper, so that faults between files are found."""
+    from timerd.places import read_bytes
+    from timerd.sheet.profile.printfile import Print
+    from timerd.sheet.profile.reading import read
+
+    profile = read(read_bytes(path), str(path))
+    if isinstance(profile.value, Print):
+        planned(path, args)
+    return profile.kind
+
+
+def _plan(args: argparse.Namespace) -> int:
+    from timerd.sheet.plan.view import plan_facts, plan_table
+
+    plan, _ = plan_of(args.print, args)
+    print(json.dumps(plan_facts(plan), indent=2) if args.json else plan_table(plan))
+    return 0
+
+
+def _rehearse(args: argparse.Namespace) -> int:
+    from timerd.bench.rehearsal import rehearse
+    from timerd.sheet.account import sheet_table, timeline
+
+    plan, bench = plan_of(args.print, args)
+    rehearsed = rehearse(plan, bench, read_profile("feet", args.feet, args))
+    if args.json:
+        print(json.dumps(rehearsed.as_json(), indent=2))
+        return 0
+    print(timeline(plan, rehearsed.records))
+    for sheet in rehearsed.progress.sheets.values():
+        print()
+        print(sheet_table(plan, sheet))
+    return 0
+
+
+def _demo(args: argparse.Namespace) -> int:
+    from timerd.bench.rehearsal import rehearse
+    from timerd.sheet.account import sheet_table, timeline
+
+    plan, bench = plan_of("breakwater", args)
+    feet = read_profile("feet", "breakwater", args)
+    rehearsed = rehearse(plan, bench, feet)
+    minutes, seconds = divmod(rehearsed.seconds, 60)
+    print(f"{plan.print}: {feet.value.sheets} sheets of {len(plan.steps)} steps on the simulated bench '{plan.bench}',")
+    print(f"{minutes:.0f} min {seconds:.0f} s of darkroom in virtual time. No lamp is switched.")
+    print()
+    print(timeline(plan, rehearsed.records))
+    for sheet in rehearsed.progress.sheets.values():
+        print()
+        print(sheet_table(plan, sheet))
+    print()
+    try:
+        from timerd.desk.timeline import draw
+    except ImportError as error:
+        print(f"No picture: {error.name} is not installed. To get it: pip install 'timerd[desk]'")
+        return 0
+    out = Path(args.out)
+    out.mkdir(parents=True, exist_ok=True)
+    picture = out / "timeline.png"
+    draw(plan, rehearsed.edges, rehearsed.records, picture)
+    print(f"The timeline as a picture: {picture}")
+    return 0
+
+
+def _schema(args: argparse.Namespace) -> int:
+    from timerd.sheet.profile.schema import schema
+
+    print(json.dumps(schema(args.kind), indent=2))
+    return 0
