@@ -118,6 +118,10 @@ _WHY = {
     "tap": "a tap too short to be a press",
     "lease": "the program did not answer",
     "asked": "by command",
+    "disk": "the disk did not keep up",
+    "pipe closed": "the program was lost",
+    "last off": "by the last off",
+    "power": "the power was cut",
     "refused": "the keeper refused it",
     "keeper gone": "the keeper was lost",
 }
