@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import re
 import time
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -20,6 +21,7 @@ from timerd.bench.lines import HEARTBEAT, SAFELIGHT
 TRUTH = "truth"
 FEET = "feet"
 LEVELS = "levels"
+_EDGE = re.compile(r"(?P<contact>.+) (?P<level>down|up) (?P<at>[0-9]{1,12}\.[0-9]{1,9})", re.ASCII)
 
 
 class PretendedLines:
@@ -87,12 +89,10 @@ class PretendedPedals:
         return [edge for line in lines if (edge := self._edge(line)) is not None]
 
     def _edge(self, line: bytes) -> tuple[str, bool, float] | None:
-        name, level, at = (line.decode("utf-8", "replace").rsplit(" ", 2) + ["", ""])[:3]
-        try:
-            when = min(float(at), time.monotonic())
-        except ValueError:
+        found = _EDGE.fullmatch(line.decode("utf-8", "replace"))
+        if found is None or found["contact"] not in self._contacts:
             return None
-        return (name, level == "down", when) if name in self._contacts and level in ("down", "up") else None
+        return found["contact"], found["level"] == "down", min(float(found["at"]), time.monotonic())
 
     def down(self, contact: str) -> bool:
         """Whether a foot is on the contact now."""
