@@ -81,8 +81,8 @@ class Daemon:
             self._account = Account(self._engine.standing)
             self._selector = selectors.DefaultSelector()
             self._clients = Clients(run, self._selector, self._do)
+            book.append(first, {})
             self._ink = Ink(book)
-            self._ink.write(first, {}, now)
             undo.pop_all()
         self.scheduling = self._keeping.scheduling
         self._inbox: deque[ev.Event] = deque()

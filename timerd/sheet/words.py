@@ -160,3 +160,28 @@ def dose_span(lo: float, hi: float) -> str:
         return seconds_words(hi)
     reach = f" (plus or minus {counted_stops(math.log2(hi / lo) / 2)})" if lo > 0 else ""
     return f"{lo:.1f} to {hi:.1f} s{reach}"
+
+
+def why_words(why: str) -> str:
+    """Why a light went out, in words for the printer; anything else as it is.
+
+    >>> why_words("lease"), why_words("go is down")
+    ('the program did not answer', 'go is down')
+    """
+    return _WHY.get(why, why)
+
+
+_WHY = {
+    "deadline": "dose complete",
+    "pedal": "by a pedal",
+    "tap": "a tap too short to be a press",
+    "lease": "the program did not answer",
+    "asked": "by command",
+    "disk": "the disk did not keep up",
+    "pipe closed": "the program was lost",
+    "keeper stopped": "the keeper was stopped",
+    "last off": "by the last off",
+    "power": "the power was cut",
+    "refused": "the keeper refused it",
+    "keeper gone": "the keeper was lost",
+}
