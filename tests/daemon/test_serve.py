@@ -86,7 +86,7 @@ def test_a_sheet_of_twelve_steps_is_printed_by_foot(served: Served) -> None:
     assert_sheet_is_its_plan(plan, sheet_json(served, 1), served.truth())
     listed = served.timerd("sheets")
     assert listed.stdout.split() == (
-        ["1", "complete", "9/9", "lights", "whole,", "3.0", "s", "given", "Twelve", "steps,", "in", "a", "hurry"]
+        ["1", "complete", "9/9", "lights", "whole,", "2.7", "s", "given", "Twelve", "steps,", "in", "a", "hurry"]
     ), listed.stdout  # fmt: skip
 
 
@@ -295,3 +295,32 @@ def test_status_follows_and_stays_plain(exposing: Served) -> None:
     words = exposing.timerd("status").stdout
     assert words.startswith("paused · sheet 1, step 2 · ") and "white light: not yet: sheet 1 is out" in words
     assert time.monotonic() > first["now"]
+
+
+def test_the_keyboard_presses_too(served: Served) -> None:
+    served.start()
+    served.load(PLAIN, PAPER)
+    terminal, keyboard = os.openpty()
+    feet = subprocess.Popen(
+        [sys.executable, "-m", "timerd", "press", "--keys"], env=served.env, stdin=keyboard, stdout=subprocess.PIPE,
+        text=True,
+    )  # fmt: skip
+    try:
+        assert feet.stdout is not None and feet.stdout.readline().startswith("g go, e end; G, E held for 1.2 s")
+        os.write(terminal, b"G")
+        served.state("prompt")
+        os.write(terminal, b"xg")
+        served.state("ready")
+        os.write(terminal, b"g")
+        served.state("exposing")
+        os.write(terminal, b"e")
+        served.state("paused")
+        os.write(terminal, b"b")
+        served.state("abandoned")
+        os.write(terminal, b"q")
+        assert feet.wait(20) == 0
+    finally:
+        feet.kill()
+        feet.communicate()
+        os.close(terminal)
+        os.close(keyboard)
