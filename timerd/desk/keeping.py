@@ -34,13 +34,15 @@ _COMMENT = re.compile(r"(?:^|(?<=\s))#.*$", re.M)
 def edited(text: str, changes: Mapping[Place, object]) -> str:
     """A YAML text with the values at some places replaced, added or taken out (`GONE`), and all else as it was.
 
-    A place is keys and list positions (from 0) from the top. The maps above a new key are made where they are missing; a
-    new key stands behind the plain values at the head of its map, else at its end. Values are text, numbers, or lists and
-    maps of them, written in one line. The result is held against the text: every other value and every comment must
-    still be there, else ValueError; ValueError also for a text that cannot be read, LookupError for a place in a list that
-    is not there. The caller reads the result by the strict loader before it is put in place.
+    A place is keys and list positions (from 0) from the top. The maps above a new key are made where they are
+    missing; a new key stands behind the plain values at the head of its map, else at its end. Values are text,
+    numbers, or lists and maps of them, written in one line. The result is held against the text: every other value
+    and every comment must still be there, else ValueError; ValueError also for a text that cannot be read,
+    LookupError for a place in a list that is not there. The caller reads the result by the strict loader before it
+    is put in place.
 
-    >>> print(edited("paper: mine\\ndry_down: 8 %  # by eye\\n", {("dry_down",): "6 %", ("safelight_s",): 180.0}), end="")
+    >>> text = "paper: mine\\ndry_down: 8 %  # by eye\\n"
+    >>> print(edited(text, {("dry_down",): "6 %", ("safelight_s",): 180.0}), end="")
     paper: mine
     dry_down: 6 %  # by eye
     safelight_s: 180
@@ -86,10 +88,10 @@ def written(value: Mapping[str, Any], notes: Mapping[Place, str] | None = None, 
 
 
 def write_new(path: Path, text: str, force: bool) -> None:
-    """Write a file whole: beside its place, to disk, and then into place; what stood there before is there until then.
+    """Write a file whole: beside its place, to disk, and then into place; until then what stood there is there.
 
-    A file that is there already is refused (FileExistsError) unless `force`; with it, its rights and the links that lead
-    to it stay. OSError where it cannot be done, and nothing is left behind.
+    A file that is there already is refused (FileExistsError) unless `force`; with it, its rights and the links that
+    lead to it stay. OSError where it cannot be done, and nothing is left behind.
     """
     place = Path(os.path.realpath(path)) if force else path
     mode = _mode_of(place, path, force)
