@@ -199,7 +199,7 @@ class Strip(Part):
     """
 
     finds: Literal["base", "threshold", "dry-down", "safelight"]
-    print: Name | None = None
+    print: Text | None = None
     ladders: Annotated[list[Ladder], Field(max_length=2)] = Field(default_factory=list)
     percent: Annotated[list[Annotated[float, Field(ge=0, le=50)]], Field(max_length=24)] = Field(default_factory=list)
     minutes: Annotated[list[Annotated[float, Field(ge=0, le=60)]], Field(max_length=24)] = Field(default_factory=list)
@@ -209,7 +209,7 @@ class Print(Part):
     """A print's file, whole. `origin` is the print that it was worked out from, by name."""
 
     print: Text
-    origin: Name | None = None
+    origin: Text | None = None
     strip: Strip | None = None
     negative: Text | None = None
     paper: Name
