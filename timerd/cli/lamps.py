@@ -94,6 +94,8 @@ def _ln(stops: float) -> float:
 def _lag_written(lag: float, args: argparse.Namespace) -> str | None:
     """Put the lag into the bench's file. It has rise and fall in it, so those go."""
     if args.bench is None and args.lamp is None:
+        if args.out is not None:
+            raise ValueError("--out: goes with --bench and --lamp: which bench is to be written anew?")
         return None
     _, lamp = _lamp(args)
     if lag < 0:

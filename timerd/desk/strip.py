@@ -138,7 +138,7 @@ def dry_down_strip(setting: Setting, bases: Sequence[Exposure], percent: Sequenc
         times = dried_times(e.seconds, percent, response)
         for made in moves(_bursts(setting, times, response), setting.end, setting.by, "patch"):
             name = f"{e.base} {made.name}" if same_light else made.name
-            areas[made.name] = made.outline
+            areas[name] = made.outline
             steps.append(_step("base", name, e.light, made.seconds, made.card))
         for patch, seconds in zip(patches, times, strict=True):
             patch["exposures"].append({"light": e.light, "seconds": seconds, "dose": response.dose(seconds)})
