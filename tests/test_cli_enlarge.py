@@ -154,7 +154,7 @@ def test_the_print_whole(here: Path, capsys: pytest.CaptureFixture[str]) -> None
         "under another lens",
         "find it again",
         "reciprocity 0.95",
-        "softer",
+        "contrast drops a little",
         "head_height_mm is left out",
         "--sheet",
     ):

@@ -77,7 +77,9 @@ def _lag(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps(facts, indent=2))
         return 0
-    print(f"lag {lag:.3f} s, to within {error:.3f} s where the densities match to {float(match):.2g} stop")
+    from timerd.sheet.words import counted_stops
+
+    print(f"lag {lag:.3f} s, to within {error:.3f} s where the densities match to {counted_stops(match)}")
     print(
         f"on a burst of {SHORTEST_S:g} s that is {error_stops:.3f} stop: {'precise enough' if enough else 'too much'}"
     )

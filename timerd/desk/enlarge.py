@@ -70,7 +70,7 @@ def enlarged(print_: Print, name: str, bench: Bench, paper: Paper, asked: Asked)
             f"reciprocity {paper.reciprocity:g}: doses are multiplied by {doses:.4f}, for a factor of {factor:.4f}"
         )
     if size is not None and size > 1:
-        mind.append("a larger print looks a little softer: a slightly harder mix may suit it")
+        mind.append("contrast drops a little in a larger print: a slightly harder mix may suit it")
     mind.append(
         "flare, the condensers' setting and reciprocity are not in the factor: make a test strip before the sheet"
     )
