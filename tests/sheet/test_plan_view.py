@@ -180,3 +180,52 @@ def test_a_dose_that_is_not_exact_says_how_far_it_reaches():
     assert dose_span(7.0, 7.0) == "7.0 s"
     assert dose_span(10.0, 10.0 * 2 ** (1 / 6)) == "10.0 to 11.2 s (plus or minus 1/12 stop)"
     assert dose_span(0, 0.5) == "0.0 to 0.5 s"
+
+
+def test_dry_down_and_reciprocity_have_lines_of_their_own():
+    """At p = 0.9 a doubling takes 2.1601 times the time (facts/trade.md section 4): 9.2 s over 9.2 s become 10.7 s."""
+    text = print_of(
+        "{base: soft, light: green, seconds: 10, dodge: [{area: wall, stops: 1}]}",
+        "{burn: sky, light: green, stops: 1, leave: [{area: chimney, stops: 1/2}]}",
+        "{burn: sky, light: green, percent: 50, leave: [{area: chimney, stops: 0}]}",
+        more="judged: wet",
+    )
+    lines = plan_table(plan_of(text, TWO_STATION, "paper: plain\nreciprocity: 0.9\ndry_down: 8 %\n")).splitlines()
+    told = [line.strip() for line in lines if "dry-down" in line or "reciprocity" in line]
+    assert told == [
+        "reciprocity 0.9 of the paper counted in burns and dodges",
+        "dry-down 8 %: 0.8 s taken off 10.0 s",
+        "reciprocity 0.9: 0.3 s added to 4.6 s",
+        "reciprocity 0.9: 1.5 s added to 9.2 s",
+        "reciprocity 0.9: 1.0 s added to 5.4 s",
+    ]
+    fast = plan_table(plan_of(text, TWO_STATION, "paper: plain\nreciprocity: 1.1\n"))
+    assert "reciprocity 1.1: 1.2 s taken off 10.0 s" in fast
+    assert "reciprocity" not in plan_table(plan_of(text))
+
+
+def test_a_time_under_the_safelight_is_told_and_spoken():
+    text = print_of(
+        "{safelight: 240, card: 'uncover patch 4 alone', note: cut off the top left corner}",
+        "{base: grey, light: green, seconds: 2}",
+        "{safelight: 60}",
+    )
+    plan = plan_of(text)
+    assert [(step.kind, step.name, step.station) for step in plan.steps] == [
+        ("wait", "wait", "enlarger"), ("safelight", "safelight", "enlarger"), ("base", "base/grey/green", "enlarger"),
+        ("safelight", "safelight/2", "enlarger"),
+    ]  # fmt: skip
+    assert step_words(plan.steps[1]) == "safelight alone, 4 min 0.0 s"
+    assert step_speech(plan.steps[1]) == (
+        "safelight alone, four minutes, uncover patch 4 alone, cut off the top left corner"
+    )
+    assert plan.steps[1].asks == ("four minutes under the safelight",)
+    assert "  2  safelight alone, 4 min 0.0 s\n       uncover patch 4 alone\n" in plan_table(plan)
+    assert plan.lamp_seconds == 2 and plan_facts(plan)["steps"][1]["seconds"] == 240
+
+
+def test_a_strip_is_flashed_over_the_threshold_on_purpose():
+    flash = ["{flash: sky, light: flash, seconds: 3}"]
+    strip = "strip: {finds: threshold, ladders: [{light: flash, seconds: [1, 3]}]}"
+    assert any("of the threshold" in said for said in plan_of(print_of(*flash), paper=WET_PAPER).cautions)
+    assert plan_of(print_of(*flash, more=strip), paper=WET_PAPER).cautions == ("time under the lamp: 3.0 s in all",)

@@ -275,14 +275,60 @@ steps:
             "p.yaml:10: steps[1]: unknown key 'bsae': did you mean 'base'?",
             "p.yaml:11: steps[2]: is 'base' and 'burn' at once: make a step of each",
             (
-                "p.yaml:12: steps[3]: has no kind: one of flash, base, burn, carry, develop, box, "
-                "negative must be among its keys"
+                "p.yaml:12: steps[3]: has no kind: one of flash, base, burn, carry, safelight, develop, "
+                "box, negative must be among its keys"
             ),
             "p.yaml:13: steps[4]: has no kind: dodge and leave stand inside a base or a burn",
             "p.yaml:14: steps[5]: must be keys and values, as in 'base: soft', is 7",
             "p.yaml:15: steps[6]: must be keys and values, as in 'base: soft', is ['burn', 'haze']",
             "p.yaml:16: steps[7]: must be keys and values, as in 'base: soft', is 'burn haze'",
         ],
+    ),
+    "strips that say too little, or what does not go together": (
+        P + "strip: {finds: base}\nsteps:\n  - {safelight: 0}\n  - {base: a, light: green, seconds: 3}\n",
+        [
+            "p.yaml:8: strip: finds base: needs 'ladders', what did the patches get?",
+            "p.yaml:8: strip: finds base: needs 'print', whose base?",
+            "p.yaml:10: steps[0].safelight: must be above 0, is 0",
+        ],
+    ),
+    "strips with the wrong table": (
+        P
+        + """\
+strip:
+  finds: threshold
+  print: low-tide
+  percent: [4, 0]
+  ladders:
+    - {light: green, seconds: [1, 2]}
+    - {light: blue, seconds: [1]}
+steps:
+  - {base: a, light: green, seconds: 3}
+""",
+        [
+            "p.yaml:11: strip.percent: does not go with finds: threshold",
+            "p.yaml:12: strip.ladders: must be one, are 2",
+            "p.yaml:14: strip.ladders[1].seconds: must have 2 or more, has 1",
+        ],
+    ),
+    "strips of one patch, or without a base": (
+        P
+        + """\
+strip: {finds: dry-down, percent: [4]}
+steps:
+  - {base: a, light: green, seconds: 3}
+""",
+        ["p.yaml:8: strip.percent: must have 2 or more, has 1"],
+    ),
+    "a ladder without its base": (
+        P
+        + """\
+origin: low-tide
+strip: {finds: base, print: low-tide, ladders: [{light: green, seconds: [1, 2]}]}
+steps:
+  - {base: a, light: green, seconds: 3}
+""",
+        ["p.yaml:9: strip.ladders[0]: needs 'base': which base does it find?"],
     ),
     "unknown and missing keys": (
         P

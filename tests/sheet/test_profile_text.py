@@ -223,7 +223,7 @@ steps:
             "p.yaml:6: steps[0]['base:soft']: has no value: put a blank after the ':'",
             "p.yaml:7: steps[1]['light:green']: has no value: put a blank after the ':'",
             (
-                "p.yaml:8: steps[2]: has no kind: one of flash, base, burn, carry, develop, box, "
+                "p.yaml:8: steps[2]: has no kind: one of flash, base, burn, carry, safelight, develop, box, "
                 "negative must be among its keys"
             ),
             "p.yaml:8: steps[2].note: has no value: write one, or leave the key out",

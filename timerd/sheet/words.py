@@ -41,6 +41,8 @@ def step_words(step: Step) -> str:
             return "filter out" if held == "none" else f"filter {held} in"
         case "carry":
             return f"carry to the {step.station}"
+        case "safelight":
+            return f"safelight alone, {seconds_words(step.seconds or 0.0)}"
         case "develop":
             return f"develop, {step.name.split('/')[1]}"
     words = f"{step.kind} {area_words(step.area, step.mm)}"
@@ -55,6 +57,8 @@ def step_speech(step: Step) -> str:
     """A step as it is spoken when ready: `burn, haze, one and a quarter stops, sixteen seconds, L cut`."""
     if step.kind in ("wait", "filter"):
         words = [*step.asks]
+    elif step.kind == "safelight":
+        words = ["safelight alone"]
     else:
         words = [step.kind, area_words(step.area, step.mm)] if step.kind in LIGHTS else [step_words(step)]
     if step.stops is not None:

@@ -21,8 +21,10 @@ from timerd.sheet.profile.printfile import (
     LightStep,
     NegativeStep,
     Print,
+    SafelightStep,
 )
 from timerd.sheet.profile.reading import Profile
+from timerd.sheet.words import spoken_seconds
 
 LEAD_IN_S = {"press": 3.0, "hold": 0.2, "free": 0.2}
 
@@ -40,7 +42,7 @@ def make_plan(print_: Profile[Print], bench: Profile[Bench], paper: Profile[Pape
         paper=paper.value.paper,
         bench=bench.value.bench,
         steps=steps,
-        cautions=cautions(steps),
+        cautions=cautions(steps, strip=print_.value.strip is not None),
         totals=totals(steps, paper.value.reciprocity),
         lamp_seconds=lamp_seconds(steps),
     )
@@ -70,6 +72,10 @@ class _Making:
         for i, step in enumerate(self._print.steps):
             if isinstance(step, CarryStep):
                 self._carry(i, step)
+            elif isinstance(step, SafelightStep):
+                asks = (f"{spoken_seconds(step.safelight)} under the safelight",)
+                facts = {"asks": asks, "seconds": step.safelight, "card": step.card, "note": step.note}
+                self._add(i, kind="safelight", name=self._names.of("safelight"), **facts)
             elif isinstance(step, DevelopStep):
                 name = self._names.of(f"develop/{step.develop}")
                 self._add(i, kind="develop", name=name, card=step.card, note=step.note)

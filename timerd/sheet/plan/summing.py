@@ -54,15 +54,18 @@ def _areas(step: Step) -> list[str]:
     return own + [area_words(cue.area, cue.mm) for cue in step.dodges]
 
 
-def cautions(steps: Sequence[Step]) -> tuple[str, ...]:
-    """What can be done, but not well, in the order of steps; the time under the lamp comes last."""
+def cautions(steps: Sequence[Step], strip: bool = False) -> tuple[str, ...]:
+    """What can be done, but not well, in the order of steps; the time under the lamp comes last.
+
+    A test strip is flashed over the threshold on purpose, to find it.
+    """
     said: list[str] = []
     flashed: dict[str, list[Step]] = {}
     for step in steps:
         said += _too_short(step)
         if step.kind == "flash":
             flashed.setdefault(area_words(step.area, step.mm), []).append(step)
-    for area, flashes in flashed.items():
+    for area, flashes in () if strip else flashed.items():
         if area != "all":
             said += _over_threshold(area, [*flashes, *flashed.get("all", [])])
         elif flashed.keys() == {"all"}:

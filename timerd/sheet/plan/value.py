@@ -10,8 +10,8 @@ from typing import Literal
 from timerd.printing.light import Response
 from timerd.sheet.profile.fields import Part
 
-Kind = Literal["wait", "filter", "carry", "flash", "base", "burn", "develop"]
-PROMPTS: tuple[Kind, ...] = ("wait", "filter", "carry")
+Kind = Literal["wait", "filter", "carry", "safelight", "flash", "base", "burn", "develop"]
+PROMPTS: tuple[Kind, ...] = ("wait", "filter", "carry", "safelight")
 LIGHTS: tuple[Kind, ...] = ("flash", "base", "burn")
 
 
@@ -44,6 +44,7 @@ class Step(Part):
     `parts` are the doses, counted from the step's start, at which its bursts end when nobody pauses: one for a
     plain step, more where dodges are done apart, none where no dose is planned. `asks` is what a prompt asks for; a
     filter prompt has the light for which the filter is changed.
+    `seconds` of a `safelight` step are how long the sheet lies under the safelight alone.
     `mm` is how wide a strip along the edge is; `threshold` is a flash's share of the paper's, where known.
     """
 

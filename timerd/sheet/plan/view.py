@@ -57,7 +57,7 @@ def plan_table(plan: Plan) -> str:
         lines.append(f"reciprocity {plan.reciprocity:g} of the paper counted in burns and dodges")
     lines += ["", f"     {'step':<{_STEP}}  {'seconds':>8}  pedal"]
     for step in plan.steps:
-        lines += _step_lines(step)
+        lines += _step_lines(step, plan.reciprocity)
     if plan.totals:
         lines += ["", "in all, in stops over the base of the same light:"]
         for total in plan.totals:
@@ -68,7 +68,7 @@ def plan_table(plan: Plan) -> str:
     return "\n".join(lines)
 
 
-def _step_lines(step: Step) -> list[str]:
+def _step_lines(step: Step, reciprocity: float) -> list[str]:
     if step.kind not in LIGHTS:
         words, details = step_words(step), []
         if step.kind == "wait":
@@ -81,18 +81,20 @@ def _step_lines(step: Step) -> list[str]:
         seconds = "-" if step.seconds is None else f"{step.seconds:.1f}"
         lines[0] = f"{step.n:>3}  {lines[0]:<{_STEP}}  {seconds:>8}  {step.pedal}"
         lines[1:] = [f"     {line}" for line in lines[1:]]
-        details = _light_details(step)
+        details = _light_details(step, reciprocity)
     details += [text for text in (step.card, step.note) if text is not None]
-    return lines + [line for text in details for line in _wrapped(text, 7)] + _cues_lines(step)
+    return lines + [line for text in details for line in _wrapped(text, 7)] + _cues_lines(step, reciprocity)
 
 
-def _light_details(step: Step) -> list[str]:
+def _light_details(step: Step, reciprocity: float) -> list[str]:
     said = []
     if step.threshold is not None:
         said.append(f"{step.threshold * 100:.0f} % of the threshold")
     if step.dry_down is not None and step.dose is not None:
         judged = step.dose / (1 - step.dry_down)
         said.append(f"dry-down {step.dry_down * 100:g} %: {judged - step.dose:.1f} s taken off {judged:.1f} s")
+    if step.dose is not None and step.kind == "burn" and step.stops_written is not None:
+        said += _stretched(step.dose, _over(step, reciprocity) * (math.exp2(step.stops or 0.0) - 1.0), reciprocity)
     if step.dose is not None and step.seconds is not None and f"{step.dose:.1f}" != f"{step.seconds:.1f}":
         said.append(f"gives {step.dose:.1f} s of full light")
     if len(step.parts) > 1:
@@ -107,13 +109,38 @@ def _light_details(step: Step) -> list[str]:
     return said
 
 
-def _cues_lines(step: Step) -> list[str]:
+def _over(step: Step, reciprocity: float) -> float:
+    """The base's dose that a burn in stops was counted over."""
+    return (step.dose or 0.0) / (math.exp2((step.stops or 0.0) / reciprocity) - 1.0)
+
+
+def _stretched(dose: float, plain: float, reciprocity: float) -> list[str]:
+    """What the paper's reciprocity did to a dose counted in stops, as a line of its own."""
+    if reciprocity == 1:
+        return []
+    more = "added to" if dose >= plain else "taken off"
+    return [f"reciprocity {reciprocity:g}: {abs(dose - plain):.1f} s {more} {plain:.1f} s"]
+
+
+def _plain_cue(step: Step, cue: Cue, reciprocity: float) -> float | None:
+    """What a cue would hold back without reciprocity; None where its burn was not counted in stops."""
+    if not cue.leave:
+        return (step.dose or 0.0) * (1.0 - math.exp2(-cue.stops))
+    if step.stops_written is None:
+        return None
+    return _over(step, reciprocity) * (math.exp2(step.stops or 0.0) - math.exp2(cue.stops))
+
+
+def _cues_lines(step: Step, reciprocity: float) -> list[str]:
     lines = []
     for cue in step.dodges:
         words = cue_words(cue)
         when = f"in {cue.start:.1f}, out {cue.stop:.1f} ({cue.seconds:.1f} s)"
         lines += _wrapped(f"{words}: {'apart, ' if cue.apart else ''}{when}", 2, "       ")
-        lines += [line for text in (cue.card, cue.note) if text is not None for line in _wrapped(text, 11)]
+        plain = _plain_cue(step, cue, reciprocity)
+        said = _stretched(cue.seconds, plain, reciprocity) if plain is not None else []
+        said += [text for text in (cue.card, cue.note) if text is not None]
+        lines += [line for text in said for line in _wrapped(text, 11)]
     return lines
 
 

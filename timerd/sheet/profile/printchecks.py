@@ -17,6 +17,7 @@ from timerd.sheet.profile.printfile import (
     Leave,
     LightStep,
     Print,
+    Strip,
 )
 
 _SLACK_MM = 0.05  # inches and millimetres of one size differ by less
@@ -30,6 +31,7 @@ def print_faults(print_: Print, given: Given) -> Found:
     if len(given.written((), "magnification", "head_height_mm")) == 2:
         yield ("head_height_mm",), "says the same as magnification: leave one of them out"
     yield from _image(print_)
+    yield from _strip(print_.strip, given)
     yield from _steps(print_, given)
 
 
@@ -46,6 +48,32 @@ def _image(print_: Print) -> Found:
                 ("image_mm",),
                 f"reaches over the sheet: {start} + {size} is {reach}, the sheet has {side:g} mm",
             )
+
+
+_TOLD_BY = {"base": "ladders", "threshold": "ladders", "dry-down": "percent", "safelight": "minutes"}
+
+
+def _strip(strip: Strip | None, given: Given) -> Found:
+    """A strip says what its patches got in the one way that goes with what it finds."""
+    here: Place = ("strip",)
+    if strip is None or strip.finds is None:
+        return
+    key = _TOLD_BY[strip.finds]
+    if given.lacks(here, key):
+        yield here, f"finds {strip.finds}: needs '{key}', what did the patches get?"
+    for other in given.written(here, *sorted({*_TOLD_BY.values()} - {key})):
+        yield (*here, other), f"does not go with finds: {strip.finds}"
+    if strip.finds == "base" and given.lacks(here, "print"):
+        yield here, "finds base: needs 'print', whose base?"
+    for i, ladder in enumerate(strip.ladders or ()):
+        if strip.finds == "base" and ladder is not None and given.lacks((*here, "ladders", i), "base"):
+            yield (*here, "ladders", i), "needs 'base': which base does it find?"
+    told = getattr(strip, key)
+    most = 1 if strip.finds == "threshold" else 2
+    if key == "ladders" and told is not None and not 1 <= len(told) <= most and given.written(here, key):
+        yield (*here, key), f"must be {'one' if most == 1 else 'one or two'}, are {len(told)}"
+    elif key != "ladders" and told is not None and len(told) < 2 and given.written(here, key):
+        yield (*here, key), f"must have 2 or more, has {len(told)}"
 
 
 def _steps(print_: Print, given: Given) -> Found:

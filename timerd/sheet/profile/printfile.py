@@ -131,6 +131,12 @@ class DevelopStep(Step):
     develop: Name
 
 
+class SafelightStep(Step):
+    """The sheet lies so many seconds under the safelight alone, as in a test of it; a press of `go` ends it."""
+
+    safelight: Seconds
+
+
 class BoxStep(Step):
     """The sheet is set aside in its box, to be taken up later."""
 
@@ -144,8 +150,8 @@ class NegativeStep(Step):
 
 
 STEPS: dict[str, type[Step]] = {
-    "flash": FlashStep, "base": BaseStep, "burn": BurnStep, "carry": CarryStep, "develop": DevelopStep,
-    "box": BoxStep, "negative": NegativeStep,
+    "flash": FlashStep, "base": BaseStep, "burn": BurnStep, "carry": CarryStep, "safelight": SafelightStep,
+    "develop": DevelopStep, "box": BoxStep, "negative": NegativeStep,
 }  # fmt: skip
 """Each kind of step, by the key that makes it one."""
 STEP_KINDS = tuple(STEPS)
@@ -169,6 +175,7 @@ AnyStep = Annotated[
     | Annotated[BaseStep, Tag("<base>")]
     | Annotated[BurnStep, Tag("<burn>")]
     | Annotated[CarryStep, Tag("<carry>")]
+    | Annotated[SafelightStep, Tag("<safelight>")]
     | Annotated[DevelopStep, Tag("<develop>")]
     | Annotated[BoxStep, Tag("<box>")]
     | Annotated[NegativeStep, Tag("<negative>")],
@@ -176,10 +183,34 @@ AnyStep = Annotated[
 ]
 
 
+class Ladder(Part):
+    """What the patches of a test strip got in one light: seconds of one burst each, from patch 1, the least."""
+
+    light: Name
+    base: Text | None = None
+    seconds: Annotated[list[Seconds], Field(min_length=2, max_length=24)]
+
+
+class Strip(Part):
+    """That this print is a test strip: what it finds, and what its patches got, from patch 1, the least.
+
+    `base` has a ladder, or two of them where one light goes against another on one sheet; `threshold` has one;
+    `dry-down` has the percent, `safelight` the minutes of each patch.
+    """
+
+    finds: Literal["base", "threshold", "dry-down", "safelight"]
+    print: Text | None = None
+    ladders: Annotated[list[Ladder], Field(max_length=2)] = Field(default_factory=list)
+    percent: Annotated[list[Annotated[float, Field(ge=0, le=50)]], Field(max_length=24)] = Field(default_factory=list)
+    minutes: Annotated[list[Annotated[float, Field(ge=0, le=60)]], Field(max_length=24)] = Field(default_factory=list)
+
+
 class Print(Part):
-    """A print's file, whole."""
+    """A print's file, whole. `origin` is the print that it was worked out from, by name."""
 
     print: Text
+    origin: Text | None = None
+    strip: Strip | None = None
     negative: Text | None = None
     paper: Name
     bench: Name
