@@ -40,7 +40,7 @@ def view(s: Standing, contact: Contact, at: float) -> None:
 
 
 def view_lit(s: Standing, event: Lit, at: float) -> None:
-    s.lit_at = at
+    s.lit_at, s.deadline = at, at + s.seconds
     s.write("viewing", at, burst=event.burst, lit=True)
 
 
