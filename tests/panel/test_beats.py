@@ -127,6 +127,15 @@ def test_a_number_that_does_not_fit_or_is_not_rendered_leaves_the_beat() -> None
     ]  # fmt: skip
 
 
+def test_whole_minutes_take_the_place_of_two_beats() -> None:
+    of, told = step(130.0), exposing(0.0, 130.0)
+    times = listed(heard(told, of, BOTH, lambda words: 1.2 if "minutes" in words else 0.5))
+    assert [(at, word) for at, word in times if 8.0 <= at <= 13.0] == [
+        (8.0, "beat"), (9.0, "beat"), (10.0, "two minutes"), (12.0, "beat"), (13.0, "beat"),
+    ]  # fmt: skip
+    assert "two minutes" not in [word for _, word in listed(heard(told, of, BOTH, lambda words: 1.7))]
+
+
 def test_a_free_burn_is_counted_up_by_tens_and_told_before_its_limit() -> None:
     times = heard(exposing(0.0, 130.0), step(None, pedal="free", longest_s=130.0), BOTH, half_a_second)
     spoken = [(event.at, event.words) for event in times if event.words is not None]
@@ -198,8 +207,8 @@ def test_two_cards_at_once_are_announced_together() -> None:
     of = step(20.0, dodges=(dodge("boat", 0.0, 6.0), dodge("left", 0.0, 9.0, mm=30.0)))
     words = listed(heard(lead_in(0.0, 3.0, 20.0), of, BOTH, lambda words: 0.9))
     assert (1.0, "boat in, left 30 millimetres in") in words
-    assert set(announcements(of)) == {
-        "boat in, left 30 millimetres in", "boat out", "left 30 millimetres out", "out",
+    assert announcements(of) == {
+        "boat in, left 30 millimetres in": 1.8, "boat out": 0.9, "left 30 millimetres out": 0.9,
     }  # fmt: skip
 
 

@@ -190,12 +190,13 @@ def test_each_change_is_spoken_once(before: dict | None, after: dict, words: str
 
 def test_what_a_plan_needs_is_known_beforehand() -> None:
     needed = words_needed(PLAN)
-    assert needed == list(dict.fromkeys(needed))
-    assert needed[:4] == [
-        "base, soft, twelve seconds, dodge wet sand a quarter of a stop, bent edge", "wet sand in", "wet sand out",
-        "base soft, two seconds, dodge wet sand a quarter of a stop, bent edge",
+    assert list(needed.items())[:4] == [
+        ("base, soft, twelve seconds, dodge wet sand a quarter of a stop, bent edge", None), ("wet sand in", 0.9),
+        ("wet sand out", 0.9), ("base soft, two seconds, dodge wet sand a quarter of a stop, bent edge", None),
     ]  # fmt: skip
-    assert {number_words(n) for n in range(1, 23)} <= set(needed)
+    assert {number_words(n): 0.7 for n in range(1, 24)}.items() <= needed.items()
+    assert number_words(24) not in needed, "the longest burst is 17.8 s"
+    assert words_needed(plan(step(None, longest_s=200.0)))["three minutes"] == 1.6
     for part in (present_words(READY, PLAN), "in", "out", "lens at f 8, paper out", "ten seconds left"):
         assert part in needed
 

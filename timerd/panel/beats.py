@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from enum import IntEnum
 from typing import Any, NamedTuple
 
-from timerd.panel.words_to_say import Status, move_words, number_words
+from timerd.panel.words_to_say import MINUTES_FIT_S, MOVE_FITS_S, NUMBER_FITS_S, Status, move_words, number_words
 from timerd.sheet.plan.value import Step
 from timerd.sheet.profile.sound import SoundSettings
 from timerd.sheet.record import NEAR_ENOUGH
@@ -35,10 +35,11 @@ ACCENT_S = 5
 """Every fifth second of light is accented."""
 NUMBER_S = (0.25, 0.75)
 """A spoken number takes the place of the beats from so long before it to so long after it: one beat, or two halves."""
+MINUTES_S = (0.25, 1.75)
+"""Whole minutes take one beat more."""
 FAULT_EVERY_S = 10.0
 """A fault is sounded again and again until it is cleared."""
 
-_FITS_S = 0.7
 _AFTER_WORDS_S = 0.05
 _CLEAR_OF_LIGHT_S = 0.25
 _AFTER_LIGHT_OFF_S = 0.5
@@ -123,21 +124,22 @@ def burst_sounds(
     ]
 
 
-def announcements(step: Step) -> list[str]:
-    """Every announcement of a step's dodges, those spoken together too, when nobody pauses: to be rendered."""
-    asked: list[str] = []
+def announcements(step: Step) -> dict[str, float | None]:
+    """The announcements of a step's dodges, when nobody pauses, with the seconds in which each must fit."""
+    asked: dict[str, float | None] = {}
 
     def asks(words: str) -> float:
-        asked.append(words)
-        return 0.5
+        if words not in ("in", "out"):
+            asked[words] = MOVE_FITS_S * (words.count(", ") + 1)
+        return MOVE_FITS_S
 
     begun = 0.0
     for part in step.parts:
-        seconds = step.response.seconds(part - begun)
-        burst = Burst(0, -(step.lead_in or 0.0), 0.0, seconds)
-        list(_hands(burst, step, begun, asks))
+        burst = Burst(0, -(step.lead_in or 0.0), 0.0, step.response.seconds(part - begun))
+        for _ in _hands(burst, step, begun, asks):
+            pass
         begun = part
-    return list(dict.fromkeys(asked))
+    return asked
 
 
 def _nothing(words: str) -> None:
@@ -189,8 +191,10 @@ def _numbers(burst: Burst, step: Step, on_s: float, count: str, spoken: Spoken) 
             continue
         if n % 10 == 0 or (left <= 20 and n % 5 == 0) or left <= 5:
             words = number_words(n)
-            if words is not None and (length := spoken(words)) is not None and length <= _FITS_S:
-                yield _Event(_Rank.NUMBER, at, None, n, words, *NUMBER_S)
+            length = None if words is None else spoken(words)
+            before, after = NUMBER_S if n < 100 else MINUTES_S
+            if length is not None and length <= (NUMBER_FITS_S if n < 100 else MINUTES_FIT_S):
+                yield _Event(_Rank.NUMBER, at, None, n, words, before, after)
 
 
 # -- the hands: dodges run on dose -----------------------------------------------------------------------------------

@@ -290,22 +290,35 @@ def _sheet_given(status: Status, plan: Plan | None) -> str:
 # -- which words will be needed --------------------------------------------------------------------------------------
 
 
-def words_needed(plan: Plan) -> list[str]:
+NUMBER_FITS_S = 0.7
+"""A spoken number must be over before the next beat."""
+MINUTES_FIT_S = 1.6
+"""Whole minutes may take the place of two beats."""
+MOVE_FITS_S = 0.9
+"""So must each of the moves that are announced together."""
+
+
+def words_needed(plan: Plan) -> dict[str, float | None]:
     """Words that a plan is sure to need, or may, in the order in which they will be: to be rendered before the light.
+    Each has the seconds in which it must fit, or None.
 
     What only the evening can tell is not among them; the moves announced together are `beats.announcements`.
     """
-    needed = []
+    needed: dict[str, float | None] = {}
     longest = 5.0
     for step in plan.steps:
         if step.kind not in LIGHTS:
             continue
-        needed.append(aloud(step_speech(step)))
+        needed[aloud(step_speech(step))] = None
         for cue in step.dodges:
-            needed += [move_words(cue.area, cue.mm, way) for way in ("in", "out")]
-        needed += [aloud(part) for end in step.parts[:-1] if (part := _part_at_hand(step, end)) is not None]
+            needed |= {move_words(cue.area, cue.mm, way): MOVE_FITS_S for way in ("in", "out")}
+        parts = (_part_at_hand(step, end) for end in step.parts[:-1])
+        needed |= {aloud(part): None for part in parts if part is not None}
         longest = max(longest, step.longest_s if step.seconds is None else step.seconds)
-    counts = [number_words(n) for n in range(1, min(1800, math.ceil(longest) + 5) + 1)]
-    needed += ["in", "out", *(words for words in counts if words is not None), TEN_LEFT, _ABANDON, "called off"]
-    needed += [aloud(step_speech(step)) for step in plan.steps if step.kind in PROMPTS]
-    return list(dict.fromkeys([*needed, *_KEEP_HOLDING.values(), NO_DAEMON, "viewing light on"]))
+    needed |= {"in": NUMBER_FITS_S, "out": NUMBER_FITS_S}
+    for n in range(1, min(1800, math.ceil(longest) + 5) + 1):
+        if (words := number_words(n)) is not None:
+            needed[words] = NUMBER_FITS_S if n < 100 else MINUTES_FIT_S
+    needed |= dict.fromkeys([TEN_LEFT, _ABANDON, "called off"])
+    needed |= {aloud(step_speech(step)): None for step in plan.steps if step.kind in PROMPTS}
+    return needed | dict.fromkeys([*_KEEP_HOLDING.values(), NO_DAEMON, "viewing light on"])
