@@ -36,7 +36,7 @@ def pulses(wave: Samples, rate: int) -> list[HeardPulse]:
     for first, last in loud_stretches(wave, rate):
         ten = rate // 100
         marks = list(range(first, last - 2 * ten, ten)) or [first]
-        pitches = [pitch(wave[m : m + 3 * ten], rate) for m in marks]
+        pitches = [pitch(wave[m : m + 3 * ten], rate, 1 << 14) for m in marks]
         starts = [first]
         for k, (before, after) in enumerate(pairwise(pitches)):
             changed = abs(np.log2(after / before)) > 1 / 12
@@ -47,9 +47,8 @@ def pulses(wave: Samples, rate: int) -> list[HeardPulse]:
     return found
 
 
-def pitch(wave: Samples, rate: int) -> float:
-    """The fundamental by an FFT of 2^18 points: the comb of four harmonics, each with less weight, that holds most."""
-    size = 1 << 18
+def pitch(wave: Samples, rate: int, size: int = 1 << 18) -> float:
+    """The fundamental, by an FFT of so many points: of four harmonics, each with less weight, the ones that hold most."""
     spectrum = np.abs(np.fft.rfft(wave * np.hanning(len(wave)), size))
     first, last = int(250 * size / rate), int(1100 * size / rate)
     at = np.arange(first, last)
@@ -69,3 +68,17 @@ def likeness(one: Samples, other: Samples) -> float:
     size = 1 << (len(one) + len(other)).bit_length()
     product = np.fft.rfft(one, size) * np.conj(np.fft.rfft(other, size))
     return float(np.abs(np.fft.irfft(product, size)).max() / np.sqrt((one**2).sum() * (other**2).sum()))
+
+
+def told_apart(one: list[HeardPulse], other: list[HeardPulse]) -> str | None:
+    """By what two sounds are told apart: how many pulses, a pitch by three semitones or more, a rhythm by 50 ms or
+    more (and half as much again). None when by nothing."""
+    if len(one) != len(other):
+        return "count"
+    for a, b in zip(one, other, strict=True):
+        if abs(np.log2(a.hertz / b.hertz)) >= 3 / 12:
+            return "pitch"
+        short, long = sorted((a.stop - a.start, b.stop - b.start))
+        if abs(a.start - b.start) >= 0.05 or (long - short >= 0.05 and long >= 1.5 * short):
+            return "rhythm"
+    return None

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import itertools
-import math
+from functools import cache
 
 import numpy as np
 import pytest
-from panel.hearing import HeardPulse, Samples, likeness, outside, pulses
+from panel.hearing import HeardPulse, Samples, likeness, outside, pulses, told_apart
 
 from timerd.panel.tones import FADE_S, RATE, SOUNDS, length_s, samples
 from timerd.sheet.profile.sound import Levels
@@ -15,6 +15,7 @@ from timerd.sheet.profile.sound import Levels
 each = pytest.mark.parametrize("name", SOUNDS)
 
 
+@cache
 def wave(name: str, level: float = 1.0) -> Samples:
     return np.array(samples(name, level)) / 32768
 
@@ -23,10 +24,15 @@ def test_each_has_a_level_of_its_own() -> None:
     assert {*SOUNDS, "voice"} == set(Levels.model_fields)
 
 
+@cache
+def heard_pulses(name: str) -> list[HeardPulse]:
+    return pulses(wave(name), RATE)
+
+
 @each
 def test_pitch_and_rhythm_are_as_designed(name: str) -> None:
     """Pitch within 1 %, found by FFT; onsets and lengths within 15 ms, found from the loudness."""
-    heard = pulses(wave(name), RATE)
+    heard = heard_pulses(name)
     assert len(heard) == len(SOUNDS[name])
     for found, made in zip(heard, SOUNDS[name], strict=True):
         assert found.hertz == pytest.approx(made.hertz, rel=0.01)
@@ -81,23 +87,9 @@ def test_levels(name: str) -> None:
     assert not wave(name, 0.0).any()
 
 
-def told_apart(one: list[HeardPulse], other: list[HeardPulse]) -> str | None:
-    """By what two sounds are told apart: how many pulses, a pitch by three semitones or more, a rhythm by 50 ms or
-    more (and half as much again). None when by nothing."""
-    if len(one) != len(other):
-        return "count"
-    for a, b in zip(one, other, strict=True):
-        if abs(math.log2(a.hertz / b.hertz)) >= 3 / 12:
-            return "pitch"
-        short, long = sorted((a.stop - a.start, b.stop - b.start))
-        if abs(a.start - b.start) >= 0.05 or (long - short >= 0.05 and long >= 1.5 * short):
-            return "rhythm"
-    return None
-
-
 def test_no_two_sounds_are_taken_for_one_another() -> None:
     """Heard pulses differ, and no sound is another one shifted: their cross-correlation stays under 0.8."""
-    heard = {name: pulses(wave(name), RATE) for name in SOUNDS}
+    heard = {name: heard_pulses(name) for name in SOUNDS}
     for one, other in itertools.combinations(SOUNDS, 2):
         assert told_apart(heard[one], heard[other]) is not None, (one, other)
         assert likeness(wave(one), wave(other)) < 0.8, (one, other)
