@@ -48,7 +48,7 @@ def pulses(wave: Samples, rate: int) -> list[HeardPulse]:
 
 
 def pitch(wave: Samples, rate: int, size: int = 1 << 18) -> float:
-    """The fundamental, by an FFT of so many points: of four harmonics, each with less weight, the ones that hold most."""
+    """The fundamental, by an FFT of so many points: the four harmonics, each with less weight, that hold most."""
     spectrum = np.abs(np.fft.rfft(wave * np.hanning(len(wave)), size))
     first, last = int(250 * size / rate), int(1100 * size / rate)
     at = np.arange(first, last)

@@ -35,7 +35,7 @@ class Mixer:
         self.played: list[tuple[str, float, str]] = []
         self.broken: str | None = None
         self.names: dict[bytes, str] = {}
-        self.faded = 0
+        self.faded = self.stopped = 0
         self.opened: list[tuple[Any, ...]] = []
 
     def init(self, *args: Any, **more: Any) -> None:
@@ -91,6 +91,9 @@ class Channel:
             raise self.mixer.error(self.mixer.broken)
         self.mixer.played.append((played.name, round(played.silence, 5), self.name))
         return self
+
+    def stop(self) -> None:
+        self.mixer.stopped += 1
 
     def fadeout(self, ms: int) -> None:
         self.mixer.faded += 1
@@ -203,6 +206,28 @@ def test_words_wait_for_their_sound_and_for_the_voice(mixer: Mixer, tmp_path: Pa
     sound.tick(AHEAD + 12.1)
     assert [name for name, _, _ in mixer.played][2:] == ["refused"]
     sound.close()
+
+
+def test_what_was_handed_over_early_is_stopped_when_the_light_is_cut(mixer: Mixer, tmp_path: Path) -> None:
+    """A press 50 ms before the end: light-off is in the mixer already, and must not be heard."""
+    sound = opened(tmp_path, say="beep")
+    sound.heard(exposing(AHEAD, 9.0), None)
+    sound.tick(AHEAD + 8.95)
+    assert mixer.played[-1][0] == "light_off"
+    cut = {"burst": 7, "at": AHEAD + 8.95, "why": "pedal"}
+    dark = status(now=AHEAD + 8.96, state="paused", dark=cut, since={"number": 2, "at": AHEAD + 8.95})
+    sound.heard(dark, None)
+    assert mixer.stopped == 1
+    sound.tick(AHEAD + 8.97)
+    assert mixer.played[-1][0] == "paused"
+    sound.close()
+    whole = opened(tmp_path, say="beep")
+    whole.heard(exposing(AHEAD, 9.0), None)
+    whole.tick(AHEAD + 8.95)
+    end = {"burst": 7, "at": AHEAD + 9.0, "why": "deadline"}
+    whole.heard(status(now=AHEAD + 9.001, state="ready", dark=end, since={"number": 2, "at": AHEAD + 9.0}), None)
+    assert mixer.stopped == 1, "one that came to its end is heard"
+    whole.close()
 
 
 def test_without_a_device_all_else_goes_on(mixer: Mixer, tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from timerd import __version__
-from timerd.cli import book, planning, serving
+from timerd.cli import book, planning, serving, speaking
 from timerd.cli.files import one_line
 from timerd.cli.parsing import Command
 
@@ -44,4 +44,5 @@ def parser() -> argparse.ArgumentParser:
     planning.commands(add)
     serving.commands(add)
     book.commands(add)
+    speaking.commands(add)
     return top

@@ -24,12 +24,14 @@ class Agenda:
 
     `words` is the one thing that is to be said now, until somebody takes it away, not before `quiet_from`, when the
     sound that goes with it is over; `hush` tells that whatever is being said is to stop: a light is about to come on.
+    `cut` tells that the burst is over: what was taken of it ahead of its time is not to be heard. Both until
+    they are taken back.
     """
 
     def __init__(self, settings: SoundSettings, spoken: Spoken) -> None:
         self.settings = settings
         self.words: str | None = None
-        self.hush = False
+        self.hush = self.cut = False
         self.quiet_from = -math.inf
         self._spoken = spoken
         self._before: Status | None = None
@@ -52,6 +54,9 @@ class Agenda:
         if self.settings.say == "speak":
             told = [sound for sound in told if sound.sound not in TOLD_IN_WORDS]
         self._note(told)
+        was, coming = None if before is None else burst_of(before), burst_of(status)
+        if was is not None and (coming is None or coming.number != was.number):
+            self.cut = True
         if status["state"] in ("lead-in", "exposing") and (before is None or before["state"] != status["state"]):
             self.words, self.hush = None, True
         if speaks and (words := change_words(before, status, plan)) is not None:
@@ -79,7 +84,8 @@ class Agenda:
         if self._before is None:
             return
         self._before = self._burst = self._waiting = None
-        self._of_burst, self._changes, self.hush = [], [], True
+        self._of_burst, self._changes = [], []
+        self.hush = self.cut = True
         if self.settings.say != "off":
             self._note([Heard(self._now, "fault", None, ("gone", self._now))])
         if self.settings.say in ("speak", "both"):

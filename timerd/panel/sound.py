@@ -7,6 +7,7 @@ slow frame moves a beat; what is left is the mixer's own buffer of 16 ms, of whi
 
 from __future__ import annotations
 
+import math
 import threading
 import time
 from pathlib import Path
@@ -23,8 +24,8 @@ from timerd.sheet.profile.sound import SoundSettings
 
 BUFFER = 512
 """Samples that the mixer takes at a time: 16 ms."""
-EARLY_S = 0.06
-"""So long before its time a sound is handed to the mixer."""
+EARLY_S = 0.12
+"""So long before its time a sound is handed to the mixer; one whose light was cut meanwhile is stopped again."""
 SHORT_S = 2.0
 """Words no longer than this are kept in memory, ready to be spoken at their instant."""
 STALE_S = 5.0
@@ -51,6 +52,7 @@ class Sound:
         self._short: dict[str, tuple[float, bytes]] = {}
         self._files: dict[str, Path] = {}
         self._plan: Plan | None = None
+        self._ahead: list[tuple[float, pygame.mixer.Channel]] = []
         self._words: str | None = None
         self._words_since = 0.0
         self._silent = None if settings.say == "off" else start_mixer()
@@ -87,6 +89,9 @@ class Sound:
                     together = {words: fits for step in steps for words, fits in announcements(step).items()}
                     self._speech.want({**words_needed(plan), **together})
             self._agenda.heard(status, plan)
+            if self._agenda.cut:
+                self._agenda.cut = False
+                self._stop_ahead(-math.inf if status is None else status["now"])
             if self._agenda.hush:
                 self._agenda.hush = False
                 self._words = None
@@ -100,8 +105,9 @@ class Sound:
         with self._changed:
             if self._closed or not self._tones:
                 return None
+            self._ahead = [(at, channel) for at, channel in self._ahead if at > now]
             for sound in self._agenda.take(now, now + EARLY_S):
-                self._play(sound, now)
+                self._ahead.append((sound.at, self._play(sound, now)))
             words = self._say(now)
             due = self._agenda.next_at
             return min((at for at in (words, None if due is None else due - EARLY_S) if at is not None), default=None)
@@ -131,16 +137,25 @@ class Sound:
                     return
                 self._changed.wait(None if due is None else max(0.0, due - time.monotonic()))
 
-    def _play(self, sound: Heard, now: float) -> None:
+    def _stop_ahead(self, now: float) -> None:
+        for at, channel in self._ahead:
+            if at > now:
+                channel.stop()
+        self._ahead = []
+
+    def _play(self, sound: Heard, now: float) -> pygame.mixer.Channel:
         wait = max(0.0, sound.at - now - BUFFER / RATE / 2)
         silence = bytes(2 * round(wait * RATE))
         if sound.words is not None and sound.words in self._short:
             spoken = pygame.mixer.Sound(buffer=silence + self._short[sound.words][1])
             spoken.set_volume(self._loud)
-            pygame.mixer.Channel(_VOICE).play(spoken)
-            return
+            voice = pygame.mixer.Channel(_VOICE)
+            voice.play(spoken)
+            return voice
         tone = pygame.mixer.Sound(buffer=silence + self._tones[sound.sound])
-        pygame.mixer.find_channel(True).play(tone)
+        channel = pygame.mixer.find_channel(True)
+        channel.play(tone)
+        return channel
 
     def _say(self, now: float) -> float | None:
         """Say what is to be said, after the sound that goes with it; when to look again."""
