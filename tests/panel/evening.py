@@ -83,12 +83,11 @@ def _doses(step: StepProgress) -> dict[str, Any]:
     return {"given": step.given, "given_lo": step.given_lo, "owed": owed}
 
 
-def statuses(plan: Plan, bench: Bench, feet: Profile[Feet]) -> list[dict[str, Any]]:
-    """Every status of a rehearsal, one after each event that the engine was given."""
-    player = _Player(plan, bench, feet)
-    told = _Told(player.bench)
-    found: list[dict[str, Any]] = [told.status(0.0)]
-    handle = player.bench.engine.handle
+def told_by(bench: SimulatedBench) -> list[dict[str, Any]]:
+    """A list that grows with each event that the bench's engine is given: how the bench stands then."""
+    told = _Told(bench)
+    found: list[dict[str, Any]] = [told.status(bench.now)]
+    handle = bench.engine.handle
 
     def handled(event: ev.Event, now: float) -> list[ev.Action]:
         actions = handle(event, now)
@@ -96,7 +95,14 @@ def statuses(plan: Plan, bench: Bench, feet: Profile[Feet]) -> list[dict[str, An
         found.append(told.status(now))
         return actions
 
-    player.bench.engine.handle = handled  # type: ignore[method-assign]
+    bench.engine.handle = handled  # type: ignore[method-assign]
+    return found
+
+
+def statuses(plan: Plan, bench: Bench, feet: Profile[Feet]) -> list[dict[str, Any]]:
+    """Every status of a rehearsal, one after each event."""
+    player = _Player(plan, bench, feet)
+    found = told_by(player.bench)
     player.play()
     return found
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import random
 from pathlib import Path
 
 import pytest
-from panel.evening import heard, statuses
+from panel.evening import heard, statuses, told_by
 from panel.telling import exposing, lead_in, plan, status, step
 from panel.test_words_to_say import shipped_plan
+from walks.engine_walk import PLAN, EngineWalk
 
 from timerd.panel.agenda import Agenda
 from timerd.places import read_bytes, shipped
@@ -81,6 +83,30 @@ def test_the_moves_of_the_demo_are_announced() -> None:
     told, of = evening("breakwater", shipped() / "feet" / "breakwater.yaml")
     words = [what for _, what in heard(told, of, SoundSettings(), half_a_second)]
     assert {"'breakwater in'", "'breakwater out'", "'boat in'", "'boat out'", "'wet sand in'", "'out'"} <= set(words)
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_random_evenings_are_heard_as_the_lines_were(seed: int) -> None:
+    """Held against the lines' own edges: a beat is heard only while a light burns, each light's coming and going is
+    heard at its instant, and nothing else is. With faults thrown in, whatever happens, something can be said of it."""
+    walk = EngineWalk(hostile=seed % 3 == 0)
+    told = told_by(walk.bench)
+    pick = random.Random(seed)
+    for _ in range(300):
+        walk.step(pick.randrange(256), pick.randrange(256))
+    walk.finish()
+    sounds = heard(told, PLAN, SoundSettings(), half_a_second)
+    assert sounds
+    if walk.hostile:
+        return
+    edges = [edge for edge in walk.bench.lines.edges if edge.line != "safelight"]
+    lights = [(round(on.at, 3), round(off.at, 3)) for on, off in zip(edges[::2], edges[1::2], strict=True)]
+    at = {name: [when for when, what in sounds if what == name] for name in ("light_on", "light_off", "paused")}
+    assert at["light_on"] == [on for on, _ in lights]
+    assert {off for _, off in lights} <= {*at["light_off"], *at["paused"]}
+    for when, what in sounds:
+        if what in ("beat", "accent", "last", "card_out"):
+            assert any(on < when < off for on, off in lights), (when, what)
 
 
 def test_a_panel_started_again_at_any_moment_goes_on_as_if_it_had_not_stopped() -> None:

@@ -144,9 +144,10 @@ def test_a_free_burn_is_counted_up_by_tens_and_told_before_its_limit() -> None:
 
 
 def test_the_viewing_light_has_no_beat() -> None:
-    assert listed(heard(exposing(5.0, 600.0, state="idle", on_s=None, given=None), None)) == [
-        (5.0, "light_on"), (605.0, "light_off"),
-    ]  # fmt: skip
+    viewing = exposing(5.0, 600.0, state="idle", on_s=None, given=None)
+    assert listed(heard(viewing, None)) == [(5.0, "light_on"), (605.0, "light_off")]
+    viewing["burst"]["deadline"] = None
+    assert listed(heard(viewing, None)) == [(5.0, "light_on")]
 
 
 # -- the hands -------------------------------------------------------------------------------------------------------

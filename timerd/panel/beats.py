@@ -72,7 +72,8 @@ def burst_of(status: Status, known: Burst | None = None) -> Burst | None:
         return Burst(lead_in["burst"], lead_in["from"], lead_in["at"], lead_in["at"] + lead_in["seconds"])
     if (burst := status["burst"]) is not None:
         since = known.since if known is not None and known.number == burst["burst"] else burst["lit"]
-        return Burst(burst["burst"], since, burst["lit"], burst["deadline"])
+        deadline = burst["deadline"]  # None: a light to look at, until a press
+        return Burst(burst["burst"], since, burst["lit"], math.inf if deadline is None else deadline)
     return None
 
 
@@ -104,12 +105,14 @@ def burst_sounds(
 ) -> list[Heard]:
     """All that is heard of one burst when nobody cuts it, from its lead-in to light off, in order of time.
 
-    A light to look at (state idle) has no beat: it is told when it comes on and when it goes off.
+    A light to look at (state idle) has no beat: it is told when it comes on and, when it has gone, by the change.
     """
     if settings.say == "off":
         return []
-    events = [_Event(_Rank.LIGHT, burst.lit, "light_on", 0), _Event(_Rank.LIGHT, burst.deadline, "light_off", 0)]
-    if status["state"] != "idle":
+    events = [_Event(_Rank.LIGHT, burst.lit, "light_on", 0)]
+    if burst.deadline < math.inf:
+        events.append(_Event(_Rank.LIGHT, burst.deadline, "light_off", 0))
+    if status["state"] != "idle" and burst.deadline < math.inf:
         events += _lead_in(burst)
         events += _last(burst)
         events += _beats(burst, status["on_s"] or 0.0, settings.beat)

@@ -186,7 +186,7 @@ def _short(step: Step | None) -> str:
 
 def _exposing(status: Status, step: Step | None) -> str:
     burst = status["burst"]
-    if burst is None or step is None or step.dose is None:
+    if burst is None or burst["deadline"] is None or step is None or step.dose is None:
         return f"{_short(step)}, the light is on"
     return f"{_short(step)}, {spoken_seconds(max(0.0, burst['deadline'] - status['now']))} left"
 
