@@ -75,8 +75,8 @@ def told(**facts: Any) -> dict[str, Any]:
         (exposing(1.0, 9.0, **SHEET, now=3.0, step=3), "burn haze, seven seconds left"),
         (told(state="paused", step=3, given=12.8, owed=5.0), "paused, five seconds owed"),
         (
-            told(state="paused", step=3, given=12.8, owed=5.0, reason="lease"),
-            "paused, put out, the program did not answer, five seconds owed",
+            told(state="paused", step=3, given=12.8, owed=5.0, reason="the program did not answer"),
+            "paused, the program did not answer, five seconds owed",
         ),
         (
             told(state="paused", step=3, given=12.0, given_lo=10.0, owed=5.8),

@@ -34,18 +34,12 @@ COVER = "light may still be on: cover the paper, switch the lamp off at the wall
 
 _FAULTS = {
     "line not low": COVER,
-    "keeper gone": COVER,
+    "the keeper was lost": COVER,
     "two lights": "two lights were asked for at once: both were put out",
     "bad message": "the keeper got a message that it does not know: the light was put out",
     "over the limit by a second clock": f"the light burned for too long; {COVER}",
 }
 _CLEAR = "when it is dark, hold both pedals for two seconds"
-_PUT_OUT = {
-    "lease": "put out, the program did not answer",
-    "asked": "put out by command",
-    "refused": "the keeper refused it",
-    "disk": "put out, the disk did not keep up",
-}
 _KEEP_HOLDING = {
     "fault": "keep holding to clear the fault",
     "idle": "keep holding to give the sheet up",
@@ -193,7 +187,7 @@ def _exposing(status: Status, step: Step | None) -> str:
 
 def _paused(status: Status, step: Step | None) -> str:
     reason = status["reason"]
-    words = "paused" if reason is None else f"paused, {_PUT_OUT.get(reason, reason)}"
+    words = "paused" if reason is None else f"paused, {reason}"
     if status["given"] is None:
         return words
     exact = math.isclose(status["given"], status["given_lo"], rel_tol=1e-9, abs_tol=1e-9)
