@@ -202,7 +202,7 @@ def judge(due: list[Due], grown: Grown, words: bool, machine_s: float) -> None:
     for first, last in loud_stretches(wave, RATE, over=0.01, gap_s=0.12 if words else 0.075):
         mixed = float(np.interp(2 * first, size, at))
         onsets.append((mixed, pitch(wave[first : min(last, first + RATE // 25)], RATE)))
-    errors, late, worst_pitch, missing = [], [], 0.0, []
+    errors, late, worst_pitch, missing, names = [], [], 0.0, [], []
     free = list(onsets)
     for one in due:
         near = min(free, key=lambda onset: abs(onset[0] - one.at), default=(1e9, 0.0))
@@ -211,11 +211,14 @@ def judge(due: list[Due], grown: Grown, words: bool, machine_s: float) -> None:
             continue
         free.remove(near)
         (late if one.told_late else errors).append(near[0] - one.at)
+        if not one.told_late:
+            names.append(one.name)
         if one.name in SOUNDS:
             worst_pitch = max(worst_pitch, abs(near[1] / SOUNDS[one.name][0].hertz - 1))
     ms = np.array(errors) * 1000
     p50, most = np.median(ms), np.abs(ms).max()
     print(f"  {len(errors)} of {len(due)} told ahead: median {p50:+.1f} ms, from {ms.min():+.1f} to {ms.max():+.1f} ms")
+    print(f"  the latest was '{names[int(ms.argmax())]}'")
     answer = np.array(late) * 1000
     print(f"  {len(late)} answers to a press (told only with the next frame): up to {answer.max():+.1f} ms")
     print(f"  another process that only sleeps beside it was kept waiting for {machine_s * 1000:.1f} ms at the most")

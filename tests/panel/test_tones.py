@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,6 +23,9 @@ def wave(name: str, level: float = 1.0) -> Samples:
 
 def test_each_has_a_level_of_its_own() -> None:
     assert {*SOUNDS, "voice"} == set(Levels.model_fields)
+    readme = (Path(__file__).parents[2] / "README.md").read_text()
+    part = readme[readme.index("### What you hear") :].split("\n### ")[0]
+    assert all(f"`{name}`" in part for name in SOUNDS), "the printer can look each of them up"
 
 
 @cache
