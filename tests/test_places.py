@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from timerd.places import FOLDERS, MOST_BYTES, find, home, read_bytes, shipped
+from timerd.places import FOLDERS, MOST_BYTES, cache_folder, find, home, read_bytes, shipped
 
 
 def put(path: Path, text: str = "x\n") -> Path:
@@ -140,3 +140,12 @@ def test_what_may_not_be_read_is_told(tmp_path: Path) -> None:
     path = put(tmp_path / "x.yaml")
     path.chmod(0)
     assert refusal(path) == (errno.EACCES, "you are not allowed to read it")
+
+
+def test_what_can_be_made_again_is_kept_in_the_users_cache(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_CACHE_HOME", "/cache")
+    assert cache_folder() == Path("/cache/timerd")
+    for told in ("", "relative"):
+        monkeypatch.setenv("XDG_CACHE_HOME", told)
+        assert cache_folder() == tmp_path / ".cache" / "timerd"

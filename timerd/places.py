@@ -50,6 +50,17 @@ def run_folder(given: str | None) -> Path:
     return where / "run"
 
 
+def cache_folder() -> Path:
+    """Where what can be made again is kept, such as rendered words: timerd's part of the user's cache."""
+    cache = os.environ.get("XDG_CACHE_HOME", "")
+    if os.path.isabs(cache):  # the standard has a relative one ignored
+        return Path(cache) / "timerd"
+    try:
+        return Path.home() / ".cache" / "timerd"
+    except RuntimeError:
+        raise LookupError("this user has no home folder: set XDG_CACHE_HOME") from None
+
+
 def shipped() -> Path:
     """The profiles that come with timerd: in the wheel inside the package, in a clone beside it."""
     inside = Path(__file__).parent / "profiles"

@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from timerd import __version__
-from timerd.cli import book, enlarge, lamps, planning, serving, strips
+from timerd.cli import book, enlarge, lamps, planning, serving, speaking, strips
 from timerd.cli.files import one_line
 from timerd.cli.parsing import Command
 
@@ -47,4 +47,5 @@ def parser() -> argparse.ArgumentParser:
     strips.commands(add)
     lamps.commands(add)
     enlarge.commands(add)
+    speaking.commands(add)
     return top

@@ -70,7 +70,7 @@ def step_speech(step: Step) -> str:
         words.append("as long as the foot is down")
     words += [text for text in (step.card, step.note) if text is not None]
     for cue in step.dodges:
-        words.append(_spoken_cue(cue))
+        words.append(cue_speech(cue))
         words += [text for text in (cue.card, cue.note) if text is not None]
     return ", ".join(words)
 
@@ -80,7 +80,8 @@ def cue_words(cue: Cue) -> str:
     return _cue(cue, counted_stops(cue.stops, cue.stops_written))
 
 
-def _spoken_cue(cue: Cue) -> str:
+def cue_speech(cue: Cue) -> str:
+    """A dodge as it is spoken: `dodge breakwater a third of a stop`."""
     return _cue(cue, spoken_stops(parse_stops(cue.stops_written)))
 
 
@@ -139,13 +140,18 @@ def spoken_seconds(seconds: float) -> str:
         text = _COUNT[whole] + (f" point {_COUNT[part]}" if part else "")
         return f"{text} second{'' if tenths == 10 else 's'}"
     minutes, whole = divmod(math.floor(seconds + 0.5), 60)
-    words = [f"{_counted(minutes)} minute{'' if minutes == 1 else 's'}"] if minutes else []
+    words = [f"{spoken_number(minutes)} minute{'' if minutes == 1 else 's'}"] if minutes else []
     if whole or not minutes:
-        words.append(f"{_counted(whole)} second{'' if whole == 1 else 's'}")
+        words.append(f"{spoken_number(whole)} second{'' if whole == 1 else 's'}")
     return " ".join(words)
 
 
-def _counted(count: int) -> str:
+def spoken_number(count: int) -> str:
+    """A whole number from 0 in words; from a hundred on in figures.
+
+    >>> spoken_number(0), spoken_number(15), spoken_number(80), spoken_number(42), spoken_number(120)
+    ('zero', 'fifteen', 'eighty', 'forty two', '120')
+    """
     if count < 20:
         return _COUNT[count]
     tens, one = divmod(count, 10)
@@ -164,6 +170,21 @@ def dose_span(lo: float, hi: float) -> str:
         return seconds_words(hi)
     reach = f" (plus or minus {counted_stops(math.log2(hi / lo) / 2)})" if lo > 0 else ""
     return f"{lo:.1f} to {hi:.1f} s{reach}"
+
+
+def spoken_span(lo: float, hi: float) -> str:
+    """The same as it is spoken.
+
+    >>> spoken_span(11.04, 11.04), spoken_span(0.0, 0.5)
+    ('eleven seconds', 'zero to zero point five seconds')
+    >>> spoken_span(8.0, 16.0)
+    'eight to sixteen seconds, plus or minus half a stop'
+    """
+    if math.isclose(lo, hi, rel_tol=1e-9, abs_tol=1e-9):
+        return spoken_seconds(hi)
+    least = spoken_seconds(lo).removesuffix(" seconds").removesuffix(" second")
+    reach = f", plus or minus {spoken_stops(_near_fraction(math.log2(hi / lo) / 2))}" if lo > 0 else ""
+    return f"{least} to {spoken_seconds(hi)}{reach}"
 
 
 def why_words(why: str) -> str:

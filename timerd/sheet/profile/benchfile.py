@@ -8,6 +8,7 @@ from pydantic import Field
 
 from timerd.printing.light import Response
 from timerd.sheet.profile.fields import Colour, Density, Milliseconds, Name, Part, Seconds, Text
+from timerd.sheet.profile.sound import SoundSettings
 
 Pin = Annotated[int, Field(ge=0, le=53)]
 """A line's BCM number, as the board's own documentation counts them."""
@@ -97,3 +98,4 @@ class Bench(Part):
     pedals: Pedals
     heartbeat: Line | None = None
     cue_line: Line | None = None
+    sound: SoundSettings = SoundSettings()

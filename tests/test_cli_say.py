@@ -1,0 +1,86 @@
+"""`timerd say`: the bench's standing in words, spoken where there is a voice; what to install where there is none."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pytest
+from panel.telling import exposing, plan, status, step
+from panel.test_words_to_say import shipped_plan
+
+import timerd.places
+from timerd.cli import main
+from timerd.places import read_bytes, shipped
+from timerd.sheet.profile.reading import read
+
+
+@pytest.fixture
+def daemon(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> dict[str, Any]:
+    """What a daemon answers, by what it is asked; and no voice."""
+    bench = read(read_bytes(shipped() / "benches" / "two-station.yaml"), "bench", "bench").value
+    answers: dict[str, Any] = {
+        "status": status(), "plan": {"plan": None}, "bench": {"bench": bench.model_dump(mode="json")},
+    }  # fmt: skip
+
+    def ask(folder: Path, request: dict[str, Any], timeout: float = 5.0) -> dict[str, Any]:
+        assert folder == tmp_path / "run" and set(request) == {"do"}
+        answer: dict[str, Any] = answers[request["do"]]
+        return answer
+
+    control = ModuleType("timerd.control")
+    control.ask = ask  # type: ignore[attr-defined]
+    monkeypatch.setitem(sys.modules, "timerd.control", control)
+    monkeypatch.setattr(timerd.places, "run_folder", lambda home: tmp_path / "run", raising=False)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setenv("PATH", str(tmp_path))
+    return answers
+
+
+def test_without_a_voice_the_words_are_printed_and_what_to_install(
+    daemon: dict[str, Any], capsys: pytest.CaptureFixture[str]
+) -> None:
+    daemon["status"] = exposing(1.0, 9.0, now=4.0, step=2, sheet=1, print="Quiet yard", plan="a1")
+    daemon["plan"] = {"plan": plan(step(9.0, area="soft")).model_dump(mode="json")}
+    assert main(["say"]) == 0
+    told = capsys.readouterr()
+    assert told.out == "base soft, six seconds left\n"
+    assert told.err == "no speech: espeak-ng is not installed (on Debian: apt install espeak-ng)\n"
+
+
+def test_the_plan_comes_back_as_it_was_made(daemon: dict[str, Any], capsys: pytest.CaptureFixture[str]) -> None:
+    of = shipped_plan("breakwater")
+    daemon["status"] = status(state="ready", step=6, sheet=1, given=0.0)
+    daemon["plan"] = {"plan": json.loads(of.model_dump_json())}
+    assert main(["say"]) == 0
+    assert capsys.readouterr().out == (
+        "burn, haze, one and a quarter stops, eighteen seconds, L cut, keep it moving, "
+        "leave boat half a stop of the burn, thumb on a wire\n"
+    )
+
+
+def test_with_a_voice_they_are_spoken_too(
+    daemon: dict[str, Any], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    spoken: list[tuple[Any, ...]] = []
+    monkeypatch.setattr("timerd.panel.sound.say_once", lambda *what: spoken.append(what))
+    assert main(["say"]) == 0
+    assert [(words, settings.voice, cache) for words, settings, cache in spoken] == [
+        ("no print is loaded", "en-gb", tmp_path / "cache" / "timerd"),
+    ]  # fmt: skip
+    told = capsys.readouterr()
+    assert (told.out, told.err) == ("no print is loaded\n", "")
+
+
+def test_a_daemon_that_says_no_is_one_line(
+    daemon: dict[str, Any], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def none(*asked: Any) -> None:
+        raise OSError("no timerd is serving here")
+
+    monkeypatch.setattr(sys.modules["timerd.control"], "ask", none)
+    assert main(["say"]) == 1
+    assert capsys.readouterr().err == "no timerd is serving here\n"

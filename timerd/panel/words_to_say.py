@@ -1,0 +1,318 @@
+"""What is spoken: of the present state, of what has just happened, and which words a plan will need.
+
+The words are those of `timerd.sheet.words`, put so that a voice reads them right. A word that only the evening can know
+(what is owed, why a press was refused) is worked out from the status when it is needed.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from timerd.sheet.plan.value import LIGHTS, PROMPTS, Cue, Plan, Step
+from timerd.sheet.record import NEAR_ENOUGH
+from timerd.sheet.words import (
+    area_words,
+    cue_speech,
+    spoken_number,
+    spoken_seconds,
+    spoken_span,
+    step_speech,
+    step_words,
+)
+
+Status = Mapping[str, Any]
+
+LONGEST = 1000
+"""Letters that are spoken at the most: a card, a note and two dodges with theirs."""
+TEN_LEFT = "ten seconds left"
+NO_DAEMON = "the daemon does not answer"
+COVER = "light may still be on: cover the paper, switch the lamp off at the wall"
+"""What to do first in every fault that leaves a lamp in doubt."""
+
+_FAULTS = {
+    "line not low": COVER,
+    "the keeper was lost": COVER,
+    "two lights": "two lights were asked for at once: both were put out",
+    "bad message": "the keeper got a message that it does not know: the light was put out",
+    "over the limit by a second clock": f"the light burned for too long; {COVER}",
+}
+_CLEAR = "when it is dark, hold both pedals for two seconds"
+_KEEP_HOLDING = {
+    "fault": "keep holding to clear the fault",
+    "idle": "keep holding to give the sheet up",
+}
+_ABANDON = "keep holding to abandon the sheet"
+
+_ALOUD = (
+    (re.compile(r"\bf/(?=\d)"), "f "),
+    (re.compile(r"(\d) mm\b"), r"\1 millimetres"),
+    (re.compile(r"(?<=\d)-(?=\d)"), ", "),
+    (re.compile(r"[\[\]<>\x00-\x20\x7f-\x9f]+"), " "),  # brackets would be read as orders by the voice
+)
+
+
+def aloud(text: str) -> str:
+    """A text as it is given to the voice: on one line, `f/8` as `f 8`, `15 mm` as `15 millimetres`.
+
+    >>> aloud("lens at f/8, negative 24-117-08, left 30 mm\\n[[x]]")
+    'lens at f 8, negative 24, 117, 08, left 30 millimetres x'
+    """
+    for pattern, instead in _ALOUD:
+        text = pattern.sub(instead, text)
+    return text.strip()[:LONGEST]
+
+
+def number_words(n: int) -> str | None:
+    """A counted number: in words below a hundred; from there on whole minutes alone, since more would not fit.
+
+    >>> number_words(5), number_words(90), number_words(110), number_words(120)
+    ('five', 'ninety', None, 'two minutes')
+    """
+    if n < 100:
+        return spoken_number(n)
+    minutes, seconds = divmod(n, 60)
+    return None if seconds else f"{spoken_number(minutes)} minutes"
+
+
+def move_words(area: str, mm: float | None, way: str) -> str:
+    """The announcement of a hand's move: `breakwater out`."""
+    return aloud(f"{area_words(area, mm)} {way}")
+
+
+# -- the present state -----------------------------------------------------------------------------------------------
+
+
+def present_words(status: Status, plan: Plan | None) -> str:
+    """How the bench stands, as it is spoken; the plan is the one that the status names, if it is known."""
+    step = step_at_hand(status, plan)
+    match status["state"]:
+        case "idle":
+            words = _idle(status, plan)
+        case "prompt":
+            sheet = f"sheet {status['sheet']}, " if step is not None and step.kind == "wait" else ""
+            words = sheet + (step_speech(step) if step is not None else "waiting for you")
+        case "ready":
+            words = _ready(status, step)
+        case "lead-in":
+            words = f"{_short(step)}, the light is about to come on"
+        case "exposing":
+            words = _exposing(status, step)
+        case "paused":
+            words = _paused(status, step)
+        case "done":
+            words = _done(status, plan)
+        case "abandoned":
+            words = f"sheet {status['sheet']} is abandoned. hold go for the next sheet, end to take it up again"
+        case _:
+            words = _fault(status)
+    return aloud(words)
+
+
+def step_at_hand(status: Status, plan: Plan | None) -> Step | None:
+    """The step of a status in its plan."""
+    n = status["step"]
+    return plan.steps[n - 1] if plan is not None and n is not None and 0 < n <= len(plan.steps) else None
+
+
+def _idle(status: Status, plan: Plan | None) -> str:
+    white = "" if status["white_light"] == "safe" else f". white light {status['white_light_words']}"
+    if status["burst"] is not None:
+        return "viewing light on"
+    if (offer := status["unfinished"]) is not None:
+        return f"{_offer(offer, plan)}. hold go to take it up, both pedals to give it up{white}"
+    if status["print"] is None:
+        return f"no print is loaded{white}"
+    return f"{status['print']}, {_sheets(status['sheets_left'])} to do{white}"
+
+
+def _offer(offer: Mapping[str, Any], plan: Plan | None) -> str:
+    words = f"sheet {offer['sheet']} is unfinished"
+    if (n := offer["step"]) is None:
+        return words
+    step = plan.steps[n - 1] if plan is not None and n <= len(plan.steps) else None
+    words += f": step {n}" + ("" if step is None else f", {_short(step)}")
+    if offer["given"] is None or (step is not None and step.kind not in LIGHTS):
+        return words
+    return f"{words}, {_given_and_owed(offer)}"
+
+
+def _given_and_owed(doses: Mapping[str, Any]) -> str:
+    words = f"given {spoken_span(doses['given_lo'], doses['given'])}"
+    return words if doses["owed"] is None else f"{words}, {spoken_seconds(doses['owed'])} owed"
+
+
+def _ready(status: Status, step: Step | None) -> str:
+    if step is None:
+        return "ready"
+    part = _part_at_hand(step, status["given"] or 0.0)
+    return step_speech(step) if part is None else part
+
+
+def _part_at_hand(step: Step, given: float) -> str | None:
+    """What a later burst of a step is for: the dodge that is done apart. None before the first."""
+    slack = (step.dose or 0.0) * NEAR_ENOUGH
+    if given <= slack:
+        return None
+    end = next((part for part in step.parts if part - given > slack), None)
+    if end is None:
+        return None
+    words = [_short(step)]
+    for cue in step.dodges:
+        if cue.start - given < slack < cue.stop - given:
+            words += [cue_speech(cue), *_carded(cue)]
+    words.insert(1, spoken_seconds(step.response.seconds(end - given)))
+    return ", ".join(words)
+
+
+def _carded(cue: Cue) -> list[str]:
+    return [text for text in (cue.card, cue.note) if text is not None]
+
+
+def _short(step: Step | None) -> str:
+    """A step without its stops: what is done, and where."""
+    if step is None:
+        return "the step"
+    return f"{step.kind} {area_words(step.area, step.mm)}" if step.kind in LIGHTS else step_words(step)
+
+
+def _exposing(status: Status, step: Step | None) -> str:
+    burst = status["burst"]
+    if burst is None or burst["deadline"] is None or step is None or step.dose is None:
+        return f"{_short(step)}, the light is on"
+    return f"{_short(step)}, {spoken_seconds(max(0.0, burst['deadline'] - status['now']))} left"
+
+
+def _paused(status: Status, step: Step | None) -> str:
+    reason = status["reason"]
+    words = "paused" if reason is None else f"paused, {reason}"
+    if status["given"] is None:
+        return words
+    exact = math.isclose(status["given"], status["given_lo"], rel_tol=1e-9, abs_tol=1e-9)
+    if exact and status["owed"] is not None:
+        return f"{words}, {spoken_seconds(status['owed'])} owed"
+    return f"{words}, {_given_and_owed(status)}"
+
+
+def _done(status: Status, plan: Plan | None) -> str:
+    words = f"sheet {status['sheet']} is done"
+    if plan is not None and plan.steps and plan.steps[-1].kind == "develop":
+        words += f", {step_words(plan.steps[-1])}"
+    if status["white_light"] != "safe":
+        words += ". press go when it is in the stop bath"
+    return words + (f". {_sheets(status['sheets_left'])} left" if status["sheets_left"] else "")
+
+
+def _sheets(count: int) -> str:
+    return "no sheet" if not count else f"{spoken_number(count)} sheet{'' if count == 1 else 's'}"
+
+
+def _fault(status: Status) -> str:
+    reason = status["reason"] or "unknown"
+    return f"fault, {reason}. {_FAULTS.get(reason, COVER)}. {_CLEAR}"
+
+
+# -- what has just happened ------------------------------------------------------------------------------------------
+
+
+def change_words(before: Status | None, after: Status, plan: Plan | None) -> str | None:
+    """What is to be said now, after what was told before; None when there is nothing new to say.
+
+    Of a first status the present state is spoken, unless a light burns or is about to. One thing is said at a time:
+    a refusal's reason before the state that it leads back to.
+    """
+    lighting = after["state"] in ("lead-in", "exposing")
+    if before is None:
+        return None if lighting else present_words(after, plan)
+    if _newer(before, after, "refused"):
+        return aloud(after["refused"]["why"])
+    if after["since"]["number"] != before["since"]["number"] and not lighting:
+        return _entered(before, after, plan)
+    if _newer(before, after, "said"):
+        return aloud(_said(after, plan))
+    if after["state"] == before["state"] == "idle":
+        if after["burst"] is not None and before["burst"] is None:
+            return present_words(after, plan)
+        if (after["plan"], after["sheets_left"]) != (before["plan"], before["sheets_left"]):
+            return present_words(after, plan)
+    return None
+
+
+def _newer(before: Status, after: Status, what: str) -> bool:
+    was, now = before[what], after[what]
+    return now is not None and (was is None or now["number"] != was["number"])
+
+
+def _entered(before: Status, after: Status, plan: Plan | None) -> str | None:
+    if after["state"] == before["state"] == "idle":
+        return present_words(after, plan) if (after["burst"] is None) != (before["burst"] is None) else None
+    same = (after["sheet"], after["step"], after["given"]) == (before["sheet"], before["step"], before["given"])
+    if after["state"] == "ready" and before["state"] == "lead-in" and same:
+        return "called off" if after["reason"] is None else aloud(f"called off, {after['reason']}")
+    return present_words(after, plan)
+
+
+def _said(status: Status, plan: Plan | None) -> str:
+    match status["said"]["what"]:
+        case "both held":
+            return _KEEP_HOLDING.get(status["state"], _ABANDON)
+        case "ten seconds left":
+            return TEN_LEFT
+        case "stop bath":
+            safe = status["white_light"] == "safe"
+            return "in the stop bath. white light " + ("is safe" if safe else status["white_light_words"])
+        case "given":
+            return _sheet_given(status, plan)
+        case _:
+            return present_words(status, plan)
+
+
+def _sheet_given(status: Status, plan: Plan | None) -> str:
+    """What was given to the sheet that was left: of the step it was left at, after the steps that were complete."""
+    if (offer := status["unfinished"]) is not None:
+        return _offer(offer, plan)
+    step = step_at_hand(status, plan)
+    if step is None or status["given"] is None:
+        return present_words(status, plan)
+    if step.kind in PROMPTS:
+        return f"sheet {status['sheet']}: step {step.n}, {_short(step)}"
+    return f"sheet {status['sheet']}: step {step.n}, {_short(step)}, {_given_and_owed(status)}"
+
+
+# -- which words will be needed --------------------------------------------------------------------------------------
+
+
+NUMBER_FITS_S = 0.7
+"""A spoken number must be over before the next beat."""
+MINUTES_FIT_S = 1.6
+"""Whole minutes may take the place of two beats."""
+MOVE_FITS_S = 0.9
+"""So must each of the moves that are announced together."""
+
+
+def words_needed(plan: Plan) -> dict[str, float | None]:
+    """Words that a plan is sure to need, or may, in the order in which they will be: to be rendered before the light.
+    Each has the seconds in which it must fit, or None.
+
+    What only the evening can tell is not among them; the moves announced together are `beats.announcements`.
+    """
+    needed: dict[str, float | None] = {}
+    longest = 5.0
+    for step in plan.steps:
+        if step.kind not in LIGHTS:
+            continue
+        needed[aloud(step_speech(step))] = None
+        for cue in step.dodges:
+            needed |= {move_words(cue.area, cue.mm, way): MOVE_FITS_S for way in ("in", "out")}
+        parts = (_part_at_hand(step, end) for end in step.parts[:-1])
+        needed |= {aloud(part): None for part in parts if part is not None}
+        longest = max(longest, step.longest_s if step.seconds is None else step.seconds)
+    needed |= {"in": NUMBER_FITS_S, "out": NUMBER_FITS_S}
+    for n in range(1, min(1800, math.ceil(longest) + 5) + 1):
+        if (words := number_words(n)) is not None:
+            needed[words] = NUMBER_FITS_S if n < 100 else MINUTES_FIT_S
+    needed |= dict.fromkeys([TEN_LEFT, _ABANDON, "called off"])
+    needed |= {aloud(step_speech(step)): None for step in plan.steps if step.kind in PROMPTS}
+    return needed | dict.fromkeys([*_KEEP_HOLDING.values(), NO_DAEMON, "viewing light on"])
