@@ -8,6 +8,7 @@ the whole curve; densities are reflection densities. Nothing is said beyond what
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 LOW_POINT = 0.04
 """Density over the paper's white at which the range begins (ISO 6846)."""
@@ -255,7 +256,7 @@ def iso_range_of_wedge(log_exposures: Sequence[float], densities: Sequence[float
     """
     if len(densities) < 5 or len(densities) != len(log_exposures):
         raise ValueError(f"a wedge has 5 readings or more, each with its exposure; found {len(densities)}")
-    if any(later <= earlier for earlier, later in zip(log_exposures, log_exposures[1:], strict=False)):
+    if any(later <= earlier for earlier, later in pairwise(log_exposures)):
         raise ValueError("the exposures of a wedge must rise from reading to reading")
     dmin, dmax = min(densities), max(densities)
     for name, gap in (("toe", densities[1] - densities[0]), ("shoulder", densities[-1] - densities[-2])):
