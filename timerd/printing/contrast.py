@@ -17,6 +17,9 @@ Tone = Literal["highlight", "shadow"]
 Pair = tuple[float, float]
 """Seconds in green and in blue, only their ratio counting."""
 
+Miss = Callable[[Pair], float | None]
+"""What is missing in a mix, above or below 0; None where the readings do not tell the curve."""
+
 WITHIN = 0.0005
 """A tone this near in density is reached."""
 R_WITHIN = 0.05
@@ -149,7 +152,7 @@ def _range_or_none(curve: Curve, green: float, blue: float) -> float | None:
         return None
 
 
-def _best(curve: Curve, held: Spot, miss: Callable[[Pair], float | None]) -> tuple[Pair, float] | None:
+def _best(curve: Curve, held: Spot, miss: Miss) -> tuple[Pair, float] | None:
     """Among all mixes the one that misses least, with the seconds that hold a tone; of several, the shortest."""
     found: list[tuple[float, float, Pair]] = []
     for pair, off in _crossings(_pairs(curve, held), miss):
@@ -166,14 +169,9 @@ def _best(curve: Curve, held: Spot, miss: Callable[[Pair], float | None]) -> tup
     return seconds, off
 
 
-def _crossings(pairs: list[Pair], miss: Callable[[Pair], float | None]) -> Iterator[tuple[Pair, float]]:
+def _crossings(pairs: list[Pair], miss: Miss) -> Iterator[tuple[Pair, float]]:
     """Every mix at which the miss is zero, and every one at which it is nearest to zero without reaching it."""
     missed = [miss(pair) for pair in pairs]
-
-    def part_way(k: int, t: float) -> Pair:
-        (g0, b0), (g1, b1) = pairs[k], pairs[k + 1]
-        return g0 + (g1 - g0) * t, b0 + (b1 - b0) * t
-
     for k, here in enumerate(missed):
         if here is None:
             continue
@@ -181,30 +179,44 @@ def _crossings(pairs: list[Pair], miss: Callable[[Pair], float | None]) -> Itera
         after = missed[k + 1] if k + 1 < len(missed) else None
         before = missed[k - 1] if k > 0 else None
         if after is not None and here * after < 0.0:
-            pair = part_way(k, root(lambda t, k=k: _number(miss(part_way(k, t)), here), 0.0, 1.0))  # type: ignore[misc]
-            yield pair, _number(miss(pair), here)
+            yield _crossing(_along(pairs[k : k + 2]), 0.0, 1.0, here, miss)
         if (
             before is not None and after is not None
             and abs(here) <= min(abs(before), abs(after)) and min(here * before, here * after) > 0.0
         ):  # fmt: skip
-            yield from _touching(lambda t, k=k: part_way(k - 1 + math.floor(t), t % 1.0), here, miss)  # type: ignore[misc]
+            yield from _touching(_along(pairs[k - 1 : k + 2]), here, miss)
 
 
-def _touching(
-    place: Callable[[float], Pair], here: float, miss: Callable[[Pair], float | None]
-) -> Iterator[tuple[Pair, float]]:
+def _along(pairs: list[Pair]) -> Callable[[float], Pair]:
+    """The mixes between neighbours: 0 stands for the first of them, 1 for the second, and so on."""
+
+    def place(t: float) -> Pair:
+        k = min(math.floor(t), len(pairs) - 2)
+        (g0, b0), (g1, b1) = pairs[k], pairs[k + 1]
+        return g0 + (g1 - g0) * (t - k), b0 + (b1 - b0) * (t - k)
+
+    return place
+
+
+def _crossing(
+    place: Callable[[float], Pair], low: float, high: float, here: float, miss: Miss
+) -> tuple[Pair, float]:  # fmt: skip
+    at = place(root(lambda t: _number(miss(place(t)), here), low, high))
+    return at, _number(miss(at), here)
+
+
+def _touching(place: Callable[[float], Pair], here: float, miss: Miss) -> Iterator[tuple[Pair, float]]:
     """Around a mix whose neighbours miss by more: the nearest one, and where it is passed, the crossings."""
 
     def off(t: float) -> float:
         return _number(miss(place(t)), here)
 
     sign = math.copysign(1.0, here)
-    t = least(lambda t: sign * off(t), 1e-9, 2.0 - 1e-9)
+    t = least(lambda t: sign * off(t), 0.0, 2.0)
     yield place(t), off(t)
-    if sign * off(t) < 0.0:
-        for low, high in ((1e-9, t), (t, 2.0 - 1e-9)):
-            if off(low) * off(high) < 0.0:
-                yield place(at := root(off, low, high)), off(at)
+    for low, high in ((0.0, t), (t, 2.0)):
+        if off(low) * off(high) < 0.0:
+            yield _crossing(place, low, high, here, miss)
 
 
 def _number(value: float | None, otherwise: float) -> float:
