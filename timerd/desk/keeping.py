@@ -1,0 +1,298 @@
+"""Files that a person wrote are changed with their comments and order kept, and put in place whole or not at all.
+
+Works without the `desk` extra: ruamel.yaml comes with timerd itself.
+"""
+
+from __future__ import annotations
+
+import errno
+import io
+import os
+import re
+import secrets
+import stat
+from collections import Counter
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+from ruamel.yaml import YAML
+from ruamel.yaml.comments import CommentedMap, CommentedSeq
+from ruamel.yaml.error import CommentMark, YAMLError
+from ruamel.yaml.tokens import CommentToken
+
+from timerd.sheet.profile.faults import Place, written_place
+from timerd.sheet.profile.text import read_text
+
+GONE: Final = object()
+"""A change to this takes a key out, with the comment behind it on its line."""
+
+_WIDE = 1_000_000
+_COMMENT = re.compile(r"(?:^|(?<=\s))#.*$", re.M)
+
+
+def edited(text: str, changes: Mapping[Place, object]) -> str:
+    """A YAML text with the values at some places replaced, added or taken out (`GONE`), and all else as it was.
+
+    A place is keys and list positions (from 0) from the top. The maps above a new key are made where they are missing; a
+    new key stands behind the plain values at the head of its map, else at its end. Values are text, numbers, or lists and
+    maps of them, written in one line. The result is held against the text: every other value and every comment must
+    still be there, else ValueError; ValueError also for a text that cannot be read, LookupError for a place in a list that
+    is not there. The caller reads the result by the strict loader before it is put in place.
+
+    >>> print(edited("paper: mine\\ndry_down: 8 %  # by eye\\n", {("dry_down",): "6 %", ("safelight_s",): 180.0}), end="")
+    paper: mine
+    dry_down: 6 %  # by eye
+    safelight_s: 180
+    """
+    mark = "\ufeff" if text.startswith("\ufeff") else ""
+    plain = text.removeprefix(mark).replace("\r\n", "\n")
+    tool = _tool()
+    try:
+        whole: Any = tool.load(plain)
+    except (YAMLError, ValueError) as error:
+        raise ValueError(f"cannot be read as YAML: {_first_line(error)}") from None
+    if not isinstance(whole, CommentedMap):
+        raise ValueError("is not keys and values")
+    expected: Any = read_text(plain.encode(), "").data
+    for place, value in changes.items():
+        _change(whole, place, value)
+        _expect(expected, place, value)
+    told = io.StringIO()
+    tool.dump(whole, told)
+    result = told.getvalue()
+    _nothing_else_changed(plain, result, expected, [place for place, value in changes.items() if value is GONE])
+    return mark + (result.replace("\n", "\r\n") if "\r\n" in text else result)
+
+
+def written(value: Mapping[str, Any], notes: Mapping[Place, str] | None = None, head: str = "") -> str:
+    """A new YAML text in the house's style, with a comment at its head and comments behind the values at some places.
+
+    Maps and lists of plain values are written in one line, others as blocks.
+
+    >>> print(written({"print": "Low tide", "sheet": [203, 254]}, {("sheet",): "mm"}, "A print."), end="")
+    # A print.
+    print: Low tide
+    sheet: [203, 254]  # mm
+    """
+    made: Any = _styled(value, block=True)
+    for place, note in (notes or {}).items():
+        _into(made, place[:-1]).yaml_add_eol_comment(note, place[-1])
+    if head:
+        made.yaml_set_start_comment(head)
+    told = io.StringIO()
+    _tool().dump(made, told)
+    return told.getvalue()
+
+
+def write_new(path: Path, text: str, force: bool) -> None:
+    """Write a file whole: beside its place, to disk, and then into place; what stood there before is there until then.
+
+    A file that is there already is refused (FileExistsError) unless `force`; with it, its rights and the links that lead
+    to it stay. OSError where it cannot be done, and nothing is left behind.
+    """
+    place = Path(os.path.realpath(path)) if force else path
+    mode = _mode_of(place, path, force)
+    beside = place.parent / f".{place.name[:200]}.{secrets.token_hex(8)}.new"
+    try:
+        descriptor = os.open(beside, os.O_CREAT | os.O_EXCL | os.O_WRONLY | os.O_CLOEXEC, 0o666)
+        try:
+            with os.fdopen(descriptor, "wb") as file:
+                if mode is not None:
+                    os.fchmod(descriptor, mode)
+                file.write(text.encode())
+                file.flush()
+                os.fsync(descriptor)
+            _into_place(beside, place, force)
+        except BaseException:
+            beside.unlink(missing_ok=True)
+            raise
+        _sync_folder(place.parent)
+    except FileExistsError:
+        raise _already(path) from None
+    except OSError as error:
+        raise OSError(error.errno or errno.EIO, error.strerror or "cannot be written", str(path)) from None
+
+
+def _mode_of(place: Path, path: Path, force: bool) -> int | None:
+    """The rights of the file that is to be replaced, if there is one."""
+    try:
+        found = os.stat(place).st_mode if force else os.lstat(place).st_mode
+    except FileNotFoundError:
+        return None
+    if stat.S_ISDIR(found):
+        raise IsADirectoryError(errno.EISDIR, "is a folder, not a file", str(path))
+    if not force:
+        raise _already(path)
+    if not stat.S_ISREG(found):
+        raise OSError(errno.EINVAL, "is a pipe or a device, not a file", str(path))
+    return stat.S_IMODE(found)
+
+
+def _already(path: Path) -> FileExistsError:
+    return FileExistsError(errno.EEXIST, "is there already: choose another name, or add --force", str(path))
+
+
+def _into_place(beside: Path, place: Path, force: bool) -> None:
+    if force:
+        os.replace(beside, place)
+        return
+    try:
+        os.link(beside, place)  # unlike a rename, refuses a file that has come up meanwhile
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without links
+        if os.path.lexists(place):
+            raise FileExistsError(errno.EEXIST, "", str(place)) from None
+        os.rename(beside, place)
+        return
+    beside.unlink()
+
+
+def _sync_folder(folder: Path) -> None:
+    descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+# -- changing ----------------------------------------------------------------------------------------------------
+
+
+def _tool() -> YAML:
+    tool = YAML(typ="rt")
+    tool.indent(mapping=2, sequence=4, offset=2)
+    tool.width = _WIDE
+    tool.preserve_quotes = True
+    return tool
+
+
+def _first_line(error: BaseException) -> str:
+    problem = getattr(error, "problem", None) or str(error) or type(error).__name__
+    return str(problem).splitlines()[0]
+
+
+def _into(node: Any, place: Place) -> Any:
+    for part in place:
+        node = node[part]
+    return node
+
+
+def _change(whole: Any, place: Place, value: object) -> None:
+    node = whole
+    for i, part in enumerate(place[:-1]):
+        node = _inside(node, part, place[: i + 1], make=value is not GONE)
+    last = place[-1]
+    if value is GONE:
+        if not isinstance(node, CommentedMap) or last not in node:
+            raise LookupError(f"{written_place(place)} is not there")
+        _take_out(node, last)
+    elif isinstance(node, CommentedMap):
+        _put(node, last, _styled(value))
+    else:
+        _inside(node, last, place, make=False)
+        node[last] = _styled(value)
+
+
+def _inside(node: Any, part: str | int, place: Place, make: bool) -> Any:
+    if isinstance(node, CommentedMap):
+        if part not in node and make:
+            _put(node, part, _styled({}))
+        if part in node:
+            return node[part]
+    elif isinstance(node, CommentedSeq) and isinstance(part, int) and 0 <= part < len(node):
+        return node[part]
+    raise LookupError(f"{written_place(place)} is not there")
+
+
+def _put(node: CommentedMap, key: str | int, value: object) -> None:
+    if key in node:
+        node[key] = value
+        return
+    behind = None
+    for i, (other, there) in enumerate(node.items()):
+        if isinstance(there, CommentedMap | CommentedSeq):
+            break
+        # Comment lines below a value belong to what follows: nothing may come between.
+        if "\n" not in _behind(node, other).removesuffix("\n"):
+            behind = i + 1
+    node.insert(len(node) if behind is None else behind, key, value)
+
+
+def _behind(node: CommentedMap, key: object) -> str:
+    """The comment behind a key's value, with the lines below it."""
+    tokens = node.ca.items.get(key)
+    token = tokens[2] if tokens else None
+    return token.value if token is not None else ""
+
+
+def _take_out(node: CommentedMap, key: str | int) -> None:
+    """A key goes with the comment on its line; comment lines below it go to the key before."""
+    _, _, below = _behind(node, key).partition("\n")
+    keys = list(node)
+    at = keys.index(key)
+    del node[key]
+    node.ca.items.pop(key, None)
+    if not below or at == 0:
+        return
+    before = keys[at - 1]
+    tokens = node.ca.items.setdefault(before, [None, None, None, None])
+    if tokens[2] is None:
+        tokens[2] = CommentToken("\n" + below, CommentMark(0), None)
+    else:
+        tokens[2].value = tokens[2].value.removesuffix("\n") + "\n" + below
+
+
+def _styled(value: object, block: bool = False) -> Any:
+    """A value as it is to be written: in one line, or with `block` so far as it has maps and lists inside."""
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return int(value)
+    if isinstance(value, Mapping):
+        table = CommentedMap()
+        for key, item in value.items():
+            table[key] = _styled(item, block)
+        if not block or not any(isinstance(item, Mapping | list | tuple) for item in value.values()):
+            table.fa.set_flow_style()
+        return table
+    if isinstance(value, list | tuple):
+        items = CommentedSeq(_styled(item, block) for item in value)
+        if not block or not any(isinstance(item, Mapping) for item in value):
+            items.fa.set_flow_style()
+        return items
+    return value
+
+
+# -- holding the result against what it was made of ---------------------------------------------------------------
+
+
+def _expect(data: Any, place: Place, value: object) -> None:
+    for part in place[:-1]:
+        data = data.setdefault(part, {}) if isinstance(data, dict) else data[part]
+    if value is GONE:
+        del data[place[-1]]
+    else:
+        data[place[-1]] = _plain(value)
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, Mapping):
+        return {key: _plain(item) for key, item in value.items()}
+    return [_plain(item) for item in value] if isinstance(value, list | tuple) else value
+
+
+def _nothing_else_changed(before: str, after: str, expected: object, gone: list[Place]) -> None:
+    source = read_text(after.encode(), "")
+    if not source.whole or source.data != expected:
+        raise ValueError("cannot be changed without changing more than was asked: change it by hand")
+    lost = Counter(_comments(before)) - Counter(_comments(after))
+    lines = before.split("\n")
+    was = read_text(before.encode(), "").lines
+    lost -= Counter(comment for place in gone for comment in _comments(lines[was[place] - 1]))
+    if lost:
+        comment = next(iter(lost))
+        raise ValueError(f"cannot be changed without losing a comment: give {comment[:60]!r} a line of its own")
+
+
+def _comments(text: str) -> list[str]:
+    return [comment.rstrip() for comment in _COMMENT.findall(text)]
