@@ -77,8 +77,9 @@ def fit(readings: Sequence[Reading]) -> Fit:
 
     Candidates have 1 to 3 parts with one slope and one speed in blue, and such with slopes or speeds in blue of their
     own; the one with the least Bayesian information criterion (n ln(RSS / n) + p ln n, Schwarz 1978) is taken, numbers
-    of their own only where it is better by 10 ("very strong", Kass and Raftery 1995; both from memory). A first fit counts far readings less; those that stand out from it are named and left out of the second, which is
-    plain least squares. Needs 8 readings, toe and shoulder reached in some mix, densities that rise with exposure.
+    of their own only where it is better by 10 ("very strong", Kass and Raftery 1995; both from memory). A first fit
+    counts far readings less; those that stand out from it are named and left out of the second, which is plain least
+    squares. Needs 8 readings, toe and shoulder reached in some mix, densities that rise with exposure.
     """
     _refuse_what_cannot_be(readings)
     mixes = _mixes(readings)
@@ -88,7 +89,7 @@ def fit(readings: Sequence[Reading]) -> Fit:
     out = _standing_out(rough[0].residuals(rough[1], all_of_them))
     kept = _Data.of([reading for reading, far in zip(readings, out, strict=True) if not far])
     (form, theta), criterion = _choose({form: _plain(form, kept) for form in forms}, kept)
-    residuals = form.residuals(theta, kept)
+    residuals: Floats = form.residuals(theta, kept)
     freedom = max(1, len(kept.density) - form.size)
     scatter = math.sqrt(float(residuals @ residuals) / freedom)
     covariance = _covariance(form, theta, kept, scatter)
@@ -123,8 +124,8 @@ def _refuse_what_cannot_be(readings: Sequence[Reading]) -> None:
         for first, second in pairwise(ordered[1:]):
             if max(first.density, second.density) < greatest.density - _FALL:
                 raise CannotFit(
-                    f"densities fall with exposure: {greatest.density:.2f} on line {greatest.line}, {first.density:.2f} "
-                    f"on line {first.line} with more: are wedge or exposures the wrong way round?"
+                    f"densities fall with exposure: {greatest.density:.2f} on line {greatest.line}, with more exposure "
+                    f"{first.density:.2f} on line {first.line}: are wedge or exposures the wrong way round?"
                 )
             greatest = max(greatest, first, key=lambda reading: reading.density)
 
@@ -285,7 +286,7 @@ class _Form:
         of = [errors[a:b] for a, b in pairwise(places)]
         spread = [np.resize(one, self.parts) if len(one) else np.zeros(self.parts) for one in of]
         order = sorted(range(self.parts), key=lambda i: (-greens[i], -blues[i]))
-        found = {"dmin": (float(errors[0]),)}
+        found: dict[str, tuple[float, ...]] = {"dmin": (float(errors[0]),)}
         names = ("slope", "blue", "density", "green")
         for name, values, relative in zip(names, (slopes, blues, densities, greens), spread, strict=True):
             found[name] = tuple(float(values[i] * relative[i]) for i in order)
@@ -376,8 +377,7 @@ def _standing_out(residuals: Floats) -> list[bool]:
 
 def _covariance(form: _Form, theta: Floats, data: _Data, scatter: float) -> Floats:
     jacobian = form.jacobian(theta, data)
-    found: Floats = scatter**2 * np.linalg.pinv(jacobian.T @ jacobian, rcond=1e-12)
-    return found
+    return np.asarray(scatter**2 * np.linalg.pinv(jacobian.T @ jacobian, rcond=1e-12), dtype=np.float64)
 
 
 def _mix_range(form: _Form, theta: Floats, covariance: Floats, mixes: tuple[Mix, ...], mix: Mix) -> MixRange:

@@ -59,8 +59,8 @@ class Mixed:
 def for_tones(curve: Curve, highlight: Spot, shadow: Spot) -> tuple[Mixed, ...]:
     """The mix that gives both tones; where none does, the nearest ones: one tone held, the other gives way.
 
-    The first is the answer: both tones reached, or the smallest miss. A second one holds the other tone. Of several
-    mixes that reach both, the one with the least seconds. Seconds are of full light, without any lamp's lag.
+    The first is the answer: both tones reached, or the miss that an eye sees least, in lightness (CIE 1976 L*). A
+    second one holds the other tone. Of several mixes that reach both, the one with the least seconds. Seconds are of full light, without any lamp's lag.
     ValueError where neither tone is on the curve, or the spots are the wrong way round.
     """
     if not highlight.density < shadow.density:
@@ -86,7 +86,7 @@ def for_tones(curve: Curve, highlight: Spot, shadow: Spot) -> tuple[Mixed, ...]:
         )  # fmt: skip
         if reached:
             return (mixed,)
-        found.append((abs(miss), mixed))
+        found.append((abs(_lightness(other.density + miss) - _lightness(other.density)), mixed))
     if not found:
         low, high = f"{curve.dmin:.2f}", f"{curve.dmax:.2f}"
         raise ValueError(f"neither tone can be held: the paper goes from {low} to {high}, as far as it was read")
@@ -115,6 +115,12 @@ def for_range(curve: Curve, r: float, anchor: Spot, tone: Tone = "highlight") ->
         green_s, blue_s, density if tone == "highlight" else None, density if tone == "shadow" else None,
         iso_range(curve, green, blue).r, None if abs(off) <= R_WITHIN else "range",
     )  # fmt: skip
+
+
+def _lightness(density: float) -> float:
+    """CIE 1976 L* of a density, a perfect white as 100."""
+    y = math.pow(10.0, -density)
+    return 116.0 * y ** (1.0 / 3.0) - 16.0 if y > (6.0 / 29.0) ** 3 else y * (29.0 / 3.0) ** 3
 
 
 def _holding(curve: Curve, held: Spot, other: Spot) -> tuple[Pair, float] | None:

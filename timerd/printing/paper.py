@@ -173,9 +173,9 @@ class Curve:
             below = [mix for mix in self._read if mix[0] < place]
             above = [mix for mix in self._read if mix[0] > place]
             if not below or not above:
-                first, last = _mix_words(self._read[0][0]), _mix_words(self._read[-1][0])
+                first, last = _place_words(self._read[0][0]), _place_words(self._read[-1][0])
                 there = f"in {first} only" if first == last else f"from {first} to {last}"
-                raise ValueError(f"the paper was read {there}, not in {_mix_words(place)}: read it there too")
+                raise ValueError(f"the paper was read {there}, not in {_place_words(place)}: read it there too")
             near = [below[-1], above[0]]
         low, high = max(mix[1] for mix in near), min(mix[2] for mix in near)
         return (self.dmin if low <= self.low_point else low), (self.dmax if high >= self.high_point else high)
@@ -234,7 +234,7 @@ def iso_range(curve: Curve, green: float, blue: float) -> IsoRange:
     if green < 0.0 or blue < 0.0 or not 0.0 < green + blue < math.inf:
         raise ValueError(f"exposures must be 0 or more, and not both 0; found green {green:g}, blue {blue:g}")
     low, high = curve.known(green, blue)
-    words = _mix_words(_place(green, blue))
+    words = mix_words(green, blue)
     if low > curve.dmin:
         raise ValueError(f"the readings do not reach the toe in {words}: least density known {low:.2f}")
     if high < curve.dmax:
@@ -290,6 +290,15 @@ def _crossing(log_exposures: Sequence[float], densities: Sequence[float], wanted
     raise ValueError(f"density {wanted:.2f} is not among the readings of the wedge")
 
 
+def mix_words(green: float, blue: float) -> str:
+    """A mix of lights in words, by its ratio alone.
+
+    >>> mix_words(20.0, 5.0), mix_words(1.0, 3.0), mix_words(0.0, 9.0)
+    ('green 1 : blue 0.25', 'green 0.333 : blue 1', 'blue alone')
+    """
+    return _place_words(_place(green, blue))
+
+
 def _place(green: float, blue: float) -> float:
     """log10 of blue to green."""
     if green <= 0.0:
@@ -297,7 +306,7 @@ def _place(green: float, blue: float) -> float:
     return math.log10(blue / green) if blue > 0.0 else -math.inf
 
 
-def _mix_words(place: float) -> str:
+def _place_words(place: float) -> str:
     if math.isinf(place):
         return "blue alone" if place > 0 else "green alone"
     ratio = math.pow(10.0, place)
