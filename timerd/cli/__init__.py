@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from timerd import __version__
-from timerd.cli import paper, planning, tones
+from timerd.cli import moving, paper, planning, tones
 from timerd.cli.files import one_line
 from timerd.cli.parsing import Command
 
@@ -44,4 +44,5 @@ def parser() -> argparse.ArgumentParser:
     planning.commands(add)
     paper.commands(add)
     tones.commands(add)
+    moving.commands(add)
     return top

@@ -211,9 +211,7 @@ def _way_facts(way: Way, light: float, light_blue: float) -> dict[str, Any]:
 def _flash_light(args: argparse.Namespace, default: tuple[float, float]) -> tuple[tuple[float, float], str | None]:
     """What a second of the flash gives in green and blue, and what is assumed of it."""
     if args.flash_green is None and args.flash_blue is None:
-        return default, (
-            "a flash in green light, 1 in the paper's unit each second (common practice, no source)"
-        )
+        return default, ("a flash in green light, 1 in the paper's unit each second (common practice, no source)")
     green = exposure(args.flash_green, "--flash-green") if args.flash_green is not None else 0.0
     blue = exposure(args.flash_blue, "--flash-blue") if args.flash_blue is not None else 0.0
     if not green + blue > 0.0:

@@ -95,7 +95,11 @@ def range_figure(name: str, curve: Curve, found: IsoRange, mix: tuple[float, flo
     for log, density, word in points:
         axis.plot([log, log], [0, density], color=_FAINT, linewidth=1, zorder=0)
         axis.plot([log], [density], "o", color=_MARK, markersize=6)
-        axis.annotate(word, (log, density), (7, -12), textcoords="offset points", color=_MARK, fontsize=10)
+        low = word == "HT"
+        axis.annotate(
+            word, (log, density), (-7, 8) if low else (7, -12), textcoords="offset points", color=_MARK, fontsize=10,
+            ha="right" if low else "left",
+        )  # fmt: skip
     axis.annotate(
         "", (found.log_hs, 0.03), (found.log_ht, 0.03), arrowprops={"arrowstyle": "<->", "color": _MARK},
     )  # fmt: skip
@@ -116,7 +120,7 @@ def contrast_figure(
     axis = figure.subplots()
     wanted = list(spots.items())
     lights = [math.log10(spot.green) for _, spot in wanted]
-    low, high = min(lights) - 0.5, max(lights) + 0.5
+    low, high = min(lights) - 0.6, max(lights) + (0.5 if len(lights) > 1 else 1.6)
     for mixed, style in zip(found, ("-", "--"), strict=False):
         x = np.linspace(low, high, _POINTS)
         blue = [spot.blue / spot.green for _, spot in wanted]
@@ -128,8 +132,9 @@ def contrast_figure(
     for word, spot in wanted:
         axis.plot([math.log10(spot.green)], [spot.density], "o", color=_MARK, markersize=8, zorder=3)
         axis.annotate(
-            f"{word} {spot.density:g}", (math.log10(spot.green), spot.density), (9, -5), textcoords="offset points",
-            color=_MARK, fontsize=10,
+            f"{word} {spot.density:g}", (math.log10(spot.green), spot.density),
+            (-6, 9) if word == "highlight" else (9, -6), textcoords="offset points", color=_MARK, fontsize=10,
+            ha="right" if word == "highlight" else "left",
         )  # fmt: skip
     axis.set_ylim(0, curve.dmax * 1.05)
     axis.legend(loc="upper left", fontsize=9, frameon=False)

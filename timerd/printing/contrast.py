@@ -23,6 +23,7 @@ Miss = Callable[[Pair], float | None]
 WITHIN = 0.0005
 """A tone this near in density is reached."""
 R_WITHIN = 0.05
+_AS_GOOD = 1e-9  # misses below this are all the same: rounding
 _STEP = 0.1  # decades of blue to green between the mixes that are looked at first
 _BEYOND = 4.0  # decades past the last part's own ratio: from there on it is one light alone
 
@@ -60,8 +61,8 @@ def for_tones(curve: Curve, highlight: Spot, shadow: Spot) -> tuple[Mixed, ...]:
     """The mix that gives both tones; where none does, the nearest ones: one tone held, the other gives way.
 
     The first is the answer: both tones reached, or the miss that an eye sees least, in lightness (CIE 1976 L*). A
-    second one holds the other tone. Of several mixes that reach both, the one with the least seconds. Seconds are of full light, without any lamp's lag.
-    ValueError where neither tone is on the curve, or the spots are the wrong way round.
+    second one holds the other tone. Of several mixes that reach both, the one with the least seconds. Seconds are of
+    full light, without any lamp's lag. ValueError where neither tone can be held, or the spots are the wrong way round.
     """
     if not highlight.density < shadow.density:
         raise ValueError(
@@ -170,7 +171,7 @@ def _best(curve: Curve, held: Spot, miss: Miss) -> tuple[Pair, float] | None:
         return None
     nearest = min(abs(off) for off, _, _ in found)
     off, _, seconds = min(
-        (one for one in found if abs(one[0]) <= max(nearest, WITHIN / 10.0)), key=lambda one: one[1]
+        (one for one in found if abs(one[0]) <= max(nearest, _AS_GOOD)), key=lambda one: one[1]
     )  # fmt: skip
     return seconds, off
 

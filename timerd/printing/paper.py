@@ -293,8 +293,8 @@ def _crossing(log_exposures: Sequence[float], densities: Sequence[float], wanted
 def mix_words(green: float, blue: float) -> str:
     """A mix of lights in words, by its ratio alone.
 
-    >>> mix_words(20.0, 5.0), mix_words(1.0, 3.0), mix_words(0.0, 9.0)
-    ('green 1 : blue 0.25', 'green 0.333 : blue 1', 'blue alone')
+    >>> mix_words(20.0, 5.0), mix_words(3.0, 9.0), mix_words(0.0, 9.0)
+    ('green 1 : blue 0.25', 'green 1 : blue 3', 'blue alone')
     """
     return _place_words(_place(green, blue))
 
@@ -309,5 +309,4 @@ def _place(green: float, blue: float) -> float:
 def _place_words(place: float) -> str:
     if math.isinf(place):
         return "blue alone" if place > 0 else "green alone"
-    ratio = math.pow(10.0, place)
-    return f"green 1 : blue {ratio:.3g}" if ratio <= 1.0 else f"green {1.0 / ratio:.3g} : blue 1"
+    return f"green 1 : blue {math.pow(10.0, place):.3g}"
