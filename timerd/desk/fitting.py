@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
@@ -27,6 +27,7 @@ _MOST_LEFT_OUT = 0.1  # share of the readings: where more stand out the model is
 _UNSURE = 0.1  # of the net density: with a Dmax less certain than this the shoulder was not reached
 _TOO_FAR = 0.15  # scatter in density beyond which the readings lie on no such curve
 _STRONG = 10.0  # by so much the criterion must be better before parts get slopes or blue speeds of their own
+_FAR = 40.0  # natural logarithm beyond which a search has lost its way
 _LN10 = math.log(10.0)
 
 
@@ -85,10 +86,15 @@ def fit(readings: Sequence[Reading]) -> Fit:
     mixes = _mixes(readings)
     forms = _forms(readings)
     all_of_them = _Data.of(readings)
-    rough = _choose({form: _robust(form, all_of_them) for form in forms}, all_of_them)[0]
+    rough = _choose({form: _robust(form, all_of_them) for form in forms if not form.own}, all_of_them)[0]
     out = _standing_out(rough[0].residuals(rough[1], all_of_them))
     kept = _Data.of([reading for reading, far in zip(readings, out, strict=True) if not far])
-    (form, theta), criterion = _choose({form: _plain(form, kept) for form in forms}, kept)
+    solved: dict[_Form, _Solved] = {}
+    for form in forms:
+        alike = solved.get(replace(form, own_slopes=False, own_blues=False)) if form.own else None
+        starts = _starts(form, kept) if alike is None else [form.apart(alike[0])]
+        solved[form] = min((_solve(form, start, kept) for start in starts), key=lambda one: one[1])
+    (form, theta), criterion = _choose(solved, kept)
     residuals: Floats = form.residuals(theta, kept)
     freedom = max(1, len(kept.density) - form.size)
     scatter = math.sqrt(float(residuals @ residuals) / freedom)
@@ -119,15 +125,18 @@ def _refuse_what_cannot_be(readings: Sequence[Reading]) -> None:
     for same in _by_mix(readings):
         if len(same) < 3:
             continue
-        ordered = sorted(same, key=lambda reading: reading.green + reading.blue)
-        greatest = ordered[0]
-        for first, second in pairwise(ordered[1:]):
-            if max(first.density, second.density) < greatest.density - _FALL:
+        ordered = sorted(same, key=_exposure)
+        # the second greatest so far, so that one wild reading does not count for a fall
+        greatest, second_greatest = sorted(ordered[:2], key=lambda reading: -reading.density)
+        for first, second in pairwise(ordered[2:]):
+            if max(first.density, second.density) < second_greatest.density - _FALL:
                 raise CannotFit(
-                    f"densities fall with exposure: {greatest.density:.2f} on line {greatest.line}, with more exposure "
-                    f"{first.density:.2f} on line {first.line}: are wedge or exposures the wrong way round?"
+                    f"densities fall with exposure: {second_greatest.density:.2f} on line {second_greatest.line}, "
+                    f"with more exposure {first.density:.2f} on line {first.line}: "
+                    "are wedge or exposures the wrong way round?"
                 )
-            greatest = max(greatest, first, key=lambda reading: reading.density)
+            if first.density > second_greatest.density:
+                greatest, second_greatest = sorted((greatest, first), key=lambda reading: -reading.density)
 
 
 def _refuse_what_was_not_reached(
@@ -230,10 +239,16 @@ class _Form:
     def size(self) -> int:
         return 1 + sum(self.counts)
 
+    def apart(self, theta: Floats) -> Floats:
+        """The numbers of the form in which the parts share slope and speed in blue, each with a copy of its own."""
+        copies = (1, self.counts[0], self.counts[1])
+        shared = [np.full(n, value) for n, value in zip(copies, theta[:3], strict=True)]
+        return np.concatenate([*shared, theta[3:]])
+
     def _cut(self, theta: Floats) -> list[Floats]:
         """Slopes, blue speeds, densities, green speeds, one for each part."""
         places = np.cumsum((1, *self.counts))
-        pieces = [np.exp(theta[a:b]) for a, b in pairwise(places)]
+        pieces = [np.exp(np.clip(theta[a:b], -_FAR, _FAR)) for a, b in pairwise(places)]
         return [np.resize(piece, self.parts) if len(piece) else np.zeros(self.parts) for piece in pieces]
 
     def _inside(self, theta: Floats, data: _Data) -> tuple[Floats, Floats, Floats]:
@@ -345,13 +360,9 @@ def _robust(form: _Form, data: _Data) -> _Solved:
     return min((_solve(form, start, data, loss="soft_l1") for start in _starts(form, data)), key=lambda one: one[1])
 
 
-def _plain(form: _Form, data: _Data) -> _Solved:
-    return min((_solve(form, start, data) for start in _starts(form, data)), key=lambda one: one[1])
-
-
 def _solve(form: _Form, start: Floats, data: _Data, loss: str = "linear") -> _Solved:
     found = least_squares(
-        form.residuals, start, form.jacobian, args=(data,), loss=loss, f_scale=_ROBUST, max_nfev=200,
+        form.residuals, start, form.jacobian, args=(data,), loss=loss, f_scale=_ROBUST, max_nfev=100,
         method="lm" if loss == "linear" else "trf",
     )  # fmt: skip
     return found.x, 2.0 * float(found.cost)

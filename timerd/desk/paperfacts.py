@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from timerd.desk.fitting import Fit
 from timerd.desk.keeping import GONE, edited, written
 from timerd.sheet.profile.curvefile import Unit
 from timerd.sheet.profile.text import read_text
+
+if TYPE_CHECKING:
+    from timerd.desk.fitting import Fit  # it brings numpy, which a counted curve does not need
 
 _FIGURES = 5
 
