@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from timerd.sheet.profile.curvefile import PaperCurve
     from timerd.sheet.profile.paperfile import Paper
 
-_NUMBER = re.compile(r"[+-]?(?:[0-9]{1,12}(?:\.[0-9]{0,12})?|\.[0-9]{1,12})(?:[eE][+-]?[0-9]{1,2})?", re.ASCII)
+_NUMBER = re.compile(r"[+-]?(?:[0-9]{1,20}(?:\.[0-9]{0,30})?|\.[0-9]{1,30})(?:[eE][+-]?[0-9]{1,2})?", re.ASCII)
 _ENDS = (".png", ".svg")
 
 
@@ -97,6 +97,10 @@ def picture_path(args: argparse.Namespace) -> Path | None:
     if path.suffix.lower() not in _ENDS:
         raise ValueError(f"--picture: a picture is a .png or an .svg file, is '{args.picture[:60]}'")
     not_there(path, args.force)
+    if not path.parent.is_dir():
+        raise FileNotFoundError(errno.ENOENT, "No such file or directory", str(path))
+    with desk():
+        import timerd.desk.papershow  # noqa: F401
     return path
 
 

@@ -19,7 +19,7 @@ _MOST_FAULTS = 20
 _NEEDED = ("green", "blue", "density")
 _MAY = ("wedge", "unit")
 _MOST = {"green": 1e9, "blue": 1e9, "density": 6.0, "wedge": 6.0}
-_NUMBER = re.compile(r"[+-]?(?:[0-9]{1,12}(?:\.[0-9]{0,12})?|\.[0-9]{1,12})(?:[eE][+-]?[0-9]{1,2})?", re.ASCII)
+_NUMBER = re.compile(r"[+-]?(?:[0-9]{1,20}(?:\.[0-9]{0,30})?|\.[0-9]{1,30})(?:[eE][+-]?[0-9]{1,2})?", re.ASCII)
 _UNITS: dict[str, Unit] = {
     "lux seconds": "lux seconds", "lux s": "lux seconds", "lx s": "lux seconds", "lux-seconds": "lux seconds",
     "seconds": "seconds", "s": "seconds", "relative": "relative",
