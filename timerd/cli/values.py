@@ -15,8 +15,6 @@ from typing import TYPE_CHECKING, Any
 from timerd.cli.files import read_profile
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
     from timerd.printing.paper import Curve
     from timerd.sheet.profile.curvefile import PaperCurve
     from timerd.sheet.profile.paperfile import Paper
@@ -110,7 +108,7 @@ def not_there(path: Path, force: bool) -> None:
         raise FileExistsError(errno.EEXIST, "is there already: choose another name, or add --force", str(path))
 
 
-def draw(args: argparse.Namespace, path: Path | None, figure: Callable[[], Figure]) -> None:
+def draw(args: argparse.Namespace, path: Path | None, figure: Callable[[], Any]) -> None:
     """Draw the picture if one is wanted, and say where it is."""
     if path is None:
         return

@@ -237,6 +237,7 @@ class _Moving:
             moved.unmatched.append(f"{what}: its light is neither green nor blue, and it is left as it is")
             return
         place: Place = ("steps", i)
+        named = f"{what}, {step.light}"
         ratio = self._after[colour] / self._before[colour] if self._before[colour] > 0.0 else None
         dose = self._mapped(colour, given.dose)
         if dose is None or dose <= 0.0:
@@ -252,15 +253,15 @@ class _Moving:
             percent = 100.0 * dose / over
             if not math.isclose(percent, step.percent, rel_tol=_SAME):
                 now = round(percent, 1)
-                moved.changes.append(Change((*place, "percent"), what, f"{step.percent:g} %", f"{now:g} %", now))
+                moved.changes.append(Change((*place, "percent"), named, f"{step.percent:g} %", f"{now:g} %", now))
             return
         if step.stops is not None:
-            moved.changes += self._stops((*place, "stops"), what, step.stops, dose, over)
+            moved.changes += self._stops((*place, "stops"), named, step.stops, dose, over)
         for j, leave in enumerate(step.leave):
             left = self._mapped(colour, burn_dose(given.over, leave.stops, self._papers[0].reciprocity))
             if left is not None and leave.stops > 0:
                 leave_place: Place = (*place, "leave", j, "stops")
-                moved.changes += self._stops(leave_place, f"{what}, leave {leave.area}", leave.stops, left, over)
+                moved.changes += self._stops(leave_place, f"{named}, leave {leave.area}", leave.stops, left, over)
 
     def _stops(self, place: Place, what: str, was: Fraction, dose: float, over: float) -> Iterator[Change]:
         stops = math.log2(1.0 + dose / over) * self._papers[1].reciprocity
