@@ -9,12 +9,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from printing.random_papers import RATIOS, THREE, wedge_readings
+from printing.random_papers import RATIOS, THREE, garbage_readings, wedge_readings
 
 from timerd.desk import fitting
 from timerd.desk.fitting import CannotFit, Fit, fit
+from timerd.desk.paperfacts import curve_value, paper_text
 from timerd.desk.readings import Reading
 from timerd.printing.paper import Curve, Mix, Part, iso_range
+from timerd.sheet.profile.reading import read
 
 TRUE = replace(THREE, dmin=0.06)
 TWO = Curve(0.05, (Part(1.0, 8.0, 0.9, 0.4), Part(0.9, 8.0, 0.12, 0.4)))
@@ -187,3 +189,15 @@ def test_where_one_mix_ends_too_soon_the_others_still_tell() -> None:
     green = next(one for one in found.ranges if one.mix.blue[1] == 0.0)
     assert green.found is None and green.why is not None and "do not reach the shoulder in green alone" in green.why
     assert sum(one.found is not None for one in found.ranges) == 4
+
+
+def test_readings_of_nothing_at_all_are_fitted_or_refused() -> None:
+    """10 of the random sets of tests/measure/paper_fit.py: no number in them means anything."""
+    for seed in range(10):
+        rows = [Reading(line, *row) for line, row in enumerate(garbage_readings(random.Random(seed)), start=2)]
+        try:
+            text = paper_text("garbage", curve_value(fit(rows), "seconds"), "garbage")
+        except CannotFit as reason:
+            assert "\n" not in str(reason)
+        else:
+            read(text.encode(), "garbage.yaml", "paper")

@@ -81,3 +81,25 @@ def wedge_readings(
             density = curve.density(green * times, blue * times) + chance.gauss(0.0, noise)
             found.append((green * times, blue * times, round(max(0.0, density), 2)))
     return found
+
+
+def garbage_readings(chance: random.Random) -> list[tuple[float, float, float]]:
+    """Readings of a paper at odd exposures, of no paper, of one light, or of sizes that nobody gives."""
+    curve, kind = paper(chance), chance.randrange(6)
+    found = []
+    for _ in range(chance.choice([8, 9, 12, 20, 40])):
+        green, blue = (chance.choice([0.0, 1.0, 10 ** chance.uniform(-3.0, 3.0)]) for _ in range(2))
+        density = curve.density(green, blue) + chance.gauss(0.0, 0.02)
+        match kind:
+            case 0:
+                density = chance.uniform(0.0, 3.0)
+            case 1:
+                density = chance.choice([0.0, 2.0])
+            case 2:
+                green = 0.0
+            case 3:
+                green, blue = 10 ** chance.uniform(-9.0, 9.0), 0.0
+            case 4:
+                green, blue = 1e-9 * green, 1e5 * blue
+        found.append((green, blue, round(max(0.0, density), 2)))
+    return found

@@ -13,6 +13,7 @@ from scipy.optimize import least_squares
 
 from timerd.desk.readings import Reading
 from timerd.printing.paper import Curve, IsoRange, Mix, Part, iso_range
+from timerd.sheet.profile.curvefile import MOST_DENSITY, MOST_MIXES, MOST_SLOPE, MOST_SPEED
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 
@@ -122,7 +123,10 @@ def _refuse_what_cannot_be(readings: Sequence[Reading]) -> None:
             f"the densities lie between {min(densities):.2f} and {max(densities):.2f}: "
             "neither toe nor shoulder is reached"
         )
-    for same in _by_mix(readings):
+    groups = _by_mix(readings)
+    if len(groups) > MOST_MIXES:
+        raise CannotFit(f"the readings are in {len(groups)} mixes of lights: {MOST_MIXES} at most are taken")
+    for same in groups:
         if len(same) < 3:
             continue
         ordered = sorted(same, key=_exposure)
@@ -144,6 +148,12 @@ def _refuse_what_was_not_reached(
 ) -> None:  # fmt: skip
     if scatter > _TOO_FAR:
         raise CannotFit(f"the readings lie {scatter:.2f} in density from any such curve: is a column mixed up?")
+    if max(part.slope for part in curve.parts) > MOST_SLOPE:
+        raise CannotFit("density jumps from one patch to the next: no slope can be told, give patches in smaller steps")
+    if max(max(part.green, part.blue) for part in curve.parts) > MOST_SPEED:
+        raise CannotFit("the readings do not tell how fast the paper is in each light: read it in more mixes")
+    if curve.dmax > MOST_DENSITY:
+        raise CannotFit(f"the curve that fits goes to density {curve.dmax:.1f}, which no paper has: read more patches")
     known = [curve.known(mix.green[1], mix.blue[1]) for mix in curve.mixes]
     net = curve.dmax - curve.dmin
     unsure = math.sqrt(max(0.0, float(form.dmax_gradient(theta) @ covariance @ form.dmax_gradient(theta))))

@@ -29,6 +29,7 @@ _SHORTEST_S = 0.05
 _SAME = 1e-6  # relative: what differs by less has not changed
 _TONE = 0.03  # density by which a tone may differ unnamed
 _STOPS = 1 / 12
+_MOST_TIMES = 2.0**9  # of all bases of its light: a burn beyond it is none that a print's file takes
 
 Value = TypeVar("Value")
 
@@ -206,7 +207,7 @@ class _Moving:
     def _mapped(self, colour: Colour, dose: float) -> float | None:
         """The dose over (or, below 0, under) the new bases that does what this one did over the old; None if none does.
 
-        Taken for an area that this dose brought to the old paper's mid tone: it is to come to what that maps to.
+        Each burn by itself, for an area that this dose brought to the old paper's mid tone: it is to come to what that maps to.
         """
         if self._same:
             return dose
@@ -240,7 +241,9 @@ class _Moving:
         named = f"{what}, {step.light}"
         ratio = self._after[colour] / self._before[colour] if self._before[colour] > 0.0 else None
         dose = self._mapped(colour, given.dose)
-        if dose is None or dose <= 0.0:
+        beyond = dose is not None and ratio is not None and dose > _MOST_TIMES * self._after[colour]
+        kept = dose is None or dose <= 0.0 or beyond
+        if dose is None or kept:
             moved.unmatched.append(f"{what}: no burn in {step.light} does the same on the new paper: stops kept")
             dose = given.dose * ratio if ratio is not None else given.dose
         if step.seconds is not None:
@@ -258,8 +261,14 @@ class _Moving:
         if step.stops is not None:
             moved.changes += self._stops((*place, "stops"), named, step.stops, dose, over)
         for j, leave in enumerate(step.leave):
+            if kept or leave.stops == 0:
+                continue
             left = self._mapped(colour, burn_dose(given.over, leave.stops, self._papers[0].reciprocity))
-            if left is not None and leave.stops > 0:
+            if left is None or not 0.0 < left < dose:
+                moved.unmatched.append(
+                    f"{named}, leave {leave.area}: nothing does the same on the new paper: stops kept"
+                )
+            else:
                 leave_place: Place = (*place, "leave", j, "stops")
                 moved.changes += self._stops(leave_place, f"{named}, leave {leave.area}", leave.stops, left, over)
 

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from timerd.desk.fitting import Fit  # it brings numpy, which a counted curve does not need
 
 _FIGURES = 5
+_UNKNOWN = 1e15  # an uncertainty that says nothing at all
 
 
 def curve_value(fit: Fit, unit: Unit) -> dict[str, Any]:
@@ -26,13 +27,13 @@ def curve_value(fit: Fit, unit: Unit) -> dict[str, Any]:
     for key, alike in shared.items():
         if alike:
             value[key] = _short(getattr(curve.parts[0], key))
-            sure[key] = _short(within[key][0])
+            sure[key] = _short(min(within[key][0], _UNKNOWN))
     value["within"] = sure
     own = ("density", "green", *(key for key, alike in shared.items() if not alike))
     value["parts"] = [
         {
             **{key: _short(getattr(part, key)) for key in own},
-            "within": {key: _short(within[key][i]) for key in own},
+            "within": {key: _short(min(within[key][i], _UNKNOWN)) for key in own},
         }
         for i, part in enumerate(curve.parts)
     ]

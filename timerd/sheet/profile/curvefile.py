@@ -9,14 +9,19 @@ from pydantic import Field
 from timerd.printing.paper import Curve, Mix, Part
 from timerd.sheet.profile import fields
 
+MOST_MIXES = 400
+MOST_SLOPE = 100.0
+MOST_SPEED = 1e15
+MOST_DENSITY = 4.0
+
 Unit = Literal["lux seconds", "seconds", "relative"]
 """What exposures are counted in: lux seconds of each light, seconds of each light, or any one unit."""
 
-NetDensity = Annotated[float, Field(gt=0, le=4)]
-Slope = Annotated[float, Field(gt=0, le=100)]
-Speed = Annotated[float, Field(ge=0, le=1e9)]
+NetDensity = Annotated[float, Field(gt=0, le=MOST_DENSITY)]
+Slope = Annotated[float, Field(gt=0, le=MOST_SLOPE)]
+Speed = Annotated[float, Field(ge=0, le=MOST_SPEED)]
 Exposure = Annotated[float, Field(ge=0, le=1e9)]
-Uncertainty = Annotated[float, Field(ge=0, le=1e9)]
+Uncertainty = Annotated[float, Field(ge=0, le=1e15)]
 LeastMost = Annotated[list[Exposure], Field(min_length=2, max_length=2)]
 
 
@@ -70,7 +75,7 @@ class PaperCurve(fields.Part):
     blue: Speed | None = None
     parts: Annotated[list[CurvePart], Field(min_length=1, max_length=3)]
     within: CurveWithin | None = None
-    mixes: Annotated[list[CurveMix], Field(min_length=1, max_length=400)]
+    mixes: Annotated[list[CurveMix], Field(min_length=1, max_length=MOST_MIXES)]
 
     @property
     def curve(self) -> Curve:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from timerd.sheet.profile.curvefile import CurveMix, PaperCurve
+from timerd.sheet.profile.curvefile import MOST_DENSITY, CurveMix, PaperCurve
 from timerd.sheet.profile.faults import Place
 from timerd.sheet.profile.given import Found, Given
 from timerd.sheet.profile.paperfile import Paper
 
-_MOST_DENSITY = 4.0
 _SAME_RATIO = 0.01
 
 
@@ -33,8 +32,8 @@ def _parts(curve: PaperCurve, here: Place, given: Given) -> Found:
             yield place, "answers no light: green and blue are both 0"
     densities = [part.density if part is not None else None for part in curve.parts or ()]
     known = [density for density in [curve.dmin, *densities] if density is not None]
-    if len(known) == len(densities) + 1 and sum(known) > _MOST_DENSITY:
-        yield (*here, "parts"), f"come to density {sum(known):.2f} with dmin: no paper has more than {_MOST_DENSITY:g}"
+    if len(known) == len(densities) + 1 and sum(known) > MOST_DENSITY:
+        yield (*here, "parts"), f"come to density {sum(known):.2f} with dmin: no paper has more than {MOST_DENSITY:g}"
 
 
 def _mix(mix: CurveMix, here: Place) -> Found:
