@@ -207,7 +207,8 @@ class _Moving:
     def _mapped(self, colour: Colour, dose: float) -> float | None:
         """The dose over (or, below 0, under) the new bases that does what this one did over the old; None if none does.
 
-        Each burn by itself, for an area that this dose brought to the old paper's mid tone: it is to come to what that maps to.
+        Each burn by itself, for an area that this dose brought to the old paper's mid tone: it is to come to what that
+        maps to.
         """
         if self._same:
             return dose
