@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from timerd import __version__
-from timerd.cli import book, enlarge, lamps, planning, serving, speaking, strips
+from timerd.cli import book, enlarge, lamps, moving, paper, planning, serving, speaking, strips, tones
 from timerd.cli.files import one_line
 from timerd.cli.parsing import Command
 
@@ -48,4 +48,7 @@ def parser() -> argparse.ArgumentParser:
     lamps.commands(add)
     enlarge.commands(add)
     speaking.commands(add)
+    paper.commands(add)
+    tones.commands(add)
+    moving.commands(add)
     return top

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from timerd.sheet.profile.curvefile import PaperCurve
 from timerd.sheet.profile.fields import Name, Part, PercentOfHalf, Seconds, Surface, Text
 
 SpeedRatio = Annotated[float, Field(gt=0, le=1000)]
@@ -24,3 +25,4 @@ class Paper(Part):
     safelight_s: Seconds | None = None
     box: Text | None = None
     batch: Text | None = None
+    curve: PaperCurve | None = None

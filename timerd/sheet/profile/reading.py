@@ -17,6 +17,7 @@ from timerd.sheet.profile.faults import Fault, Place, ProfileError, near, printa
 from timerd.sheet.profile.feetchecks import feet_faults
 from timerd.sheet.profile.feetfile import Feet
 from timerd.sheet.profile.given import Found, Given
+from timerd.sheet.profile.paperchecks import paper_faults
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.profile.printchecks import print_faults
 from timerd.sheet.profile.printfile import STEP_KEYS, STEPS, Print
@@ -38,6 +39,7 @@ MODELS: Mapping[str, type[BaseModel]] = {
 _CHECKS: Mapping[str, Callable[[Any, Given], Found]] = {
     "print": print_faults,
     "bench": bench_faults,
+    "paper": paper_faults,
     "feet": feet_faults,
 }
 

@@ -1,0 +1,195 @@
+"""A print on another paper: nothing changes on the same one, tones are held on another, the rest is named."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from timerd.desk.moving import Moved, move
+from timerd.places import shipped
+from timerd.printing.paper import iso_range
+from timerd.printing.stops import burn_dose
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.paperfile import Paper
+from timerd.sheet.profile.printfile import Print
+from timerd.sheet.profile.reading import read
+
+
+def shipped_value(kind: Any, name: str) -> Any:
+    path: Path = shipped() / {"bench": "benches", "paper": "papers", "print": "prints"}[kind] / f"{name}.yaml"
+    return read(path.read_bytes(), path.name, kind).value
+
+
+BENCH: Bench = shipped_value("bench", "two-station")
+GLOSSY: Paper = shipped_value("paper", "demo-fibre-glossy")
+MATT: Paper = shipped_value("paper", "demo-fibre-matt")
+
+
+def print_of(steps: str, head: str = "") -> Print:
+    text = f"print: t\npaper: demo-fibre-glossy\nbench: two-station\nsheet: 8x10 in\n{head}"
+    text += "areas: {sky: [[0, 0], [1, 0], [1, 1]], rock: [[0, 0], [1, 0], [1, 1]]}\nsteps:\n" + steps
+    return read(text.encode(), "t.yaml", "print").value
+
+
+BASES = "  - {base: soft, light: green, seconds: 14}\n  - {base: hard, light: blue, seconds: 9.5}\n"
+
+
+def changes(moved: Moved) -> dict[str, object]:
+    return {".".join(map(str, change.place)): change.value for change in moved.changes}
+
+
+@pytest.mark.parametrize("name", ["breakwater", "ferry-steps"])
+def test_to_the_same_paper_nothing_changes(name: str) -> None:
+    print_ = shipped_value("print", name)
+    moved = move(print_, shipped_value("bench", print_.bench), GLOSSY, GLOSSY)
+    assert moved.changes == [] and moved.r_after == pytest.approx(moved.r_before)
+    assert not [one for one in moved.unmatched if "no planned dose" not in one]
+
+
+def test_to_a_paper_of_the_same_numbers_the_solver_changes_nothing() -> None:
+    """A curve that is not the same to the last figure goes through all of the arithmetic, and comes back."""
+    assert GLOSSY.curve is not None
+    twin = GLOSSY.model_copy(update={"curve": GLOSSY.curve.model_copy(update={"dmin": GLOSSY.curve.dmin + 1e-9})})
+    moved = move(shipped_value("print", "breakwater"), BENCH, GLOSSY, twin)
+    assert moved.changes == [] and moved.unmatched == []
+    for before, after in moved.doses.values():
+        assert after == pytest.approx(before, rel=1e-6)
+
+
+def test_both_ends_of_the_range_are_held() -> None:
+    moved = move(print_of(BASES), BENCH, GLOSSY, MATT)
+    assert GLOSSY.curve is not None and MATT.curve is not None
+    old, new = GLOSSY.curve.curve, MATT.curve.curve
+    before, after = ((moved.doses["green"][i], moved.doses["blue"][i]) for i in (0, 1))
+    assert before == (14.0, 9.5)
+    for point, wanted in ((old.low_point, new.low_point), (old.high_point, new.high_point)):
+        light = old.multiple(point, *before)
+        assert new.density(light * after[0], light * after[1]) == pytest.approx(wanted, abs=1e-6)
+    assert moved.r_after == pytest.approx(moved.r_before, abs=1e-3)
+    assert changes(moved) == {
+        "paper": "demo-fibre-matt",
+        "steps.0.seconds": pytest.approx(after[0], abs=0.005),
+        "steps.1.seconds": pytest.approx(after[1], abs=0.005),
+    }
+
+
+def test_dry_down_is_the_new_papers_own() -> None:
+    dry, wet = (move(print_of(BASES, head), BENCH, GLOSSY, MATT) for head in ("", "judged: wet\n"))
+    # 8 % on the old paper, 6 % on the new: the doses on the paper are held
+    for key in ("steps.0.seconds", "steps.1.seconds"):
+        assert changes(wet)[key] == pytest.approx(changes(dry)[key] * 0.92 / 0.94, abs=0.011)  # type: ignore[operator]
+    assert dry.doses["green"][0] == 14.0 and wet.doses["green"][0] == pytest.approx(14.0 * 0.92)
+
+
+def test_a_burned_area_ends_at_the_tone_that_its_old_one_maps_to() -> None:
+    steps = BASES + "  - {burn: sky, light: green, stops: 1 1/4, leave: [{area: rock, stops: 1/2}]}\n"
+    moved = move(print_of(steps), BENCH, GLOSSY, MATT)
+    assert GLOSSY.curve is not None and MATT.curve is not None
+    old, new = GLOSSY.curve.curve, MATT.curve.curve
+    (green, new_green), (blue, new_blue) = moved.doses["green"], moved.doses["blue"]
+    stops = float(changes(moved)["steps.2.stops"])  # type: ignore[arg-type]
+    burn, new_burn = burn_dose(green, Fraction(5, 4)), burn_dose(new_green, Fraction(stops))
+    light = old.multiple(old.dmin + 0.6, green + burn, blue)
+    plain = old.multiple(old.dmin + 0.6, green, blue)
+    wanted = new.density(plain * new_green, plain * new_blue)
+    assert new.density(light * (new_green + new_burn), light * new_blue) == pytest.approx(wanted, abs=0.005)
+    assert 1.0 < stops < 1.5 and 0.3 < float(changes(moved)["steps.2.leave.0.stops"]) < 0.7  # type: ignore[arg-type]
+
+
+def test_a_burn_keeps_the_way_it_is_written() -> None:
+    steps = BASES + "  - {burn: sky, light: green, percent: 40}\n  - {burn: rock, light: blue, seconds: 3}\n"
+    found = changes(move(print_of(steps), BENCH, GLOSSY, MATT))
+    assert 30 < float(found["steps.2.percent"]) < 50  # type: ignore[arg-type]
+    assert 3 < float(found["steps.3.seconds"]) < 5  # type: ignore[arg-type]
+
+
+def test_a_flash_keeps_its_share_of_the_threshold_or_says_what_is_missing() -> None:
+    flashes = "  - {flash: sky, light: flash, threshold: 60 %}\n  - {flash: rock, light: flash, seconds: 0.8}\n"
+    steps = flashes + "  - {carry: enlarger}\n" + BASES
+    moved = move(print_of(steps), BENCH, GLOSSY, MATT)
+    assert "steps.0.threshold" not in changes(moved)
+    assert changes(moved)["steps.1.seconds"] == pytest.approx(0.8 * 2.1 / 1.6, abs=0.005)
+    bare = MATT.model_copy(update={"threshold": {}})
+    said = [one for one in move(print_of(steps), BENCH, GLOSSY, bare).unmatched if one.startswith("flash")]
+    assert said == [
+        "flash sky: the new paper has no threshold in light 'flash': make a flash strip",
+        "flash rock: the new paper has no threshold in light 'flash': make a flash strip",
+    ]
+
+
+def test_what_does_not_match_is_named() -> None:
+    said = move(shipped_value("print", "breakwater"), BENCH, GLOSSY, MATT).unmatched
+    assert said[:2] == [
+        "mid tone: 0.60 over white on the old paper comes to 0.50 on the new",
+        "blackest tone: density 2.18 on the old paper, 1.65 on the new",
+    ]
+    assert said[-1] == "surface: glossy before, matt now"
+    slow = MATT.model_copy(update={"base": "resin", "reciprocity": 0.95})
+    said = move(print_of(BASES), BENCH, GLOSSY, slow).unmatched
+    assert said[-2:] == [
+        "base: fibre before, resin now: check the bath line",
+        "reciprocity: 1 before, 0.95 now: long exposures need a strip",
+    ]
+
+
+def test_one_light_alone_holds_the_highlight_and_says_what_the_shadow_does() -> None:
+    moved = move(print_of("  - {base: plain, light: green, seconds: 9}\n"), BENCH, GLOSSY, MATT)
+    assert GLOSSY.curve is not None and MATT.curve is not None
+    old, new = GLOSSY.curve.curve, MATT.curve.curve
+    light = old.multiple(old.low_point, 9.0, 0.0)
+    assert new.density(light * moved.doses["green"][1], 0.0) == pytest.approx(new.low_point)
+    assert moved.doses["blue"] == (0.0, 0.0)
+    assert moved.unmatched[0].startswith("shadow 1.5") and "a base in blue too would hold both" in moved.unmatched[0]
+
+
+def test_where_no_mix_holds_both_ends_the_nearest_is_taken_and_named() -> None:
+    assert MATT.curve is not None
+    softer = [part.model_copy(update={"green": part.green * 4**-i}) for i, part in enumerate(MATT.curve.parts)]
+    stretched = MATT.curve.model_copy(update={"slope": 4.0, "parts": softer})
+    with pytest.raises(ValueError, match="wants no green light for this print"):
+        move(print_of(BASES), BENCH, GLOSSY, MATT.model_copy(update={"curve": stretched}))
+
+
+def test_lights_of_other_strengths() -> None:
+    """Only their ratio counts: blue twice as strong on the easel as in the readings is another mix."""
+    assert GLOSSY.curve is not None
+    even, same = (move(print_of(BASES), BENCH, GLOSSY, MATT, *lights) for lights in ((1.0, 1.0), (3.0, 3.0)))
+    twice = move(print_of(BASES), BENCH, GLOSSY, MATT, 1.0, 2.0)
+    assert same.doses["green"] == pytest.approx(even.doses["green"])
+    assert twice.r_before == pytest.approx(iso_range(GLOSSY.curve.curve, 14.0, 19.0).r)
+
+
+def bare(paper: Paper) -> Paper:
+    return paper.model_copy(update={"curve": None})
+
+
+def in_lux(paper: Paper) -> Paper:
+    assert paper.curve is not None
+    return paper.model_copy(update={"curve": paper.curve.model_copy(update={"unit": "lux seconds"})})
+
+
+@pytest.mark.parametrize(
+    ("steps", "old", "new", "said"),
+    [
+        (BASES, bare(GLOSSY), MATT, "paper 'demo-fibre-glossy' has no curve"),
+        (BASES, GLOSSY, bare(MATT), "paper 'demo-fibre-matt' has no curve"),
+        (BASES, GLOSSY, in_lux(MATT), "was read in seconds and 'demo-fibre-matt' in lux seconds"),
+        ("  - {flash: sky, light: flash, seconds: 1}\n", GLOSSY, MATT, "has no base"),
+        ("  - {base: b, light: flash, seconds: 1}\n", GLOSSY, MATT, "neither green nor blue"),
+        ("  - {base: b, light: green, pedal: free}\n", GLOSSY, MATT, "has no planned dose"),
+    ],
+)
+def test_what_cannot_be_moved_is_refused(steps: str, old: Paper, new: Paper, said: str) -> None:
+    with pytest.raises((ValueError, LookupError), match=said):
+        move(print_of(steps), BENCH, old, new)
+
+
+def test_burns_that_cannot_be_counted_are_left_and_named() -> None:
+    steps = BASES + "  - {burn: sky, light: green, pedal: free}\n  - {carry: flashing}\n"
+    steps += "  - {burn: rock, light: flash, seconds: 2}\n"
+    said = move(print_of(steps), BENCH, GLOSSY, MATT).unmatched
+    assert "burn sky: has no planned dose, and is left as it is" in said
+    assert "burn rock: its light is neither green nor blue, and it is left as it is" in said

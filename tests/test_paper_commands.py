@@ -1,0 +1,307 @@
+"""The paper's commands as a user types them: their keys, what they refuse and leave alone, what they need."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+from timerd.cli import main
+from timerd.places import shipped
+
+PAPERS = shipped() / "papers"
+READINGS = PAPERS / "demo-fibre-glossy.readings.csv"
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TIMERD_HOME", str(tmp_path / "home"))
+    return tmp_path
+
+
+def run(capsys: pytest.CaptureFixture[str], *argv: str) -> tuple[int, str, str]:
+    status = main(list(argv))
+    told = capsys.readouterr()
+    assert "Traceback" not in told.err
+    return status, told.out, told.err
+
+
+def facts(capsys: pytest.CaptureFixture[str], *argv: str) -> dict[str, Any]:
+    status, out, err = run(capsys, *argv, "--json")
+    assert (status, err) == (0, "")
+    found: dict[str, Any] = json.loads(out)
+    return found
+
+
+@pytest.mark.parametrize("name", ["demo-fibre-glossy", "demo-fibre-matt"])
+def test_the_shipped_curves_are_those_of_their_readings(
+    here: Path, capsys: pytest.CaptureFixture[str], name: str
+) -> None:  # fmt: skip
+    found = facts(capsys, "paper", "fit", str(PAPERS / f"{name}.readings.csv"))
+    kept = yaml.safe_load((PAPERS / f"{name}.yaml").read_text())["curve"]
+    assert found["curve"].keys() == kept.keys() and len(found["curve"]["mixes"]) == 5
+    for key in ("dmin", "slope", "blue", "scatter"):
+        assert found["curve"][key] == pytest.approx(kept[key], rel=1e-3)
+    for part, there in zip(found["curve"]["parts"], kept["parts"], strict=True):
+        assert (part["density"], part["green"]) == pytest.approx((there["density"], there["green"]), rel=1e-3)
+    assert found["curve"]["mixes"] == kept["mixes"]
+
+
+def test_fit_writes_a_paper_that_range_and_show_read(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    found = facts(capsys, "paper", "fit", str(READINGS), "--out", "mine.yaml")
+    assert {
+        "unit",
+        "readings",
+        "form",
+        "parts",
+        "criterion",
+        "scatter",
+        "mixes",
+        "residuals",
+        "stand_out",
+    } <= found.keys()
+    assert found["parts"] == 3 and len(found["residuals"]) == 105 and found["stand_out"] == []
+    assert run(capsys, "check", "mine.yaml")[1] == "mine.yaml: paper, nothing wrong\n"
+    at = facts(capsys, "paper", "range", "mine.yaml", "--green", "1", "--blue", "0")
+    assert at["R"] == pytest.approx(found["mixes"][0]["R"], abs=0.01) and at["R_iso"] == 150
+    assert at["R"] == pytest.approx(100 * (at["log_hs"] - at["log_ht"]))
+    assert at["speed_relative"] == pytest.approx(1000 / 10 ** at["log_hm"]) and "speed_iso" not in at
+    ten = facts(capsys, "paper", "range", "mine.yaml", "--green", "10", "--blue", "0")
+    assert {**ten, "green": 1.0} == pytest.approx(at), "only the ratio counts"
+    shown = facts(capsys, "paper", "show", "mine.yaml")
+    assert [mix["R_iso"] for mix in shown["mixes"]] == [mix["R_iso"] for mix in found["mixes"]]
+
+
+def test_a_speed_is_an_iso_speed_in_lux_seconds_alone(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    facts(capsys, "paper", "fit", str(READINGS), "--unit", "lux s", "--out", "lux.yaml")
+    found = facts(capsys, "paper", "range", "lux.yaml", "--green", "0", "--blue", "1")
+    assert found["speed_iso"] == 160 and "speed_relative" not in found
+
+
+def test_with_force_only_the_curve_of_a_paper_changes(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    before = "# My paper,\n# box 3\npaper: mine\ndry_down: 9 %   # judged twice\ncurve: {unit: seconds, readings: 1, dmin: 0.1, slope: 9, blue: 1, parts: [{density: 1, green: 1}], mixes: [{green: [0, 1], blue: [0, 0]}]}\n# bought in May\nbatch: x\n"  # noqa: E501
+    (here / "mine.yaml").write_text(before)
+    status, _, err = run(capsys, "paper", "fit", str(READINGS), "--out", "mine.yaml")
+    assert status == 1 and err == "mine.yaml: is there already: choose another name, or add --force\n"
+    assert (here / "mine.yaml").read_text() == before
+    status, out, _ = run(capsys, "paper", "fit", str(READINGS), "--out", "mine.yaml", "--force")
+    after = (here / "mine.yaml").read_text()
+    assert status == 0 and out.endswith("written: mine.yaml\n")
+    head, _, curve = after.partition("curve:")
+    assert head == "# My paper,\n# box 3\npaper: mine\ndry_down: 9 %   # judged twice\n# bought in May\nbatch: x\n"
+    assert yaml.safe_load("curve:" + curve)["curve"]["readings"] == 105
+    (here / "mine.yaml").write_text("paper: mine\nbatsch: x\n")
+    status, _, err = run(capsys, "paper", "fit", str(READINGS), "--out", "mine.yaml", "--force")
+    assert (
+        status == 1
+        and "did you mean 'batch'?" in err
+        and (here / "mine.yaml").read_text() == "paper: mine\nbatsch: x\n"
+    )
+
+
+def test_pictures(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    paper = "demo-fibre-glossy"
+    tones = ["--highlight", "0.12", "--highlight-light", "0.08", "--shadow", "1.9", "--shadow-light", "1"]
+    for file, argv in {
+        "fit.png": ["paper", "fit", str(READINGS)],
+        "count.svg": ["paper", "count", "--first-tone", "2", "--first-black", "32"],
+        "range.png": ["paper", "range", paper, "--green", "2", "--blue", "1"],
+        "show.svg": ["paper", "show", paper],
+        "contrast.png": ["contrast", paper, *tones],
+        "anchor.svg": ["contrast", paper, *tones[4:], "--range", "90"],
+        "area.PNG": ["area", paper, "--green", "14", "--blue", "9", "--light", "0.1", "--density", "0.5"],
+        "flash.svg": ["flash", paper, "--fraction", "60 %", "--range", "100"],
+    }.items():
+        status, out, err = run(capsys, *argv, "--picture", file)
+        assert (status, err) == (0, "") and out.splitlines()[-1] == f"drawn: {file}"
+        raw = (here / file).read_bytes()
+        assert raw.startswith(b"<?xml" if file.endswith("svg") else b"\x89PNG") and len(raw) > 5000
+        status, _, err = run(capsys, *argv, "--picture", file)
+        assert status == 1 and err == f"{file}: is there already: choose another name, or add --force\n"
+    assert run(capsys, *argv, "--picture", "flash.svg", "--json", "--force")[0] == 0
+    assert (here / "flash.svg").read_bytes() == raw, "the same picture again, to the byte"
+    assert len(os.listdir(here)) == 8, "nothing else is left behind"
+
+
+def test_contrast(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    tones = ["--highlight", "0.12", "--highlight-light", "0.08", "--shadow", "1.9", "--shadow-light"]
+    found = facts(capsys, "contrast", "demo-fibre-glossy", *tones, "1")
+    assert found["reached"] and found["gives_way"] is None and found["otherwise"] is None
+    assert (found["highlight"], found["shadow"]) == pytest.approx((0.12, 1.9), abs=0.005)
+    at = facts(
+        capsys, "paper", "range", "demo-fibre-glossy", "--green", str(found["green_s"]), "--blue", str(found["blue_s"])
+    )
+    assert at["R"] == pytest.approx(found["R"])
+    found = facts(capsys, "contrast", "demo-fibre-glossy", *tones, "9")
+    assert not found["reached"] and found["gives_way"] == "shadow" and found["otherwise"]["gives_way"] == "highlight"
+    half = ["--highlight-light-blue", "0.04", "--shadow-light-blue", "0.5"]
+    own = facts(capsys, "contrast", "demo-fibre-glossy", *tones, "1", *half)
+    even = facts(capsys, "contrast", "demo-fibre-glossy", *tones, "1")
+    assert own["blue_s"] == pytest.approx(2 * even["blue_s"]) and own["R"] == pytest.approx(even["R"])
+    found = facts(
+        capsys, "contrast", "demo-fibre-glossy", "--range", "110", "--highlight", "0.1", "--highlight-light", "0.1"
+    )
+    assert found["reached"] and found["R"] == pytest.approx(110, abs=0.05) and found["shadow"] is None
+
+
+def test_area(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    found = facts(
+        capsys, "area", "demo-fibre-glossy", "--green", "14", "--blue", "9.5", "--light", "0.1", "--density", "0.4"
+    )
+    assert [way["by"] for way in found["ways"]] == ["green", "blue", "both", "flash"]
+    for way in found["ways"]:
+        assert {"by", "green_s", "blue_s", "flash_s", "stops", "contrast", "reached"} <= way.keys() and way["reached"]
+    both = found["ways"][2]
+    assert both["green_s"] / both["blue_s"] == pytest.approx(14 / 9.5)
+    assert 2 ** both["stops"] == pytest.approx(1 + both["green_s"] / 14)
+    assert found["ways"][3]["contrast"] < found["ways"][0]["contrast"] < found["ways"][1]["contrast"]
+    status, out, _ = run(capsys, "area", "demo-fibre-glossy", "--green", "14", "--blue", "9.5", "--density", "2.5")
+    assert status == 0 and out.count("does not get there") == 4
+
+
+def test_flash(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    keys = {"dose", "seconds", "R_before", "R_after", "R_model"}
+    found = facts(capsys, "flash", "demo-resin-pearl", "--fraction", "50 %", "--range", "110")
+    assert keys <= found.keys() and found["R_model"] is None
+    assert (found["dose"], found["seconds"], found["R_before"]) == (0.6, 0.6, 110)
+    assert found["R_after"] == pytest.approx(138.3, abs=0.05), "the trade reference's table"
+    found = facts(capsys, "flash", "demo-fibre-matt", "--fraction", "0.6", "--range", "100")
+    assert found["dose"] == pytest.approx(1.26) and found["safelight_s"] == pytest.approx(144)
+    assert 0.3 < found["fraction_of_ht"] < 0.6 and found["R_model"] == pytest.approx(found["R_after"], abs=4)
+    facts(capsys, "paper", "count", "--first-tone", "2", "--first-black", "32", "--out", "one.yaml")
+    with (here / "one.yaml").open("a") as file:
+        file.write("threshold: {flash: 1.5, green: 1.2}\n")
+    found = facts(capsys, "flash", "one.yaml", "--fraction", "0.6", "--green", "1", "--light", "flash")
+    assert found["R_model"] == pytest.approx(found["R_after"]), "on a one-part paper the two agree"
+    status, _, err = run(capsys, "flash", "one.yaml", "--fraction", "0.6")
+    assert status == 1 and "thresholds in several lights: give --light, one of flash, green" in err
+    lagging = "bench: b\nstations: {e: {}}\nlamps: {l: {pin: 17, station: e, lag_s: 0.2}}\n"
+    (here / "b.yaml").write_text(
+        lagging + "lights: {flash: {lamp: l, colour: white}}\npedals: {go: [{pin: 5}], end: [{pin: 6}]}\n"
+    )
+    found = facts(capsys, "flash", "demo-resin-pearl", "--fraction", "50 %", "--bench", "b.yaml")
+    assert found["dose"] == 0.6 and found["seconds"] == pytest.approx(0.8) and found["R_before"] is None
+
+
+def test_move(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    before = (shipped() / "prints" / "breakwater.yaml").read_bytes()
+    found = facts(capsys, "move", "breakwater", "--paper", "demo-fibre-glossy", "--out", "same.yaml")
+    assert found["changes"] == [] and (here / "same.yaml").read_bytes() == before
+    found = facts(capsys, "move", "breakwater", "--paper", "demo-fibre-matt", "--out", "moved.yaml")
+    assert found["R_after"] == pytest.approx(found["R_before"], abs=0.01) and found["unmatched"]
+    text = (here / "moved.yaml").read_text()
+    assert [line.partition("#")[2] for line in text.splitlines()] == [
+        line.partition("#")[2] for line in before.decode().splitlines()
+    ], "every comment is where it was"
+    assert yaml.safe_load(text)["steps"][2]["seconds"] == float(found["changes"][1]["now"].split()[0])
+    status, out, _ = run(capsys, "plan", "moved.yaml")
+    assert status == 0 and "paper demo-fibre-matt" in out
+    again = run(capsys, "move", "breakwater", "--paper", "demo-fibre-glossy", "--out", "moved.yaml")
+    assert again[0] == 1 and (here / "moved.yaml").read_text() == text
+
+
+BAD_READINGS = {
+    "text": "green,blue,density\n1,0,dark\n",
+    "negative": "green,blue,density\n-1,0,0.5\n",
+    "nan": "green,blue,density\nnan,0,0.5\n",
+    "one": "green,blue,density\n1,0,0.5\n",
+    "unit": "green,blue,density,unit\n1,0,0.5,candles\n",
+    "empty": "",
+    "10 MB": "green,blue,density\n" + "1,0,0.5\n" * 1_310_720,
+}
+
+
+@pytest.mark.parametrize("name", BAD_READINGS)
+def test_bad_readings_get_one_line_and_nothing_is_written(
+    here: Path, capsys: pytest.CaptureFixture[str], name: str
+) -> None:
+    (here / "bad.csv").write_text(BAD_READINGS[name])
+    status, out, err = run(capsys, "paper", "fit", "bad.csv", "--out", "mine.yaml", "--picture", "p.png")
+    assert (status, out) == (1, "") and len(err.splitlines()) == 1 and err.startswith("bad.csv:")
+    assert os.listdir(here) == ["bad.csv"]
+
+
+G = "demo-fibre-glossy"
+TONES = ["contrast", G, "--highlight", "0.1", "--highlight-light", "0.1", "--shadow", "1.9", "--shadow-light", "1"]
+REFUSED = {
+    "no file": (["paper", "fit", "none.csv"], "none.csv: No such file or directory"),
+    "unit": (["paper", "fit", str(READINGS), "--unit", "candles"], "found 'candles'"),
+    "name": (["paper", "fit", str(READINGS), "--out", "My Paper.yaml"], "--out: a paper's file is its name"),
+    "picture": (["paper", "show", G, "--picture", "a.gif"], "--picture: a picture is a .png or an .svg file"),
+    "folder": (["paper", "show", G, "--picture", "no/a.png"], "no/a.png: No such file or directory"),
+    "no curve": (["paper", "range", "demo-resin-pearl", "--green", "1", "--blue", "1"], "has no curve"),
+    "no paper": (["paper", "show", "demo-fiber-glossy"], "did you mean 'demo-fibre-glossy'?"),
+    "negative": (["paper", "range", G, "--green=-1", "--blue", "1"], "--green: must be at least 0, at most 1e+09, is "),
+    "text": (["paper", "range", G, "--green", "1,5", "--blue", "1"], "--green: must be a number, is '1,5': write 1.5"),
+    "nan": (["paper", "range", G, "--green", "nan", "--blue", "1"], "--green: must be a number, is 'nan'"),
+    "dark": (["paper", "range", G, "--green", "0", "--blue", "0"], "not both 0"),
+    "count": (["paper", "count", "--first-tone", "32", "--first-black", "2"], "there must be patches"),
+    "one tone": (["contrast", G, "--highlight", "0.1", "--highlight-light", "1"], "contrast needs two things"),
+    "three": ([*TONES, "--range", "90"], "contrast needs two things"),
+    "no light": (["contrast", G, "--highlight", "0.1", "--range", "90"], "--highlight needs --highlight-light"),
+    "no tone": (["contrast", G, "--highlight-light", "1", "--range", "90"], "--highlight-light goes with --highlight"),
+    "swapped": ([*TONES, "--highlight-light", "2"], "are they swapped"),
+    "density": (["area", G, "--green", "1", "--blue", "1", "--density", "0"], "--density: must be above 0"),
+    "fog": (["flash", G, "--fraction", "250 %"], "it leaves a tone; flash less"),
+    "no threshold": (["flash", "bare.yaml", "--fraction", "0.5"], "has no threshold: make a flash strip"),
+    "both": (["flash", G, "--fraction", "0.5", "--range", "90", "--green", "1"], "either the range is told or the mix"),
+    "nothing drawn": (["flash", "demo-resin-pearl", "--fraction", "0.5", "--picture", "a.png"], "nothing to draw"),
+    "move": (["move", "quiet-yard", "--paper", G], "paper 'demo-resin-pearl' has no curve"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_what_cannot_be_done_is_said_in_one_line(here: Path, capsys: pytest.CaptureFixture[str], name: str) -> None:
+    argv, said = REFUSED[name]
+    (here / "bare.yaml").write_text("paper: bare\n")
+    status, out, err = run(capsys, *argv)
+    assert status == 1 and said in err and len(err.splitlines()) == 1
+    assert "drawn" not in out and os.listdir(here) == ["bare.yaml"]
+
+
+WITHOUT = """\
+import json, sys
+for name in ("numpy", "scipy", "matplotlib", "PIL"):
+    sys.modules[name] = None
+from timerd.cli import main
+for argv in json.loads(sys.argv[1]):
+    print(main(argv), file=sys.stderr)
+"""
+
+
+def test_only_a_fit_and_a_picture_need_the_desk(here: Path) -> None:
+    def bare(*commands: list[str]) -> list[str]:
+        argv = [sys.executable, "-c", WITHOUT, json.dumps(commands)]
+        return subprocess.run(argv, capture_output=True, text=True, check=True).stderr.splitlines()
+
+    assert (
+        bare(
+            ["paper", "range", G, "--green", "1", "--blue", "1"],
+            ["paper", "show", G],
+            ["paper", "count", "--first-tone", "2", "--first-black", "32", "--out", "counted.yaml"],
+            ["contrast", G, "--highlight", "0.12", "--highlight-light", "0.08", "--range", "100"],
+            ["area", G, "--green", "14", "--blue", "9", "--light", "0.1", "--density", "0.5"],
+            ["flash", G, "--fraction", "0.5"],
+            ["move", "breakwater", "--paper", "demo-fibre-matt", "--out", "moved.yaml"],
+        )
+        == ["0"] * 7
+    )
+    said = bare(["paper", "fit", str(READINGS), "--out", "mine.yaml"], ["paper", "show", G, "--picture", "a.png"])
+    assert said[1::2] == ["1", "1"]
+    assert all(line.endswith("is not installed. To get it: pip install 'timerd[desk]'") for line in said[0::2])
+    assert sorted(os.listdir(here)) == ["counted.yaml", "moved.yaml"]
+
+
+def test_nothing_is_written_where_the_picture_cannot_be(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (here / "there.png").write_text("mine")
+    for picture in ("no/a.png", "there.png", "a.gif"):
+        status, out, err = run(capsys, "paper", "fit", str(READINGS), "--out", "mine.yaml", "--picture", picture)
+        assert (status, out) == (1, "") and len(err.splitlines()) == 1
+    assert os.listdir(here) == ["there.png"] and (here / "there.png").read_text() == "mine"

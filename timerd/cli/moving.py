@@ -1,0 +1,83 @@
+"""The command that moves a print to another paper."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from timerd.cli.files import planned, read_file, read_profile, shown_path
+from timerd.cli.parsing import Add
+from timerd.cli.values import add_telling, decimals, exposure, not_there, paper_of, rows, tell
+
+
+def commands(add: Add) -> None:
+    """Tell the parser of this module's command."""
+    move = add("move", _move, "a print on another paper: bases and burns worked out anew, and what does not match")
+    move.add_argument("print", metavar="PRINT", help="a print's name, or its file")
+    move.add_argument("--paper", metavar="NEW", required=True, help="the other paper: its name, or its file")
+    move.add_argument(
+        "--green-light", metavar="X", default="1", help="what a second of green gives, in the papers' unit"
+    )
+    move.add_argument("--blue-light", metavar="X", default="1", help="what a second of blue gives; their ratio counts")
+    move.add_argument("--out", metavar="FILE", help="where the moved print goes; comments and order are kept")
+    move.add_argument("--force", action="store_true", help="write over a file that is there")
+    add_telling(move, picture=False)
+
+
+def _move(args: argparse.Namespace) -> int:
+    from timerd.desk.moving import move
+    from timerd.places import find, home
+
+    out = Path(args.out) if args.out is not None else None
+    if out is not None:
+        not_there(out, args.force)
+    lights = [
+        exposure(getattr(args, key), f"--{key.replace('_', '-')}", above=True) for key in ("green_light", "blue_light")
+    ]
+    path = find("print", args.print, None, home(args.home))
+    planned(path, args)  # a print with faults is not moved
+    print_ = read_file("print", path).value
+    bench, old = (
+        read_profile(kind, getattr(print_, kind), args, beside=path.parent).value for kind in ("bench", "paper")
+    )
+    new = paper_of(args.paper, args)
+    moved = move(print_, bench, old, new, *lights)
+    if out is not None:
+        _write(path, out, {change.place: change.value for change in moved.changes}, args.force)
+    facts = {
+        "print": print_.print, "from": old.paper, "to": new.paper, "R_before": moved.r_before, "R_after": moved.r_after,
+        "green_s": list(moved.doses["green"]), "blue_s": list(moved.doses["blue"]),
+        "changes": [
+            {"place": list(change.place), "what": change.what, "was": change.was, "now": change.now}
+            for change in moved.changes
+        ],
+        "unmatched": moved.unmatched,
+    }  # fmt: skip
+
+    def table() -> list[str]:
+        ranges = f"R {moved.r_before:.0f} before, {decimals(moved.r_after, 0)} after"
+        lines = [f"{print_.print}: from {old.paper} to {new.paper}; {ranges}", ""]
+        cells = [["", "was", "now"], *([change.what, change.was, change.now] for change in moved.changes)]
+        lines += rows(cells) if moved.changes else ["nothing changes"]
+        if moved.unmatched:
+            lines += ["", "does not match:", *(f"  - {one}" for one in moved.unmatched)]
+        lines += ["", "assumes: both papers were read in the same lights, at the same light on the easel;"]
+        return [*lines, "held: the first tone and 90 % of the black; make a strip before the first sheet"]
+
+    tell(args, facts, table)
+    if out is not None and not args.json:
+        print(f"written: {out}")
+    return 0
+
+
+def _write(path: Path, out: Path, changes: dict[Any, object], force: bool) -> None:
+    from timerd.desk.keeping import edited, write_new
+    from timerd.places import read_bytes
+    from timerd.sheet.profile.reading import read
+
+    text = read_bytes(path).decode()
+    if changes:
+        text = edited(text, changes)
+    read(text.encode(), shown_path(out), "print")
+    write_new(out, text, force)

@@ -1,0 +1,383 @@
+"""The commands of a paper's curve: fit it, count it from two patches, tell its range, draw it."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from timerd.cli.files import read_file, safe, shown_path
+from timerd.cli.parsing import Add
+from timerd.cli.values import (
+    add_telling,
+    curve_of,
+    decimals,
+    density,
+    desk,
+    draw,
+    exposure,
+    not_there,
+    number,
+    paper_of,
+    picture_path,
+    rows,
+    tell,
+)
+
+if TYPE_CHECKING:
+    from timerd.desk.fitting import Fit
+    from timerd.printing.paper import Curve, IsoRange, Mix
+
+_COUNTED_DMIN, _COUNTED_DMAX = 0.06, 2.1
+
+
+def commands(add: Add) -> None:
+    """Tell the parser of this module's commands."""
+    paper = add("paper", _fit, "a paper's curve: fit it to readings, count it from two patches, tell and draw it")
+    subs = paper.add_subparsers(title="what to do", metavar="WHAT", required=True)
+
+    fit = subs.add_parser("fit", help="the curve from densitometer readings of a step wedge")
+    fit.add_argument(
+        "readings", metavar="READINGS.csv", help="columns green, blue, density; wedge and unit may be there"
+    )
+    fit.add_argument("--unit", help="what exposures are counted in: lux seconds, seconds (unless said) or relative")
+    fit.add_argument(
+        "--out", metavar="PAPER.yaml", help="where the curve goes: a new file, or with --force one there is"
+    )
+    add_telling(fit)
+    fit.set_defaults(command=_fit)
+
+    count = subs.add_parser("count", help="a rough curve without a densitometer: first tone and first full black")
+    count.add_argument("--first-tone", metavar="S", required=True, help="seconds of the first patch with a tone")
+    count.add_argument(
+        "--first-black", metavar="S", required=True, help="seconds of the first patch that is full black"
+    )
+    count.add_argument("--step", metavar="STOPS", default="1/2", help="stops from patch to patch (%(default)s)")
+    count.add_argument("--light", choices=("green", "blue"), default="green", help="the strip's light (%(default)s)")
+    count.add_argument("--dmin", metavar="D", default=str(_COUNTED_DMIN), help="density of the white (%(default)s)")
+    count.add_argument("--dmax", metavar="D", default=str(_COUNTED_DMAX), help="density of the black (%(default)s)")
+    count.add_argument("--out", metavar="PAPER.yaml", help="where the rough curve goes")
+    add_telling(count)
+    count.set_defaults(command=_count)
+
+    range_ = subs.add_parser("range", help="ISO range and speed in one mix of lights")
+    range_.add_argument("paper", metavar="PAPER", help="a paper's name, or its file")
+    range_.add_argument("--green", metavar="G", required=True, help="exposure in green; only the ratio counts")
+    range_.add_argument("--blue", metavar="B", required=True, help="exposure in blue")
+    add_telling(range_)
+    range_.set_defaults(command=_range)
+
+    show = subs.add_parser("show", help="the family of curves, R against the mix, what a flash does")
+    show.add_argument("paper", metavar="PAPER", help="a paper's name, or its file")
+    add_telling(show)
+    show.set_defaults(command=_show)
+
+
+# -- fit -----------------------------------------------------------------------------------------------------
+
+
+def _fit(args: argparse.Namespace) -> int:
+    picture, out = picture_path(args), _out_path(args)
+    from timerd.desk.readings import read_readings, read_unit
+    from timerd.places import read_bytes
+
+    path = Path(args.readings)
+    readings = read_readings(read_bytes(path), shown_path(path), read_unit(args.unit) if args.unit else None)
+    with desk():
+        from timerd.desk.fitting import CannotFit, fit
+    from timerd.desk.paperfacts import curve_value
+
+    try:
+        found = fit(readings.rows)
+    except CannotFit as reason:
+        raise ValueError(f"{shown_path(path)}: {reason}") from None
+    value = curve_value(found, readings.unit)
+    facts = _fit_facts(found, readings.unit, value)
+    if out is not None:
+        _write_paper(out, value, f"timerd paper fit {path.name}", args.force)
+    tell(args, facts, lambda: _fit_table(found, readings.unit, shown_path(path)))
+    if out is not None and not args.json:
+        print(f"\nwritten: {out}")
+
+    def figure() -> Any:
+        from timerd.desk.papershow import fit_figure
+
+        return fit_figure(found, readings.unit, path.name)
+
+    draw(args, picture, figure)
+    return 0
+
+
+def _out_path(args: argparse.Namespace) -> Path | None:
+    if args.out is None:
+        return None
+    path = Path(args.out)
+    not_there(path, args.force)
+    _name_of(path)
+    return path
+
+
+def _name_of(path: Path) -> str:
+    """A paper is called as its file."""
+    if path.suffix not in (".yaml", ".yml") or not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", path.stem, re.ASCII):
+        raise ValueError(
+            f"--out: a paper's file is its name in small letters, digits and hyphens, then .yaml; is '{path.name[:60]}'"
+        )
+    return path.stem
+
+
+def _write_paper(path: Path, value: dict[str, Any], found_by: str, force: bool) -> None:
+    """Into a new file, or for `force` into the one that is there, of which nothing but the curve changes."""
+    from timerd.desk.keeping import write_new
+    from timerd.desk.paperfacts import paper_text
+    from timerd.places import read_bytes
+    from timerd.sheet.profile.reading import read
+
+    old = None
+    if force and path.exists():
+        read_file("paper", path)  # a file with faults is not written into
+        old = read_bytes(path).decode()
+    text = paper_text(_name_of(path), value, found_by, old)
+    read(text.encode(), shown_path(path), "paper")
+    write_new(path, text, force)
+
+
+def _fit_facts(found: Fit, unit: str, value: dict[str, Any]) -> dict[str, Any]:
+    curve = found.curve
+    return {
+        "unit": unit, "readings": len(found.residuals), "form": found.form, "parts": len(curve.parts),
+        "criterion": found.criterion, "scatter": found.scatter, "curve": value, "dmin": curve.dmin,
+        "dmax": curve.dmax,
+        "mixes": [
+            {
+                **_mix_facts(one.mix), "R": one.found.r if one.found else None, "R_within": one.within,
+                "R_iso": one.found.r_iso if one.found else None, **_speeds(one.found, unit), "why": one.why,
+            } for one in found.ranges
+        ],
+        "residuals": [
+            {
+                "line": one.reading.line, "green": one.reading.green, "blue": one.reading.blue,
+                "density": one.reading.density, "fitted": one.fitted, "residual": one.residual,
+                "stands_out": one.stands_out,
+            } for one in found.residuals
+        ],
+        "stand_out": [one.reading.line for one in found.residuals if one.stands_out],
+    }  # fmt: skip
+
+
+def _mix_facts(mix: Mix) -> dict[str, Any]:
+    return {"green": mix.green[1], "blue": mix.blue[1]}
+
+
+def _speeds(found: IsoRange | None, unit: str) -> dict[str, Any]:
+    """The ISO speed where exposures are in lux seconds, else a relative one."""
+    iso = unit == "lux seconds"
+    return {
+        "speed_iso": found.speed_iso if found is not None and iso else None,
+        "speed_relative": found.speed if found is not None and not iso else None,
+    }
+
+
+def _fit_table(found: Fit, unit: str, file: str) -> list[str]:
+    curve, within = found.curve, found.within
+    lines = [f"{safe(file)}: {len(found.residuals)} readings, exposures in {unit}"]
+    lines += [f"fitted: {found.form}; readings lie {found.scatter:.3f} in density from the curve (one deviation)", ""]
+    cells = [["", "value", "plus or minus"], ["Dmin", f"{curve.dmin:.3f}", f"{within['dmin'][0]:.3f}"]]
+    cells.append(["Dmax", f"{curve.dmax:.3f}", ""])
+    for key, words, shared in (
+        ("slope", "slope per decade", found.shared_slope), ("blue", "speed in blue", found.shared_blue),
+    ):  # fmt: skip
+        if shared:
+            cells.append([words, f"{getattr(curve.parts[0], key):.4g}", f"{within[key][0]:.2g}"])
+    for i, part in enumerate(curve.parts):
+        cells.append([f"part {i + 1}: density", f"{part.density:.3f}", f"{within['density'][i]:.3f}"])
+        cells.append(["        speed in green", f"{part.green:.4g}", f"{within['green'][i]:.2g}"])
+        for key, words, shared in (
+            ("slope", "        slope", found.shared_slope), ("blue", "        speed in blue", found.shared_blue),
+        ):  # fmt: skip
+            if not shared:
+                cells.append([words, f"{getattr(part, key):.4g}", f"{within[key][i]:.2g}"])
+    lines += [*rows(cells), "", *_ranges_table(found, unit)]
+    out = [one for one in found.residuals if one.stands_out]
+    if out:
+        lines += ["", "these readings stand out, and were left out of the fit: read the patches again"]
+        for one in out:
+            lines.append(
+                f"  line {one.reading.line}: density {one.reading.density:.2f}, the curve has {one.fitted:.2f}"
+            )
+    return lines
+
+
+def _ranges_table(found: Fit, unit: str) -> list[str]:
+    from timerd.printing.paper import mix_words
+
+    speed = "ISO speed" if unit == "lux seconds" else "speed, relative"
+    cells = [["in the mix", "R", "plus or minus", "ISO range", speed]]
+    why = []
+    for one in found.ranges:
+        words = mix_words(one.mix.green[1], one.mix.blue[1])
+        if one.found is None:
+            cells.append([words, "-", "-", "-", "-"])
+            why.append(f"  {one.why}")
+            continue
+        told = _speeds(one.found, unit)
+        value = told["speed_iso"] if told["speed_iso"] is not None else f"{told['speed_relative']:.4g}"
+        cells.append([words, f"{one.found.r:.1f}", decimals(one.within, 1), f"R{one.found.r_iso}", str(value)])
+    shown = cells if len(cells) <= 13 else cells[:12]
+    more = [f"and {len(cells) - 12} more mixes"] if len(cells) > 13 else []
+    return rows(shown) + more + list(dict.fromkeys(why))[:5]
+
+
+# -- count ---------------------------------------------------------------------------------------------------
+
+
+def _count(args: argparse.Namespace) -> int:
+    from timerd.printing.paper import Curve, iso_range
+    from timerd.printing.patches import count_patches, one_part
+    from timerd.printing.stops import parse_stops
+
+    picture, out = picture_path(args), _out_path(args)
+    tone, black = exposure(args.first_tone, "--first-tone"), exposure(args.first_black, "--first-black")
+    dmin, dmax = number(args.dmin, "--dmin", 0.0, 2.0), density(args.dmax, "--dmax")
+    counted = count_patches(tone, black, float(parse_stops(args.step)))
+    part = one_part(counted, dmax - dmin)
+    slope_within = part.slope * counted.within / counted.r
+    green, blue = (part.green, 0.0) if args.light == "green" else (0.0, part.blue)
+    lit, dark = [0.0, black * 4.0], [0.0, 0.0]  # from the white of the paper to well past the black
+    value: dict[str, Any] = {
+        "unit": "seconds", "by": "patches", "readings": 2, "dmin": dmin, "slope": round(part.slope, 4),
+        "blue": float(f"{blue:.5g}"), "within": {"slope": round(slope_within, 4)},
+        "parts": [{"density": round(dmax - dmin, 4), "green": float(f"{green:.5g}")}],
+        "mixes": [{"green": lit, "blue": dark} if args.light == "green" else {"green": dark, "blue": lit}],
+    }  # fmt: skip
+    curve = Curve(dmin, (part,))
+    found = iso_range(curve, *((1.0, 0.0) if args.light == "green" else (0.0, 1.0)))
+    grade_words = f"between R {counted.r - counted.within:.0f} and {counted.r + counted.within:.0f}"
+    facts = {
+        "R": counted.r, "R_within": counted.within, "R_iso": found.r_iso, "light": args.light,
+        "speed_relative": found.speed, "curve": value,
+    }  # fmt: skip
+    if out is not None:
+        _write_paper(out, value, "counted by eye from two patches: rough", args.force)
+
+    def table() -> list[str]:
+        return [
+            f"R {counted.r:.0f} in {args.light}, {grade_words}: each end is right within one patch",
+            f"a rough curve of one part: slope {part.slope:.3g} per decade, first tone near {counted.ht:.3g} s",
+            f"assumes: white {dmin:g}, black {dmax:g} (glossy papers lie at 2.0 to 2.3, matt ones at 1.5 to 1.7);",
+            "an eye's ends lie a little outside those of ISO 6846, so the true R is rather less;",
+            f"told for {args.light} alone: a densitometer and a wedge in five mixes tell the rest",
+        ]
+
+    tell(args, facts, table)
+    if out is not None and not args.json:
+        print(f"written: {out}")
+
+    def figure() -> Any:
+        from timerd.desk.papershow import range_figure
+
+        return range_figure("counted from two patches", curve, found, (1.0, 0.0) if green else (0.0, 1.0), "seconds")
+
+    draw(args, picture, figure)
+    return 0
+
+
+# -- range and show ------------------------------------------------------------------------------------------
+
+
+def _range(args: argparse.Namespace) -> int:
+    from timerd.printing.paper import SPEED_POINT, grade, iso_range
+
+    picture = picture_path(args)
+    green, blue = exposure(args.green, "--green"), exposure(args.blue, "--blue")
+    paper = paper_of(args.paper, args)
+    written, curve = curve_of(paper)
+    found = iso_range(curve, green, blue)
+    speeds = _speeds(found, written.unit)
+    facts = {
+        "paper": paper.paper, "green": green, "blue": blue, "unit": written.unit, "R": found.r,
+        "R_iso": found.r_iso, "log_ht": found.log_ht, "log_hm": found.log_hm, "log_hs": found.log_hs,
+        **{key: value for key, value in speeds.items() if value is not None},
+        "grade": grade(found.r), "by": written.by,
+    }  # fmt: skip
+
+    def table() -> list[str]:
+        old = grade(found.r)
+        like = f"as the old grade {old}" if old is not None else "outside the old grades"
+        speed = speeds["speed_iso"] if speeds["speed_iso"] is not None else f"{speeds['speed_relative']:.4g}, relative"
+        cells = [
+            ["point", "density", "log H"],
+            ["low (HT)", f"{curve.low_point:.2f}", f"{found.log_ht:.3f}"],
+            ["speed (Hm)", f"{curve.dmin + SPEED_POINT:.2f}", f"{found.log_hm:.3f}"],
+            ["high (HS)", f"{curve.high_point:.2f}", f"{found.log_hs:.3f}"],
+        ]
+        lines = [f"{paper.paper}, green {green:g} : blue {blue:g}"]
+        lines += [f"R {found.r:.1f}, reported R{found.r_iso}, {like}", f"speed {speed}", "", *rows(cells)]
+        lines.append(f"H in {written.unit}, green and blue together; points after ISO 6846")
+        return lines + (["rough: counted by eye from two patches"] if written.by == "patches" else [])
+
+    tell(args, facts, table)
+
+    def figure() -> Any:
+        from timerd.desk.papershow import range_figure
+
+        return range_figure(paper.paper, curve, found, (green, blue), written.unit)
+
+    draw(args, picture, figure)
+    return 0
+
+
+def _show(args: argparse.Namespace) -> int:
+    from timerd.printing.paper import mix_words
+
+    picture = picture_path(args)
+    paper = paper_of(args.paper, args)
+    written, curve = curve_of(paper)
+    lines = _mix_lines(curve)
+    facts = {
+        "paper": paper.paper, "unit": written.unit, "by": written.by, "readings": written.readings,
+        "scatter": written.scatter, "dmin": curve.dmin, "dmax": curve.dmax,
+        "parts": [
+            {"density": part.density, "slope": part.slope, "green": part.green, "blue": part.blue}
+            for part in curve.parts
+        ],
+        "mixes": [{**mix, **_speeds(found, written.unit)} for mix, found in lines],
+    }  # fmt: skip
+
+    def table() -> list[str]:
+        scatter = f", scatter {written.scatter:.3f} in density" if written.scatter is not None else ""
+        told = [f"{paper.paper}: Dmin {curve.dmin:.2f}, Dmax {curve.dmax:.2f}, {len(curve.parts)} part(s)"]
+        told += [f"by {written.readings} {written.by}, exposures in {written.unit}{scatter}", ""]
+        cells = [["in the mix", "R", "ISO range"]]
+        for mix, _ in lines[:12]:
+            words = mix_words(mix["green"], mix["blue"])
+            iso = f"R{mix['R_iso']}" if mix["R_iso"] is not None else "-"
+            cells.append([words, decimals(mix["R"], 1), iso])
+        more = [f"and {len(lines) - 12} more mixes"] if len(lines) > 12 else []
+        return told + rows(cells) + more
+
+    tell(args, facts, table)
+
+    def figure() -> Any:
+        from timerd.desk.papershow import paper_figure
+
+        return paper_figure(paper.paper, curve, written.unit)
+
+    draw(args, picture, figure)
+    return 0
+
+
+def _mix_lines(curve: Curve) -> list[tuple[dict[str, Any], IsoRange | None]]:
+    """Each mix that was read, with its range where the readings tell it."""
+    from timerd.printing.paper import iso_range
+
+    lines: list[tuple[dict[str, Any], IsoRange | None]] = []
+    for mix in curve.mixes:
+        try:
+            found = iso_range(curve, mix.green[1], mix.blue[1])
+        except ValueError:
+            found = None
+        r, r_iso = (found.r, found.r_iso) if found is not None else (None, None)
+        lines.append(({**_mix_facts(mix), "R": r, "R_iso": r_iso}, found))
+    return lines

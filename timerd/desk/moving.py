@@ -1,0 +1,350 @@
+"""A print moved to another paper: tones of the old curve mapped to the new one's, bases and burns worked out anew.
+
+Two tones are held: where the old paper begins to show a tone (its low point) and where it is nearly black (its high
+point) are to be the new paper's own. That maps every tone of the image to one of the new paper, and a burned area is to
+end at the tone that its old one maps to. What cannot be matched is named.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Literal, TypeVar
+
+from timerd.printing.area import ways
+from timerd.printing.contrast import Spot, for_tones
+from timerd.printing.paper import SPEED_POINT, Curve, iso_range
+from timerd.printing.stops import burn_dose, dodge_dose, format_stops
+from timerd.sheet.plan.doses import Doses
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.faults import Place
+from timerd.sheet.profile.paperfile import Paper
+from timerd.sheet.profile.printfile import BaseStep, BurnStep, FlashStep, Print
+
+Colour = Literal["green", "blue"]
+_COLOURS: tuple[Colour, ...] = ("green", "blue")
+_SHORTEST_S = 0.05
+_SAME = 1e-6  # relative: what differs by less has not changed
+_TONE = 0.03  # density by which a tone may differ unnamed
+_STOPS = 1 / 12
+_MOST_TIMES = 2.0**9  # of all bases of its light: a burn beyond it is none that a print's file takes
+
+Value = TypeVar("Value")
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One value of the print's file, as it was and as it is to be."""
+
+    place: Place
+    what: str
+    was: str
+    now: str
+    value: object
+
+
+@dataclass(slots=True)
+class Moved:
+    """What changes in the print's file, the ISO ranges, the doses of the bases, and what does not match."""
+
+    r_before: float
+    r_after: float | None
+    doses: dict[Colour, tuple[float, float]]
+    changes: list[Change] = field(default_factory=list)
+    unmatched: list[str] = field(default_factory=list)
+
+
+def move(
+    print_: Print, bench: Bench, old: Paper, new: Paper, green_light: float = 1.0, blue_light: float = 1.0
+) -> Moved:  # fmt: skip
+    """The print on another paper; ValueError or LookupError, in one line, where it cannot be moved.
+
+    Both papers need a curve, in one unit. The lights are what a second of each gives in that unit, only their ratio
+    counting: 1 and 1 where exposures are in seconds of the bench's own lights.
+    """
+    return _Moving(print_, bench, old, new, {"green": green_light, "blue": blue_light}).move()
+
+
+class _Moving:
+    def __init__(self, print_: Print, bench: Bench, old: Paper, new: Paper, lights: dict[Colour, float]) -> None:
+        self._print, self._bench, self._papers = print_, bench, (old, new)
+        self._lights = lights
+        self._curves = _curve_of(old), _curve_of(new)
+        if old.curve is not None and new.curve is not None and old.curve.unit != new.curve.unit:
+            raise ValueError(
+                f"'{old.paper}' was read in {old.curve.unit} and '{new.paper}' in {new.curve.unit}: "
+                "the two cannot be compared, read one of them again"
+            )
+        self._doses = Doses(print_, bench, old, _refuse)
+        self._before = self._base_doses()
+        self._same = self._curves[0] == self._curves[1]
+        self._after, self._gives_way = self._new_doses()
+
+    def move(self) -> Moved:
+        pair = self._exposures(self._after)
+        try:
+            r_after: float | None = iso_range(self._curves[1], *pair).r
+        except ValueError:
+            r_after = None
+        moved = Moved(
+            iso_range(self._curves[0], *self._exposures(self._before)).r, r_after,
+            {colour: (self._before[colour], self._after[colour]) for colour in _COLOURS},
+        )  # fmt: skip
+        old, new = self._papers
+        if old.paper != new.paper:
+            moved.changes.append(Change(("paper",), "paper", old.paper, new.paper, new.paper))
+        moved.unmatched += self._gives_way
+        if not self._same:
+            moved.unmatched += self._tones_apart()
+        for i, step in enumerate(self._print.steps):
+            match step:
+                case BaseStep():
+                    moved.changes += self._base(i, step)
+                    moved.unmatched += self._dodges(step)
+                case BurnStep():
+                    self._burn(i, step, moved)
+                case FlashStep():
+                    self._flash(i, step, moved)
+        moved.unmatched += self._papers_apart()
+        return moved
+
+    # -- bases -----------------------------------------------------------------------------------------------
+
+    def _colour(self, step: BaseStep | BurnStep) -> Colour | None:
+        light = self._bench.lights.get(step.light) if isinstance(step.light, str) else None
+        return next((colour for colour in _COLOURS if light is not None and light.colour == colour), None)
+
+    def _base_doses(self) -> dict[Colour, float]:
+        found: dict[Colour, float] = dict.fromkeys(_COLOURS, 0.0)
+        for i, step in enumerate(self._print.steps):
+            if not isinstance(step, BaseStep):
+                continue
+            given, colour = self._doses.of(i), self._colour(step)
+            if colour is None:
+                raise ValueError(f"base '{step.base}' is in light '{step.light}', which is neither green nor blue")
+            if given is None or given.dose is None:
+                raise ValueError(f"base '{step.base}' has no planned dose: there is nothing to move")
+            found[colour] += given.dose
+        if not sum(found.values()):
+            raise ValueError("the print has no base: there is nothing to move")
+        return found
+
+    def _exposures(self, doses: dict[Colour, float]) -> tuple[float, float]:
+        return doses["green"] * self._lights["green"], doses["blue"] * self._lights["blue"]
+
+    def _new_doses(self) -> tuple[dict[Colour, float], list[str]]:
+        """The doses of all green and all blue bases that hold both ends, as near as the lights in use come."""
+        if self._same:
+            return dict(self._before), []
+        old, new = self._curves
+        pair = self._exposures(self._before)
+        iso_range(old, *pair)  # for what it refuses
+        ends = [old.multiple(point, *pair) for point in (old.low_point, old.high_point)]
+        spots = [
+            Spot(density, times * self._lights["green"], times * self._lights["blue"])
+            for density, times in zip((new.low_point, new.high_point), ends, strict=True)
+        ]
+        used = [colour for colour in _COLOURS if self._before[colour] > 0.0]
+        if len(used) == 1:
+            return self._one_light(used[0], spots)
+        mixed = for_tones(new, *spots)[0]
+        after: dict[Colour, float] = {"green": mixed.green_s, "blue": mixed.blue_s}
+        for colour, dose in after.items():
+            if dose < _SHORTEST_S:
+                raise ValueError(
+                    f"paper '{self._papers[1].paper}' wants no {colour} light for this print: "
+                    f"take its {colour} base and burns out, and move it again"
+                )
+        got = {"highlight": mixed.highlight, "shadow": mixed.shadow}
+        return after, [
+            f"no mix of the new paper holds both ends: {tone} {got[tone]:.2f}, wanted {spot.density:.2f}"
+            for tone, spot in zip(("highlight", "shadow"), spots, strict=True) if mixed.gives_way == tone
+        ]  # fmt: skip
+
+    def _one_light(self, colour: Colour, spots: list[Spot]) -> tuple[dict[Colour, float], list[str]]:
+        """The highlight is held; one light alone cannot hold the shadow too."""
+        highlight, shadow = spots
+        unit = (highlight.green, 0.0) if colour == "green" else (0.0, highlight.blue)
+        new = self._curves[1]
+        iso_range(new, *unit)
+        dose = new.multiple(highlight.density, *unit)
+        after: dict[Colour, float] = dict.fromkeys(_COLOURS, 0.0)
+        after[colour] = dose
+        got = new.density(*((dose * shadow.green, 0.0) if colour == "green" else (0.0, dose * shadow.blue)))
+        if abs(got - shadow.density) <= _TONE:
+            return after, []
+        other = "blue" if colour == "green" else "green"
+        return after, [
+            f"shadow {got:.2f}, wanted {shadow.density:.2f}: {colour} alone holds the highlight, a base in {other} too "
+            "would hold both"
+        ]  # fmt: skip
+
+    def _base(self, i: int, step: BaseStep) -> Iterator[Change]:
+        given, colour = self._doses.of(i), self._colour(step)
+        if given is None or given.dose is None or colour is None or step.seconds is None:
+            return
+        dose = given.dose * self._after[colour] / self._before[colour]
+        yield from self._seconds(("steps", i, "seconds"), f"base {step.base}", step, step.seconds, dose)
+
+    def _seconds(
+        self, place: Place, what: str, step: BaseStep | BurnStep, was: float, dose: float
+    ) -> Iterator[Change]:  # fmt: skip
+        """Seconds of one burst before dry-down that come to a dose on the new paper."""
+        assert isinstance(step.light, str)
+        response = self._bench.lamps[self._bench.lights[step.light].lamp].response
+        seconds = response.seconds(dose / (1.0 - self._dry_down(self._papers[1])))
+        if not math.isclose(seconds, was, rel_tol=_SAME):
+            seconds = round(seconds, 2)
+            yield Change(place, f"{what}, {step.light}", f"{was:g} s", f"{seconds:g} s", seconds)
+
+    def _dry_down(self, paper: Paper) -> float:
+        return paper.dry_down if self._print.judged == "wet" else 0.0
+
+    # -- burns and dodges ------------------------------------------------------------------------------------
+
+    def _mapped(self, colour: Colour, dose: float) -> float | None:
+        """The dose over (or, below 0, under) the new bases that does what this one did over the old; None if none does.
+
+        Each burn by itself, for an area that this dose brought to the old paper's mid tone: it is to come to what that
+        maps to.
+        """
+        if self._same:
+            return dose
+        old, new = self._curves
+        after = dict(self._before)
+        after[colour] += dose
+        if after[colour] < 0.0:
+            return None
+        middle = old.dmin + SPEED_POINT
+        try:
+            here = old.multiple(middle, *self._exposures(after))
+            alike = old.multiple(middle, *self._exposures(self._before))  # image light that comes there by itself
+            green, blue = self._exposures(self._after)
+            found = ways(new, here * green, here * blue, new.density(alike * green, alike * blue))
+        except ValueError:
+            return None
+        way = next(way for way in found if way.by == colour)
+        added = way.green if colour == "green" else way.blue
+        return added / (here * self._lights[colour]) if added is not None else None
+
+    def _burn(self, i: int, step: BurnStep, moved: Moved) -> None:
+        given, colour = self._doses.of(i), self._colour(step)
+        what = f"burn {step.burn}"
+        if given is None or given.dose is None:
+            moved.unmatched.append(f"{what}: has no planned dose, and is left as it is")
+            return
+        if colour is None:
+            moved.unmatched.append(f"{what}: its light is neither green nor blue, and it is left as it is")
+            return
+        place: Place = ("steps", i)
+        named = f"{what}, {step.light}"
+        ratio = self._after[colour] / self._before[colour] if self._before[colour] > 0.0 else None
+        dose = self._mapped(colour, given.dose)
+        beyond = dose is not None and ratio is not None and dose > _MOST_TIMES * self._after[colour]
+        kept = dose is None or dose <= 0.0 or beyond
+        if dose is None or kept:
+            moved.unmatched.append(f"{what}: no burn in {step.light} does the same on the new paper: stops kept")
+            dose = given.dose * ratio if ratio is not None else given.dose
+        if step.seconds is not None:
+            moved.changes += self._seconds((*place, "seconds"), what, step, step.seconds, dose)
+            return
+        if given.over is None or ratio is None:
+            return
+        over = given.over * ratio
+        if step.percent is not None:
+            percent = 100.0 * dose / over
+            if not math.isclose(percent, step.percent, rel_tol=_SAME):
+                now = round(percent, 1)
+                moved.changes.append(Change((*place, "percent"), named, f"{step.percent:g} %", f"{now:g} %", now))
+            return
+        if step.stops is not None:
+            moved.changes += self._stops((*place, "stops"), named, step.stops, dose, over)
+        for j, leave in enumerate(step.leave):
+            if kept or leave.stops == 0:
+                continue
+            left = self._mapped(colour, burn_dose(given.over, leave.stops, self._papers[0].reciprocity))
+            if left is None or not 0.0 < left < dose:
+                moved.unmatched.append(
+                    f"{named}, leave {leave.area}: nothing does the same on the new paper: stops kept"
+                )
+            else:
+                leave_place: Place = (*place, "leave", j, "stops")
+                moved.changes += self._stops(leave_place, f"{named}, leave {leave.area}", leave.stops, left, over)
+
+    def _stops(self, place: Place, what: str, was: Fraction, dose: float, over: float) -> Iterator[Change]:
+        stops = math.log2(1.0 + dose / over) * self._papers[1].reciprocity
+        if not math.isclose(stops, was, rel_tol=_SAME):
+            now = max(0.01, round(stops, 2))
+            yield Change(place, what, f"{format_stops(was)} stops", f"{now:g} stops", now)
+
+    def _dodges(self, step: BaseStep) -> Iterator[str]:
+        """Dodges keep their stops; where these change the tone otherwise, it is said."""
+        colour = self._colour(step)
+        if colour is None or self._same:
+            return
+        for dodge in step.dodge:
+            held = dodge_dose(self._before[colour], dodge.stops, self._papers[0].reciprocity)
+            wanted = self._mapped(colour, -held)
+            if wanted is None or -wanted >= self._after[colour]:
+                yield f"dodge {dodge.area} in {step.base}: no dodge in {step.light} does the same: stops kept"
+                continue
+            stops = -math.log2(1.0 + wanted / self._after[colour])
+            if abs(stops - float(dodge.stops)) >= _STOPS:
+                yield (
+                    f"dodge {dodge.area} in {step.base}: {format_stops(dodge.stops)} stops kept, "
+                    f"{stops:.2f} would do what it did"
+                )
+
+    # -- flash, and what papers are --------------------------------------------------------------------------
+
+    def _flash(self, i: int, step: FlashStep, moved: Moved) -> None:
+        old, new = (paper.threshold.get(step.light) for paper in self._papers)
+        what = f"flash {step.flash}"
+        if new is None:
+            moved.unmatched.append(
+                f"{what}: the new paper has no threshold in light '{step.light}': make a flash strip"
+            )
+        elif step.seconds is not None and old is None:
+            moved.unmatched.append(f"{what}: the old paper has no threshold in light '{step.light}': seconds kept")
+        elif step.seconds is not None and old is not None and old != new:
+            response = self._bench.lamps[self._bench.lights[step.light].lamp].response
+            seconds = round(response.seconds(response.dose(step.seconds) * new / old), 2)
+            place: Place = ("steps", i, "seconds")
+            moved.changes.append(Change(place, what, f"{step.seconds:g} s", f"{seconds:g} s", seconds))
+
+    def _tones_apart(self) -> Iterator[str]:
+        """Tones between and beyond the two ends that are held."""
+        old, new = self._curves
+        green, blue = self._exposures(self._before)
+        times = old.multiple(old.dmin + SPEED_POINT, green, blue)
+        green, blue = self._exposures(self._after)
+        got = new.density(times * green, times * blue) - new.dmin
+        if abs(got - SPEED_POINT) > _TONE:
+            yield f"mid tone: {SPEED_POINT:.2f} over white on the old paper comes to {got:.2f} on the new"
+        for word, before, after in (("blackest tone", old.dmax, new.dmax), ("white", old.dmin, new.dmin)):
+            if abs(before - after) > _TONE:
+                yield f"{word}: density {before:.2f} on the old paper, {after:.2f} on the new"
+
+    def _papers_apart(self) -> Iterator[str]:
+        old, new = self._papers
+        for word in ("surface", "base"):
+            before, after = getattr(old, word), getattr(new, word)
+            if before != after and None not in (before, after):
+                yield f"{word}: {before} before, {after} now" + (": check the bath line" if word == "base" else "")
+        if old.reciprocity != new.reciprocity:
+            yield f"reciprocity: {old.reciprocity:g} before, {new.reciprocity:g} now: long exposures need a strip"
+        for paper in self._papers:
+            if paper.curve is not None and paper.curve.by == "patches":
+                yield f"the curve of '{paper.paper}' was counted by eye: rough"
+
+
+def _curve_of(paper: Paper) -> Curve:
+    if paper.curve is None:
+        raise LookupError(f"paper '{paper.paper}' has no curve: read a step wedge on it, then timerd paper fit")
+    return paper.curve.curve
+
+
+def _refuse(place: Place, message: str) -> None:
+    raise ValueError(message)
