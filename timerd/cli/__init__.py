@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from timerd import __version__
-from timerd.cli import planning
+from timerd.cli import mapping, planning
 from timerd.cli.files import one_line
 from timerd.cli.parsing import Command
 
@@ -42,4 +42,5 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     planning.commands(add)
+    mapping.commands(add)
     return top
