@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.record import Record, SheetProgress, StepProgress
-from timerd.sheet.words import step_words
+from timerd.sheet.words import dark_words, step_words
 
 
 def clock(seconds: float) -> str:
@@ -92,10 +92,10 @@ def _record_words(plan: Plan, record: Record) -> str | None:
         case "lit":
             return f"{record.step}  {facts['light']} on"
         case "dark":
-            why = _WHY.get(facts["why"], facts["why"])
-            return f"{record.step}  {_step(plan, record).light} off: {facts['given']:.1f} s given ({why})"
+            given = f"{facts['given']:.1f} s given"
+            return f"{record.step}  {_step(plan, record).light} off: {given} ({dark_words(facts['why'])})"
         case "called off":
-            return f"{record.step}  called off before the light ({_WHY.get(facts['why'], facts['why'])})"
+            return f"{record.step}  called off before the light ({dark_words(facts['why'])})"
         case "line low":
             return f"{record.step}  dark at last: {facts['more']:.1f} s more may have been given"
         case "ended" if facts["by"] != "dose":
@@ -110,14 +110,3 @@ def _record_words(plan: Plan, record: Record) -> str | None:
             return {"stop bath": "in the stop bath: white light is safe"}.get(record.kind, record.kind)
         case _:
             return None
-
-
-_WHY = {
-    "deadline": "dose complete",
-    "pedal": "by a pedal",
-    "tap": "a tap too short to be a press",
-    "lease": "the program did not answer",
-    "asked": "by command",
-    "refused": "the keeper refused it",
-    "keeper gone": "the keeper was lost",
-}

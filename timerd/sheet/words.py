@@ -160,3 +160,23 @@ def dose_span(lo: float, hi: float) -> str:
         return seconds_words(hi)
     reach = f" (plus or minus {counted_stops(math.log2(hi / lo) / 2)})" if lo > 0 else ""
     return f"{lo:.1f} to {hi:.1f} s{reach}"
+
+
+def dark_words(why: str) -> str:
+    """Why a light went out, for the printer; what is not known here is said as it came.
+
+    >>> dark_words("pedal"), dark_words("line not low")
+    ('by a pedal', 'line not low')
+    """
+    return _DARK.get(why, why)
+
+
+_DARK = {
+    "deadline": "dose complete",
+    "pedal": "by a pedal",
+    "tap": "a tap too short to be a press",
+    "lease": "the program did not answer",
+    "asked": "by command",
+    "refused": "the keeper refused it",
+    "keeper gone": "the keeper was lost",
+}
