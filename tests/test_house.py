@@ -18,8 +18,9 @@ MAY_IMPORT = {
     "sheet": {"printing"},
     "bench": {"printing", "sheet"},
     "desk": {"printing", "sheet", "bench"},
+    "panel": {"sheet", "printing", "control"},
     "places": set(),
-    "cli": {"printing", "sheet", "bench", "desk", "places"},
+    "cli": {"printing", "sheet", "bench", "desk", "places", "panel", "control"},
     "__main__": {"cli"},
     "__init__": set(),
 }
@@ -58,6 +59,8 @@ def test_imports_point_one_way(path: Path) -> None:
     roots = {name.split(".")[0] for name in imports(path)}
     if room != "desk":
         assert not roots & HEAVY, "only desk may"
+    if room != "panel":
+        assert "pygame" not in roots, "only panel may"
     if room in ("printing", "sheet"):
         assert not roots & NOT_PURE, "sheet and printing have no clock, file or thread"
     if str(path.relative_to(PACKAGE)) in KEEPER:

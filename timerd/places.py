@@ -29,6 +29,15 @@ def home(given: str | None) -> Path:
         raise LookupError("this user has no home folder: set TIMERD_HOME, or give --home DIR") from None
 
 
+def run_folder(home: Path) -> Path:
+    """Where the socket of a running daemon lies: the system's run folder for timerd, else the user's, else in home."""
+    system = Path("/run/timerd")
+    if system.is_dir():
+        return system
+    session = os.environ.get("XDG_RUNTIME_DIR", "")
+    return Path(session) / "timerd" if os.path.isabs(session) else home / "run"
+
+
 def shipped() -> Path:
     """The profiles that come with timerd: in the wheel inside the package, in a clone beside it."""
     inside = Path(__file__).parent / "profiles"

@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from timerd import __version__
-from timerd.cli import mapping, planning
+from timerd.cli import mapping, panel, planning
 from timerd.cli.files import one_line
 from timerd.cli.parsing import Command
 
@@ -43,4 +43,5 @@ def parser() -> argparse.ArgumentParser:
 
     planning.commands(add)
     mapping.commands(add)
+    panel.commands(add)
     return top

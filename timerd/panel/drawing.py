@@ -157,10 +157,10 @@ class Painter:
         split = rect.x + round(rect.w * cue.filled)
         self._line(part, text)
         if split > rect.x:
-            full = Rect(rect.x, rect.y, split - rect.x, rect.h)
+            full = Rect(rect.x, rect.y + 1, split - rect.x, rect.h - 2)
             self._fill(full)
             self._line(part, text, BLACK, FULL, clip=full, told=False)
-        pygame.draw.rect(self.canvas, FULL, rect, max(2, where.type_size(8) // 4))
+        pygame.draw.rect(self.canvas, FULL, _inset(rect, 0, 1), max(2, where.type_size(8) // 4))
 
     def _foot(self, shown: Shown, where: Layout) -> None:
         sizes = where_sizes(where, 28, 14)
@@ -245,7 +245,7 @@ def _centred(lines: list[Line], rect: Rect) -> list[Line]:
     """The lines moved down to the rectangle's middle."""
     if not lines:
         return lines
-    ink = lines[-1].baseline + round(0.21 * lines[-1].size) - rect.y
+    ink = lines[-1].baseline + round(0.22 * lines[-1].size) - rect.y
     down = max(0, (rect.h - ink) // 2)
     return [line._replace(baseline=line.baseline + down) for line in lines]
 

@@ -36,9 +36,7 @@ class Rect(NamedTuple):
 
     def holds(self, other: Rect) -> bool:
         """Whether the other lies in this one."""
-        return (
-            self.x <= other.x and self.y <= other.y and other.right <= self.right and other.bottom <= self.bottom
-        )
+        return self.x <= other.x and self.y <= other.y and other.right <= self.right and other.bottom <= self.bottom
 
     def meets(self, other: Rect) -> bool:
         """Whether the two have a pixel in common."""
@@ -74,7 +72,7 @@ def layout(kind: Kind, size: tuple[int, int], figure_digits: int = 2, cue_rows: 
     def y(at_480: float) -> int:
         return round(at_480 * height / 480)
 
-    margin = round(12 * unit)
+    margin = round(10 * unit)
     gap = round(12 * unit)
     right = width - margin
 
@@ -87,14 +85,14 @@ def layout(kind: Kind, size: tuple[int, int], figure_digits: int = 2, cue_rows: 
     figure_em = FIGURE_CAPS * height / CAP
     middle = margin + round(figure_em * (1.80 if figure_digits < 3 else 2.12))
     beside = middle + gap
-    foot_top = 448 if kind == "burst" else 438
+    foot_top = 445 if kind == "burst" else 436
     # The foot: white light on the left, the sheet on the right; in a burst the two are small.
     foot_split = margin + round((right - margin) * 0.68)
     parts = {
-        "band": whole(12, 72),
-        "heading": whole(75, 134),
-        "white": part(margin, foot_top, foot_split - gap // 2, 468),
-        "sheet": part(foot_split + gap // 2, foot_top, right, 468),
+        "band": whole(9, 73),
+        "heading": whole(74, 135),
+        "white": part(margin, foot_top, foot_split - gap // 2, 470),
+        "sheet": part(foot_split + gap // 2, foot_top, right, 470),
     }
     thick = round(8 * unit)
     parts |= {
@@ -105,41 +103,41 @@ def layout(kind: Kind, size: tuple[int, int], figure_digits: int = 2, cue_rows: 
     }
     match kind:
         case "burst":
-            parts["figure"] = part(margin, 138, middle, 304)
-            parts["amount"] = part(beside, 138, right, 262)
-            parts["caption"] = part(beside, 266, right, 304)
-            parts["bar"] = whole(308, 320)
+            parts["figure"] = part(margin, 137, middle, 303)
+            parts["amount"] = part(beside, 137, right, 261)
+            parts["caption"] = part(beside, 265, right, 303)
+            parts["bar"] = whole(306, 317)
             # Cues from the top, and below them what the hands hold: 8 mm letters leave room for two rows in all.
-            rows = whole(324, 446).rows(max(2, cue_rows), gap=max(1, y(2)))
+            rows = whole(320, 442).rows(max(2, cue_rows))
             parts |= {f"cue {i}": row for i, row in enumerate(rows[:cue_rows])}
             if cue_rows < 2:
                 top = rows[cue_rows].y
                 parts["lines"] = Rect(margin, top, right - margin, rows[-1].bottom - top)
         case "steps" | "offer":
-            parts["figure"] = part(margin, 138, middle, 304)
-            side = part(beside, 138, right, 304)
+            parts["figure"] = part(margin, 137, middle, 303)
+            side = part(beside, 137, right, 303)
             rows = side.rows(ROWS)
             parts |= {"side": side} if kind == "offer" else {f"row {i}": row for i, row in enumerate(rows)}
-            parts["bar"] = whole(308, 320)
-            parts["lines"] = whole(325, 435)
+            parts["bar"] = whole(306, 317)
+            parts["lines"] = whole(321, 432)
         case "marks":
-            parts["figure"] = part(margin, 138, middle, 304)
-            parts["bar"] = part(margin, 308, middle, 320)
-            parts["lines"] = part(margin, 326, middle, 434)
-            parts["map"] = part(beside, 138, right, 434)
+            parts["figure"] = part(margin, 137, middle, 303)
+            parts["bar"] = part(margin, 306, middle, 317)
+            parts["lines"] = part(margin, 321, middle, 432)
+            parts["map"] = part(beside, 140, right, 430)
         case "asks":
             narrow = margin + round(figure_em * 1.42)
-            parts["figure"] = part(margin, 138, narrow, 304)
-            parts["caption"] = part(margin, 308, narrow, 344)
-            parts["lines"] = part(narrow + 2 * gap, 138, right, 434)
+            parts["figure"] = part(margin, 137, narrow, 303)
+            parts["caption"] = part(margin, 310, narrow, 346)
+            parts["lines"] = part(narrow + 2 * gap, 143, right, 432)
         case "carry":
-            parts["lines"] = part(margin, 138, middle, 434)
-            parts["map"] = part(beside, 138, right, 434)
+            parts["lines"] = part(margin, 146, middle, 432)
+            parts["map"] = part(beside, 140, right, 430)
         case "words":
-            parts["lines"] = whole(138, 434)
+            parts["lines"] = whole(146, 432)
         case "map":
-            parts["map"] = part(margin, 138, middle, 434)
-            parts["lines"] = part(beside, 138, right, 434)
+            parts["map"] = part(margin, 140, middle, 430)
+            parts["lines"] = part(beside, 146, right, 432)
         case "nothing":
             parts = {}
     return Layout(size, parts, unit)

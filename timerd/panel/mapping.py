@@ -12,9 +12,7 @@ from timerd.panel.typeface import Line
 from timerd.sheet.map import MapArea, Ring, ticks
 
 
-def draw_map(
-    canvas: pygame.Surface, rect: Rect, marked: MarkedMap, where: Layout, named: bool
-) -> list[Line]:
+def draw_map(canvas: pygame.Surface, rect: Rect, marked: MarkedMap, where: Layout, named: bool) -> list[Line]:
     """Draw the map into a rectangle; the texts that belong on it come back, to be drawn over it.
 
     With `named` every area has its name; the one at hand is named in the heading.

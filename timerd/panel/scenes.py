@@ -75,7 +75,7 @@ def made_up(plans: Mapping[str, tuple[Plan, Bench]]) -> dict[str, Scene]:
         "exposing-base": _burst(tide, bench, "exposing", base, lit_for=1.1),
         "exposing-burn": _burst(tide, bench, "exposing", burn, lit_for=2.3),
         "exposing-card": _burst(tide, bench, "exposing", 7, lit_for=3.1),
-        "exposing-last-seconds": _burst(tide, flashing_edge, "exposing", 9, lit_for=1.6),
+        "exposing-last-seconds": _burst(tide, flashing_edge, "exposing", 9, lit_for=1.7),
         "exposing-free": _burst(ferry, warm, "exposing", _free(ferry), lit_for=7.2),
         "paused": scene("paused", step=burn, given={burn: 4.9}, white=3, dark="pedal"),
         "paused-apart": scene("ready", step=base, given={base: tide.steps[base - 1].parts[0]}, white=3),

@@ -20,7 +20,7 @@ FILE = Path(__file__).parent / "fonts" / "DejaVuSans-Bold.ttf"
 SHORTENED = "…"
 _ABOVE = 0.76
 """How far letters rise above the line, in parts of the type's size; rarer accents rise higher."""
-_BELOW = 0.21
+_BELOW = 0.22
 LINE_HIGH = _ABOVE + _BELOW
 """How much height a line of type needs for itself."""
 
@@ -85,9 +85,7 @@ LOOSE = Spacing(1.18, 0.22, 0.7)
 TIGHT = Spacing(0.98, 0.0, 0.0)
 
 
-def block(
-    texts: Sequence[str], rect: Rect, largest: int, smallest: int, spacing: Spacing = LOOSE
-) -> list[Line]:
+def block(texts: Sequence[str], rect: Rect, largest: int, smallest: int, spacing: Spacing = LOOSE) -> list[Line]:
     """Paragraphs in a rectangle, from its top: all in one size, the largest in which they fit. Where they do not fit
     in the smallest, the last line that there is room for is shortened, and what follows is left out."""
     texts = [text for text in texts if text]

@@ -200,7 +200,6 @@ class _View:
                 figure=figure(burst["deadline"] - self.now), lines=("seconds, then it goes off by itself",
                 "any press puts it off"), rows=rows,
             )  # fmt: skip
-        notes = (status["scheduling"],)
         where = "simulated" if status["simulated"] else status["bench"]
         if unfinished is not None:
             return self._offer(unfinished)
@@ -208,10 +207,13 @@ class _View:
         if self.bench is not None and self.bench.viewing is not None and status["white_light"] == "safe":
             hints.append("hold end for 1 s: viewing light")
         if not status["print"]:
-            return Shown("words", state="idle", light=where, heading=heading, lines=(*hints, *notes))
+            hints.insert(0, "load one from the computer")
+            return Shown(
+                "words", state="idle", light=where, heading=heading, lines=tuple(hints), sheet=status["scheduling"]
+            )
         return Shown(
             "steps", state="idle", light=where, heading=heading, figure=str(status["sheets_left"]),
-            lines=("sheets to do", *hints, *notes), rows=rows,
+            lines=("sheets to do", *hints), rows=rows, sheet=status["scheduling"],
         )  # fmt: skip
 
     def _offer(self, unfinished: Mapping[str, Any]) -> Shown:
@@ -279,7 +281,7 @@ class _View:
             exact = f"{given}, {owed}"
             lines = [f"{exact}{foot}"] if lo == self.given else [f"{owed}{foot}", given]
         if (of_several := parts_words(step, self.given)) is not None:
-            lines.append(of_several)
+            lines[0] += f", {of_several}"
         if paused:
             lines += self._why_dark(free)
         lines += [text for text in (step.card, step.note) if text is not None]
@@ -329,7 +331,9 @@ class _View:
         )  # fmt: skip
         if step is None:
             left = burst["deadline"] - self.now if burst is not None else lead_in["at"] - self.now
-            return replace(shown, figure=figure(left), caption="seconds left" if lit is not None else "to light")
+            return replace(
+                shown, figure=figure(left), caption="seconds left" if lit is not None else "seconds to light"
+            )
         run = Burst(step, self.given, lit, ends)
         dose = run.dose(self.now)
         cues = run.cues(self.now)
@@ -342,7 +346,7 @@ class _View:
             return replace(
                 shown,
                 figure=str(max(1, math.ceil(left - 1e-6))) if counted else seconds,
-                caption="to light" if counted else "seconds",
+                caption="seconds to light" if counted else "seconds",
             )
         left = burst["deadline"] - self.now
         if step.dose is None:
@@ -355,13 +359,13 @@ class _View:
         more = "next sheet" if status["sheets_left"] and status["print"] else "idle"
         if self.state == "done":
             bath = () if status["white_light"] == "safe" else ("go: it is in the stop bath",)
-            hints = (*bath, f"hold go for 1 s: {more}", "hold end for 1 s: idle")
+            hints = (*bath, f"hold go for 1 s: {more}", *(("hold end for 1 s: idle",) if more != "idle" else ()))
         else:
             given_up = "give it up" + (", next sheet" if more == "next sheet" else "")
             hints = (f"hold go for 1 s: {given_up}", "hold end for 1 s: take it up again", "end: say what it was given")
         return Shown(
-            "steps", state=self.state, heading=status["print"] or "",
-            figure=str(status["sheet"] or ""), lines=("sheet number", *hints), rows=self._rows(),
+            "steps", state=self.state, heading=f"sheet {status['sheet']} is {self.state}",
+            figure=str(status["sheet"] or ""), lines=hints, rows=self._rows(),
         )  # fmt: skip
 
     def _fault(self) -> Shown:
@@ -376,8 +380,8 @@ def _map_lines(marked: MarkedMap) -> tuple[str, ...]:
     if marked.ticked and area is not None:
         on = {tick: f"{tick.mm:.0f}" for tick in ticks(area)}
         for side in ("top", "left"):
-            lines.append(f"{side} edge: {' and '.join(mm for tick, mm in on.items() if tick.edge == side)} mm")
-        lines.append(f"from the {CORNER} corner, borders counted; the same on the edge across")
+            lines.append(f"{side} edge: {' and '.join(mm for tick, mm in on.items() if tick.edge == side)}")
+        lines.append(f"mm from the {CORNER} corner, borders counted; the same on the edge across")
     elif area is not None:
         lines.append("the image shows the place")
     if not marked.sheet.image_given:
