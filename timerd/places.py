@@ -7,6 +7,7 @@ import errno
 import os
 import re
 import stat
+import zlib
 from pathlib import Path
 
 MOST_BYTES = 256 * 1024
@@ -29,13 +30,24 @@ def home(given: str | None) -> Path:
         raise LookupError("this user has no home folder: set TIMERD_HOME, or give --home DIR") from None
 
 
-def run_folder(home: Path) -> Path:
-    """Where the socket of a running daemon lies: the system's run folder for timerd, else the user's, else in home."""
-    system = Path("/run/timerd")
-    if system.is_dir():
-        return system
-    session = os.environ.get("XDG_RUNTIME_DIR", "")
-    return Path(session) / "timerd" if os.path.isabs(session) else home / "run"
+def run_folder(given: str | None) -> Path:
+    """Where the socket and the keeper's note lie, in memory where there is such a place.
+
+    /run/timerd for the service (its home is the user's own default, or /var/lib/timerd), else a folder in
+    XDG_RUNTIME_DIR, else the home's `run`. A home that was named has a run folder of its own, so that a trial never
+    meets the bench that is served.
+    """
+    where = home(given).absolute()
+    named = given or os.environ.get("TIMERD_HOME")
+    if not named or where == Path("/var/lib/timerd"):
+        service = Path("/run/timerd")
+        if os.access(service, os.X_OK):
+            return service
+    memory = os.environ.get("XDG_RUNTIME_DIR", "")
+    if os.path.isabs(memory) and os.access(memory, os.W_OK):
+        own = f"timerd-{zlib.crc32(os.fsencode(where)):08x}" if named else "timerd"
+        return Path(memory) / own
+    return where / "run"
 
 
 def shipped() -> Path:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from timerd.bench.message import BadMessage, Expose, parse
+from timerd.bench.message import BadMessage, Expose, Renew, parse
 
 LEASE_S = 0.5
 """A burst goes on only while the daemon renews it at least this often."""
@@ -60,6 +60,7 @@ class _Contact:
     raw: bool = False
     changed: float = -math.inf
     locked_until: float = -math.inf
+    unread: bool = False
 
 
 @dataclass
@@ -129,6 +130,11 @@ class Keeper:
         return self._burst is not None
 
     @property
+    def asked(self) -> Expose | None:
+        """The burst under way, from its acceptance until dark."""
+        return self._burst.asked if self._burst is not None else None
+
+    @property
     def is_closed(self) -> bool:
         """Whether the pipe has closed and every line was seen low, or was given up as stuck."""
         return self._closed and self._check is None
@@ -149,6 +155,10 @@ class Keeper:
         """Why nothing is lit until cleared, or None."""
         return self._fault
 
+    def to_read(self, now: float) -> list[str]:
+        """The contacts whose lock-out is over and whose level was not read since: tell it by `level()`, then wake."""
+        return [name for name, c in self._contacts.items() if c.unread and now >= c.locked_until]
+
     def believed_down(self, pedal: str) -> bool:
         """The debounced level of a pedal."""
         return self._contacts[pedal].down
@@ -156,7 +166,7 @@ class Keeper:
     @property
     def next_wake(self) -> float | None:
         """When `wake()` must be called at the latest, if nothing else happens before."""
-        times = [c.locked_until for c in self._contacts.values() if c.raw != c.down]
+        times = [c.locked_until for c in self._contacts.values() if c.unread or c.raw != c.down]
         burst = self._burst
         if burst is not None:
             times += [self._lease, burst.asked.at if burst.deadline is None else burst.deadline]
@@ -188,10 +198,10 @@ class Keeper:
             return
         if isinstance(message, Expose):
             self._expose(message, now)
-        elif message == "cut":
-            self._cut(now)
+        elif isinstance(message, Renew):
+            self._lease = now + LEASE_S if message.until is None else min(now + LEASE_S, message.until)
         else:
-            self._lease = now + LEASE_S
+            self._cut(now)
 
     def edge(self, pedal: str, down: bool, at: float, now: float) -> None:
         """A raw edge of a pedal's contact, with the time at which it happened."""
@@ -222,8 +232,10 @@ class Keeper:
     def wake(self, now: float, second: float | None = None) -> None:
         """Time has passed. `second` is the same instant on another clock, in seconds, to check the first."""
         for name, contact in self._contacts.items():
-            if contact.raw != contact.down and now >= contact.locked_until:
-                self._accept(name, contact, contact.changed, now)
+            if now >= contact.locked_until:
+                contact.unread = False
+                if contact.raw != contact.down:
+                    self._accept(name, contact, contact.changed, now)
         burst = self._burst
         if burst is not None:
             dark_from = burst.asked.safelight_from
@@ -283,6 +295,7 @@ class Keeper:
         """An edge that counts. A press cuts the burst here and now; what it meant is for the engine to say."""
         contact.down = contact.raw
         contact.locked_until = at + LOCK_OUT_S
+        contact.unread = True
         self._number += 1
         if contact.down:
             self._last_press[name] = self._number

@@ -34,15 +34,27 @@ class Expose:
     view: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Renew:
+    """The daemon is alive; a light may burn on, but not past `until` (monotonic seconds) where that is said."""
+
+    until: float | None
+
+
 _KEYS = {"do", "burst", "light", "at", "seconds", "cut_on", "while_down", "safelight", "seen", "view"}
 
 
-def parse(datagram: bytes) -> Expose | str:
-    """A burst, or the words `cut` and `renew`. Raises BadMessage for anything else."""
+def parse(datagram: bytes) -> Expose | Renew | None:
+    """A burst, a renewal, or None for `cut`. Raises BadMessage for anything else."""
     message = _object(datagram)
     do = message.get("do")
-    if do in ("cut", "renew") and len(message) == 1:
-        return str(do)
+    if do == "cut" and len(message) == 1:
+        return None
+    if do == "renew" and message.keys() <= {"do", "until"}:
+        until = message.get("until")
+        if until is not None and not _number(until):
+            raise BadMessage
+        return Renew(until)
     if do != "expose" or message.keys() != _KEYS:
         raise BadMessage
     light, while_down, view = message["light"], message["while_down"], message["view"]

@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from timerd import __version__
-from timerd.cli import mapping, panel, planning
+from timerd.cli import book, mapping, panel, planning, serving
 from timerd.cli.files import one_line
 from timerd.cli.parsing import Command
 
@@ -42,6 +42,8 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     planning.commands(add)
+    serving.commands(add)
+    book.commands(add)
     mapping.commands(add)
     panel.commands(add)
     return top

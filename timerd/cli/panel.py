@@ -29,11 +29,11 @@ def _size(text: str) -> tuple[int, int]:
 def _panel(args: argparse.Namespace) -> int:
     if args.pictures is not None:
         return _pictures(args)
-    from timerd.control import Link  # type: ignore[import-not-found,unused-ignore]
+    from timerd.control import Link
     from timerd.panel.loop import Panel
-    from timerd.places import home, run_folder
+    from timerd.places import run_folder
 
-    folder = run_folder(home(args.home))
+    folder = run_folder(args.home)
     Panel(lambda: Link(folder)).run(args.size, args.full)
     return 0
 

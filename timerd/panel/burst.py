@@ -142,7 +142,7 @@ def edge(status: Mapping[str, Any], now: float) -> Literal[0, 1, 2]:
         if on % 1 < BEAT_LIT_S:
             return 2 if int(on) % 5 == 0 else 1
     elif lead_in is not None and lead_in["at"] - lead_in["from"] >= 1:
-        return 1 if 0 < lead_in["at"] - now and (now - lead_in["at"]) % 1 < BEAT_LIT_S else 0
+        return 1 if now < lead_in["at"] and (now - lead_in["at"]) % 1 < BEAT_LIT_S else 0
     return 0
 
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from timerd.panel.drawing import Painter
 from timerd.panel.following import Connection, Following
 from timerd.panel.shown import Shown
-from timerd.panel.view import Asked, lost, view
+from timerd.panel.view import lost, view
 from timerd.panel.window import Window
 
 FRAME_S = 1 / 15
@@ -33,7 +33,7 @@ class Panel:
     ) -> None:  # fmt: skip
         self.following = Following(connect)
         self.brightness: float | None = None
-        self.asked = Asked()
+        self.map_called = False
         self._foot = foot
         self._hear = hear
         self._clock = clock
@@ -70,7 +70,7 @@ class Panel:
         self.following.poll(now)
         if self._hear is not None:
             self._hear(self.following, now)
-        for key, down in window.keys():
+        for key, down in window.presses():
             if key == "quit":
                 return False
             self._key(key, down)
@@ -91,8 +91,8 @@ class Panel:
         try:
             visit = following.status["since"]["number"]
             if visit != self._visit:
-                self._visit, self.asked = visit, Asked()
-            return view(following.status, following.plan, following.bench, now, self.asked)
+                self._visit, self.map_called = visit, False
+            return view(following.status, following.plan, following.bench, now, self.map_called)
         except (KeyError, TypeError, ValueError, IndexError) as error:
             return lost(f"It tells what this panel does not know ({error}): are both of one version?")
 
@@ -109,7 +109,7 @@ class Panel:
         elif not down:
             return
         elif key == "map":
-            self.asked = Asked(map=not self.asked.map)
+            self.map_called = not self.map_called
         elif key == "brighter":
             self.brightness = min(1.0, self._brightness() * _STEP)
         elif key == "dimmer":

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from timerd.panel.shown import Shown
-from timerd.panel.view import Asked, lost, view
+from timerd.panel.view import lost, view
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 
@@ -23,12 +23,12 @@ class Scene:
     status: Mapping[str, Any]
     plan: Plan | None
     bench: Bench
-    asked: Asked = Asked()
+    map_called: bool = False
 
     @property
     def shown(self) -> Shown:
         """The screen for it."""
-        return view(self.status, self.plan, self.bench, NOW, self.asked)
+        return view(self.status, self.plan, self.bench, NOW, self.map_called)
 
 
 def scenes(plans: Mapping[str, tuple[Plan, Bench]]) -> dict[str, Shown]:
@@ -94,8 +94,8 @@ def made_up(plans: Mapping[str, tuple[Plan, Bench]]) -> dict[str, Scene]:
         "fault-keeper-gone": scene("fault", step=burn, white=3, reason="keeper gone"),
         "no-ink": scene("idle", sheet=None, ink="the book's disk is full"),
         "no-word-that-it-is-dark": _burst(tide, bench, "exposing", 7, lit_for=10.2),
-        "map": Scene(status(tide, "ready", step=burn, white=3), tide, bench, Asked(map=True)),
-        "map-flash": Scene(status(tide, "ready", step=2, white=3), tide, bench, Asked(map=True)),
+        "map": Scene(status(tide, "ready", step=burn, white=3), tide, bench, map_called=True),
+        "map-flash": Scene(status(tide, "ready", step=2, white=3), tide, bench, map_called=True),
     }  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from timerd.panel.burst import Burst, burst_seconds, edge, figure, figure_given, figure_nearest, next_part, parts_words
@@ -21,10 +21,10 @@ from timerd.sheet.words import (
     area_words,
     counted_stops,
     cue_words,
-    dark_words,
     dose_span,
     seconds_words,
     step_words,
+    why_words,
 )
 
 REFUSED_S = 5.0
@@ -39,18 +39,14 @@ _MAP_STATES = ("idle", "prompt", "ready", "paused", "done", "abandoned")
 Status = Mapping[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """What the printer has asked for by a key: the map."""
+def view(status: Status, plan: Plan | None, bench: Bench | None, now: float, map_called: bool = False) -> Shown:
+    """The screen for a status, or with `map_called` the map where there is time for it.
 
-    map: bool = False
-
-
-def view(status: Status, plan: Plan | None, bench: Bench | None, now: float, asked: Asked = Asked()) -> Shown:
-    """The screen for a status. Raises KeyError, TypeError or ValueError where it is none that this version knows."""
+    Raises KeyError, TypeError or ValueError where the status is none that this version knows.
+    """
     seen = _View(status, plan, bench, now)
     shown = seen.screen()
-    if asked.map and status["state"] in _MAP_STATES and (on_call := seen.map_on_call(shown)) is not None:
+    if map_called and status["state"] in _MAP_STATES and (on_call := seen.map_on_call(shown)) is not None:
         shown = on_call
     settings = bench.screen if bench is not None else None
     if settings is not None and settings.off_while_exposing and _is_lit(status) and not shown.notice:
@@ -217,28 +213,19 @@ class _View:
         )  # fmt: skip
 
     def _offer(self, unfinished: Mapping[str, Any]) -> Shown:
-        step, owed = unfinished["step"], unfinished["owed"]
-        words = f"step {step}"
-        at_hand = None
-        if self.plan is not None and self.status["sheet"] in (unfinished["sheet"], None):
-            at_hand = self.plan.steps[step - 1] if 1 <= step <= len(self.plan.steps) else None
-        seconds = owed or 0.0
-        if at_hand is not None and self._offered_plan_fits(at_hand, unfinished):
-            words, seconds = f"step {step}, {step_words(at_hand)}", at_hand.response.seconds(seconds)
+        """The daemon tells the plan of the sheet that it offers."""
+        n, owed = unfinished["step"], unfinished["owed"]
+        given, lo = unfinished["given"] or 0.0, unfinished["given_lo"] or 0.0
+        steps = self.plan.steps if self.plan is not None else ()
+        step = steps[n - 1] if n is not None and n <= len(steps) else None
+        words = "" if n is None else f"step {n}" + ("" if step is None else f", {step_words(step)}")
+        seconds = (owed or 0.0) if step is None else step.response.seconds(owed or 0.0)
+        facts = (f"given {dose_span(lo, given)}" if given else "", f"owed {seconds_words(owed)}" if owed else "")
         return Shown(
             "offer", state="idle", heading=f"sheet {unfinished['sheet']} is unfinished",
-            figure="" if owed is None else figure_nearest(seconds),
-            side=(words, f"given {dose_span(unfinished['given_lo'], unfinished['given'])}",
-                  "" if owed is None else f"owed {seconds_words(owed)}"),
+            figure=figure_nearest(seconds) if owed else "", side=(words, *facts),
             lines=("hold go for 1 s: take it up", "end: say what it was given", "both for 2 s: give it up"),
         )  # fmt: skip
-
-    def _offered_plan_fits(self, step: Step, unfinished: Mapping[str, Any]) -> bool:
-        """The plan at hand may be another print's; it is the sheet's where given and owed make up its dose."""
-        owed = unfinished["owed"]
-        if owed is None or step.dose is None:
-            return owed is None and step.dose is None and step.kind in LIGHTS
-        return math.isclose(owed + unfinished["given"], step.dose, rel_tol=1e-3, abs_tol=1e-3)
 
     def _prompt(self) -> Shown:
         step, plan = self.step, self.plan
@@ -300,7 +287,7 @@ class _View:
         why = dark["why"] if dark is not None else None
         if why == "deadline" and free:
             return ["the longest time for this lamp is over"]
-        return [] if why in (None, "deadline", "pedal") else [f"went dark: {dark_words(why)}"]
+        return [] if why in (None, "deadline", "pedal") else [f"went dark: {why_words(why)}"]
 
     def _cue_lines(self, step: Step) -> list[str]:
         """The dodges of the burst to come, with their cards."""

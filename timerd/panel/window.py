@@ -59,7 +59,7 @@ class Window:
         canvas.set_palette(palette(1.0))
         pygame.display.flip()
 
-    def keys(self) -> list[tuple[str, bool]]:
+    def presses(self) -> list[tuple[str, bool]]:
         """What was pressed (True) and let up since last asked: `brighter`, `dimmer`, `map`, `quit`, `go`, `end`."""
         found = []
         for event in pygame.event.get():

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.record import Record, SheetProgress, StepProgress
-from timerd.sheet.words import dark_words, step_words
+from timerd.sheet.words import step_words, why_words
 
 
 def clock(seconds: float) -> str:
@@ -92,10 +92,10 @@ def _record_words(plan: Plan, record: Record) -> str | None:
         case "lit":
             return f"{record.step}  {facts['light']} on"
         case "dark":
-            given = f"{facts['given']:.1f} s given"
-            return f"{record.step}  {_step(plan, record).light} off: {given} ({dark_words(facts['why'])})"
+            why = why_words(facts["why"])
+            return f"{record.step}  {_step(plan, record).light} off: {facts['given']:.1f} s given ({why})"
         case "called off":
-            return f"{record.step}  called off before the light ({dark_words(facts['why'])})"
+            return f"{record.step}  called off before the light ({why_words(facts['why'])})"
         case "line low":
             return f"{record.step}  dark at last: {facts['more']:.1f} s more may have been given"
         case "ended" if facts["by"] != "dose":

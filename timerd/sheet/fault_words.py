@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from timerd.sheet.words import why_words
+
 LIGHT_MAY_BE_ON = "Light may still be on: cover the paper, switch the lamp off at the wall."
 CLEAR = "Both pedals for 2 s clear the fault once every line reads low; the sheet is kept."
 
@@ -16,14 +18,17 @@ class FaultWords(NamedTuple):
 
 
 def fault_words(why: str) -> FaultWords:
-    """What a fault's short reason means. A reason that is not known here is told as it came, and taken seriously.
+    """What a fault's reason means, short or already in words. One not known here is told as it came, and taken
+    seriously.
 
     >>> fault_words("line not low").what
     'A lamp was switched off and its line does not read low'
     >>> fault_words("it rained in").do[0] == LIGHT_MAY_BE_ON
     True
     """
-    known = _FAULTS.get(why)
+    if why.startswith("no ink"):
+        return FaultWords(why, (_SEE_DARK, CLEAR))
+    known = next((words for short, words in _FAULTS.items() if why in (short, why_words(short))), None)
     return FaultWords(why, (LIGHT_MAY_BE_ON, CLEAR)) if known is None else known
 
 

@@ -34,6 +34,17 @@ class Record(NamedTuple):
         }  # fmt: skip
 
 
+class Burning(NamedTuple):
+    """A burst that the records saw begin and not end: when it was lit, for how long it was asked for, and for how long
+    it is known to have burned."""
+
+    burst: int
+    step: int
+    lit: float
+    seconds: float
+    so_far: float
+
+
 @dataclass(slots=True)
 class StepProgress:
     """What one step of a sheet was to get and has got. `planned` is None where no dose is planned (free)."""
@@ -79,7 +90,8 @@ class StepProgress:
 
 @dataclass(slots=True)
 class SheetProgress:
-    """Where one sheet stands. `out` from `sheet out` until it is in the stop bath or given up."""
+    """Where one sheet stands. `out` from `sheet out` until it is in the stop bath or given up; `may_light` while a
+    press may start a light, so that one may have begun of which nothing was written down."""
 
     sheet: int
     steps: dict[int, StepProgress]
@@ -87,6 +99,8 @@ class SheetProgress:
     outcome: str = "unfinished"
     out: bool = False
     given_up: bool = False
+    burning: Burning | None = None
+    may_light: bool = False
 
     @property
     def resumable(self) -> bool:
@@ -168,14 +182,40 @@ class Progress:
         if record.sheet:
             sheet = self.sheets[record.sheet]
             sheet.steps[record.step].under_way = record.facts["most"]
+            sheet.burning = Burning(record.burst, record.step, record.facts["lit"], record.facts["seconds"], 0.0)
+
+    def _so_far(self, record: Record) -> None:
+        burning = self.sheets[record.sheet].burning
+        if burning is not None and burning.burst == record.burst:
+            self.sheets[record.sheet].burning = burning._replace(so_far=record.facts["seconds"])
+
+    def _ready(self, record: Record) -> None:
+        self.sheets[record.sheet].may_light = True
+
+    def _stood_still(self, record: Record) -> None:
+        """The daemon was stopped in good order, or has just begun and taken in what was left: nothing is unwritten."""
+        for sheet in self.sheets.values():
+            sheet.may_light = False
 
     def _dark(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
         step = sheet.steps[record.step]
+        sheet.burning = None
         step.bursts.append((record.facts["lit"], record.facts["dark"]))
         step.under_way = 0.0
         step.given += record.facts["given"]
         step.given_lo += record.facts.get("given_lo", record.facts["given"])
+
+    def _recovered(self, record: Record) -> None:
+        """How a burst ended, or may have been, that nobody wrote down at the time."""
+        sheet = self.sheets[record.sheet]
+        sheet.burning = None
+        step = sheet.steps[record.step]
+        if record.facts["lit"] is not None:
+            step.bursts.append((record.facts["lit"], record.facts["dark"]))
+        step.under_way = 0.0
+        step.given += record.facts["given"]
+        step.given_lo += record.facts["given_lo"]
 
     def _line_low(self, record: Record) -> None:
         """A light that was not verified dark now is: it may have burned until here."""
@@ -187,6 +227,7 @@ class Progress:
         sheet = self.sheets[record.sheet]
         sheet.steps[record.step].ended_by = record.facts["by"]
         sheet.at_hand = record.step + 1
+        sheet.may_light = False
 
     def _done(self, record: Record) -> None:
         self.sheets[record.sheet].outcome = "complete"
@@ -204,6 +245,7 @@ class Progress:
         if sheet is None or sheet.outcome == "complete":
             return
         sheet.outcome = record.kind
+        sheet.may_light = False
         step = sheet.steps.get(sheet.at_hand)
         if step is not None and step.light and step.ended_by is None:
             step.ended_by = record.kind
@@ -220,12 +262,15 @@ class Progress:
         sheet = self.sheets[record.sheet]
         sheet.outcome = "unfinished"
         step = sheet.steps.get(sheet.at_hand)
-        if step is not None and step.ended_by in ("abandoned", "fault"):
-            step.ended_by = None
+        if step is not None:
+            sheet.may_light = step.light
+            if step.ended_by in ("abandoned", "fault"):
+                step.ended_by = None
 
     def _given_up(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
         sheet.out, sheet.given_up, sheet.outcome = False, True, "abandoned"
+        sheet.may_light = False
         step = sheet.steps.get(sheet.at_hand)
         if step is not None and step.light and step.ended_by is None:
             step.ended_by = "abandoned"
@@ -235,8 +280,11 @@ _FOLD = {
     "armed": Progress._armed,
     "sheet out": Progress._sheet_out,
     "passed": Progress._passed,
+    "ready": Progress._ready,
     "lit": Progress._lit,
+    "so far": Progress._so_far,
     "dark": Progress._dark,
+    "recovered": Progress._recovered,
     "line low": Progress._line_low,
     "ended": Progress._ended,
     "done": Progress._done,
@@ -246,4 +294,6 @@ _FOLD = {
     "cleared": Progress._cleared,
     "taken up": Progress._taken_up,
     "given up": Progress._given_up,
+    "stopped": Progress._stood_still,
+    "started": Progress._stood_still,
 }

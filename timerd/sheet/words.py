@@ -162,21 +162,25 @@ def dose_span(lo: float, hi: float) -> str:
     return f"{lo:.1f} to {hi:.1f} s{reach}"
 
 
-def dark_words(why: str) -> str:
-    """Why a light went out, for the printer; what is not known here is said as it came.
+def why_words(why: str) -> str:
+    """Why a light went out, in words for the printer; anything else as it is.
 
-    >>> dark_words("pedal"), dark_words("line not low")
-    ('by a pedal', 'line not low')
+    >>> why_words("lease"), why_words("go is down")
+    ('the program did not answer', 'go is down')
     """
-    return _DARK.get(why, why)
+    return _WHY.get(why, why)
 
 
-_DARK = {
+_WHY = {
     "deadline": "dose complete",
     "pedal": "by a pedal",
     "tap": "a tap too short to be a press",
     "lease": "the program did not answer",
     "asked": "by command",
+    "disk": "the disk did not keep up",
+    "pipe closed": "the program was lost",
+    "last off": "by the last off",
+    "power": "the power was cut",
     "refused": "the keeper refused it",
     "keeper gone": "the keeper was lost",
 }

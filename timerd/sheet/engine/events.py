@@ -87,7 +87,13 @@ class Load(NamedTuple):
     at: float
 
 
-Event = Edge | FoundDown | Lit | Dark | Refused | Fault | Low | Rest | SafelightEdge | Wake | Load
+class Clear(NamedTuple):
+    """Somebody asks by command to clear the fault."""
+
+    at: float
+
+
+Event = Edge | FoundDown | Lit | Dark | Refused | Fault | Low | Rest | SafelightEdge | Wake | Load | Clear
 
 # -- actions: what is to be done ----------------------------------------------------------------------------------
 

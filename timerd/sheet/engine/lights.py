@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from timerd.sheet.engine import table
-from timerd.sheet.engine.events import Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
+from timerd.sheet.engine.events import Clear, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
 from timerd.sheet.engine.feet import TAP_S, Contact
 from timerd.sheet.engine.sheets import begin_step, ready
 from timerd.sheet.engine.standing import Standing
@@ -20,7 +20,7 @@ HELD_LEAD_IN_S = 0.2
 FREE_WARNED_S = 10.0
 """A free burn is warned of its limit so long before."""
 
-_PAUSING = frozenset({"deadline", "pedal", "lease", "asked", "refused"})
+_PAUSING = frozenset({"deadline", "pedal", "lease", "asked", "refused", "disk"})
 """Reasons for going dark that leave the sheet in hand; any other is a fault."""
 
 
@@ -234,7 +234,7 @@ def line_low(s: Standing, event: Low, at: float) -> None:
     s.unverified = None
 
 
-def ask_clear(s: Standing, contact: None, at: float) -> None:
+def ask_clear(s: Standing, asked: Clear | None, at: float) -> None:
     s.clear_asked = True
     s.out.append(Cut())
 

@@ -11,6 +11,7 @@ from typing import Any
 from timerd.sheet.engine import lights, sheets, table
 from timerd.sheet.engine.events import (
     Action,
+    Clear,
     Dark,
     Edge,
     Event,
@@ -111,7 +112,7 @@ class Engine:
         s.safelight_lit = event.lit
         s.write("safelight", event.at, lit=event.lit)
 
-    def _reported(self, event: Lit | Dark | Refused | Fault | Low | Rest | Load) -> None:
+    def _reported(self, event: Lit | Dark | Refused | Fault | Low | Rest | Load | Clear) -> None:
         s = self.standing
         if isinstance(event, (Lit, Dark, Refused)) and event.burst != s.burst:
             return
@@ -120,11 +121,14 @@ class Engine:
             move(s, event, event.at)
         elif isinstance(event, Load):
             s.refuse("a sheet is under way: nothing is loaded")
+        elif isinstance(event, Clear):
+            s.refuse("there is no fault to clear")
 
 
 _TRIGGERS = {pedal: (f"{pedal} pressed", f"{pedal} let up", f"{pedal} held") for pedal in ("go", "end")}
 _TRIGGER_OF: dict[type, str] = {
     Lit: "lit", Dark: "dark", Refused: "refused", Fault: "fault", Low: "low", Rest: "rest", Load: "load",
+    Clear: "clear",
 }  # fmt: skip
 _MOVES: dict[str, dict[str, _Move]] = {
     row: {trigger: getattr(lights, name, None) or getattr(sheets, name) for trigger, name in moves.items()}

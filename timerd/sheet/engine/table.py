@@ -34,7 +34,7 @@ STATE_OF = {state: state for state in STATES} | {
 
 TRIGGERS = (
     "go pressed", "go let up", "go held", "end pressed", "end let up", "end held", "both held",
-    "lit", "dark", "refused", "fault", "low", "rest", "load",
+    "lit", "dark", "refused", "fault", "low", "rest", "load", "clear",
 )  # fmt: skip
 
 DARKENING = frozenset({LEAD_IN, LEAD_IN_HELD, EXPOSING, EXPOSING_HELD, VIEWING})
@@ -135,6 +135,7 @@ TABLE: dict[str, dict[str, str]] = {
         "refused": "dark_in_fault",
         "low": "line_low",
         "rest": "clear",
+        "clear": "ask_clear",
     },
 }
 for _row in TABLE:

@@ -1,0 +1,104 @@
+"""The last off: what darkens every line when nobody keeps them any more.
+
+It knows the bench from the run folder alone, stops what is left of the keeper, claims every line, writes it low, reads
+it back, and puts into the keeper's note when it was dark: so the dose of the last burst is known even then.
+Also run as a process of its own (`python -m timerd.bench.lastoff RUN`), so that the daemon never holds a line.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import select
+import signal
+import sys
+import time
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from timerd.bench.lines import SAFELIGHT, GpioLines, Lines, LinesError, open_factory
+from timerd.bench.note import Note, read_note
+from timerd.bench.pretended import PretendedLines
+
+TOLD = "bench.json"
+KEEPER_PID = "keeper.pid"
+WHY = "last off"
+_ENDS_WITHIN_S = 0.1
+_DIES_WITHIN_S = 0.5
+
+
+class LastOff(NamedTuple):
+    """When every line had been written low, and the lines that read high all the same."""
+
+    dark: float
+    high: tuple[str, ...]
+
+
+def last_off(run: Path) -> LastOff:
+    """Make every line of the bench in this run folder dark. Raises LookupError where no bench was ever served, and
+    LinesError where the lines cannot be claimed."""
+    try:
+        told = json.loads((run / TOLD).read_text())
+    except (OSError, ValueError):
+        raise LookupError("no bench is known here: none was served from this home since the start") from None
+    _kill_keeper(run)
+    lines = _claim(told, run)
+    try:
+        found = lines.read()
+        for line in found:
+            lines.write(line, line == SAFELIGHT)
+        dark = time.monotonic()
+        high = tuple(line for line, lit in lines.read().items() if lit and line != SAFELIGHT)
+        _put_down(run, dark, any(lit for line, lit in found.items() if line != SAFELIGHT))
+    finally:
+        lines.close()
+    return LastOff(dark, high)
+
+
+def _claim(told: dict[str, Any], run: Path) -> Lines:
+    outputs = told["wiring"]["outputs"]
+    if told["simulated"]:
+        return PretendedLines(outputs, run)
+    open_factory()
+    return GpioLines(outputs, as_found=True)
+
+
+def _kill_keeper(run: Path) -> None:
+    """Stop the keeper that the run folder names, if that is what the process still is, and see it dead. One that still
+    answers is let go dark by itself, since it knows best when that was."""
+    try:
+        pid = int((run / KEEPER_PID).read_text())
+        process = os.pidfd_open(pid)
+    except (OSError, ValueError):
+        return
+    try:
+        if b"timerd.bench.loop" in Path(f"/proc/{pid}/cmdline").read_bytes():
+            for how, within_s in ((signal.SIGTERM, _ENDS_WITHIN_S), (signal.SIGKILL, _DIES_WITHIN_S)):
+                signal.pidfd_send_signal(process, how)
+                if select.select([process], [], [], within_s)[0]:
+                    return
+    except OSError:
+        pass
+    finally:
+        os.close(process)
+
+
+def _put_down(run: Path, dark: float, was_high: bool) -> None:
+    """Complete the keeper's note. A light that the keeper did not live to note as lit was lit when it was due: the line
+    says so."""
+    noted = read_note(run)
+    if noted is None or noted.dark is not None:
+        return
+    lit = noted.lit if noted.lit is not None or not was_high else noted.at
+    with contextlib.suppress(OSError):
+        Note(run).write(noted._replace(lit=lit, dark=dark, why=WHY))
+
+
+if __name__ == "__main__":
+    try:
+        done = last_off(Path(sys.argv[1]))
+    except (LookupError, LinesError, OSError) as error:
+        sys.stderr.write(f"{error}\n")
+        sys.exit(1)
+    sys.stdout.write(json.dumps(done._asdict()))

@@ -1,0 +1,248 @@
+"""The keeper's process: waits, spins over the last two milliseconds, and does what the rules say with the lines.
+
+Run by the daemon with one end of a socket pair: `python -m timerd.bench.loop FD RUN`. The first datagram says what is
+told once (`bench.setup.told`). Nothing of timerd is imported here but the keeper's own modules.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import gc
+import json
+import os
+import select
+import signal
+import socket
+import sys
+import time
+from collections import deque
+from pathlib import Path
+from typing import Any
+
+from timerd.bench.keeper import SAFELIGHT, Keeper, Setup
+from timerd.bench.lines import GpioLines, Lines, LinesError, open_factory
+from timerd.bench.note import Note, Noted
+from timerd.bench.pedals import GpioPedals, Pedals
+from timerd.bench.pretended import PretendedLines, PretendedPedals
+
+EARLY_S = 0.002
+"""An edge of light is woken for so early, and then waited for by spinning."""
+BEAT_S = 0.002
+"""The heartbeat toggles this often from the acceptance of a burst until dark."""
+PRIORITY = 50
+MOST_UNSENT = 20_000
+"""Reports kept for a daemon that does not listen; one that is so far behind counts as gone."""
+TIDY_EVERY = 2_000
+
+
+def main(descriptor: int, folder: Path) -> int:
+    """Keep the lines until the pipe closes or a signal says to stop."""
+    pipe = socket.socket(fileno=descriptor)
+    told = json.loads(pipe.recv(1 << 20))
+    scheduling = _real_time()
+    pipe.setblocking(False)
+    try:
+        keeping = _Keeping(pipe, told, folder)
+    except (LinesError, OSError) as error:
+        pipe.send(json.dumps({"is": "no lines", "why": str(error)}).encode())
+        return 1
+    for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+        signal.signal(number, lambda *_: keeping.stop())
+    pipe.send(json.dumps({"is": "keeping", "scheduling": scheduling, "factory": keeping.factory}).encode())
+    gc.collect()
+    gc.freeze()
+    gc.disable()
+    try:
+        keeping.run()
+    finally:
+        keeping.close()
+    return 0
+
+
+def _real_time() -> str:
+    """Raise this process over all others where that is allowed, and keep its memory; what came of it, in words."""
+    words = []
+    try:
+        os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(PRIORITY))
+        words.append("real time")
+    except OSError as error:
+        words.append(f"NOT real time ({error.strerror}: this user needs the right rtprio {PRIORITY})")
+    mcl_current, mcl_future = 1, 2
+    libc = ctypes.CDLL(None, use_errno=True)
+    if libc.mlockall(mcl_current | mcl_future) == 0:
+        words.append("memory locked")
+    else:
+        words.append(f"memory NOT locked ({os.strerror(ctypes.get_errno())}: this user needs the right memlock)")
+    return ", ".join(words)
+
+
+class _Keeping:
+    """Lines, pedals, pipe and note, and the keeper's rules between them."""
+
+    def __init__(self, pipe: socket.socket, told: dict[str, Any], folder: Path) -> None:
+        rules = told["rules"]
+        setup = Setup(
+            lights=rules["lights"], longest_s=rules["longest_s"], pedals=tuple(rules["pedals"]),
+            darkens=frozenset(rules["darkens"]), views=frozenset(rules["views"]), view_s=rules["view_s"],
+            safelight=rules["safelight"],
+        )  # fmt: skip
+        self._pipe = pipe
+        self._book, self._boot = told["book"], told["boot"]
+        self._unsent: deque[bytes] = deque()
+        self._edges: deque[tuple[str, bool, float]] = deque()
+        self._bell = os.eventfd(0, os.EFD_NONBLOCK | os.EFD_CLOEXEC)
+        self._stopping = False
+        self._noted: Noted | None = None
+        self._beat_at = 0.0
+        self._high = False
+        self._untidy = 0
+        outputs, contacts = told["wiring"]["outputs"], told["wiring"]["contacts"]
+        self._feet: PretendedPedals | None = None
+        self._pedals: Pedals
+        self._lines: Lines
+        if told["simulated"]:
+            self.factory = "simulated"
+            self._lines = PretendedLines(outputs, folder)
+            self._pedals = self._feet = PretendedPedals(contacts, folder)
+        else:
+            self.factory = open_factory()
+            self._lines = GpioLines(outputs)
+            self._pedals = GpioPedals(contacts, self._edge)
+        self._note = Note(folder)
+        for line in self._lines.read():
+            self._lines.write(line, line == SAFELIGHT)
+        found_down = [name for name in setup.pedals if self._pedals.down(name)]
+        self._keeper = Keeper(setup, time.monotonic(), found_down)
+        self._readers: list[Any] = [pipe, self._bell, *([self._feet] if self._feet is not None else [])]
+        self._poll = select.poll()
+        for reader in self._readers:
+            self._poll.register(reader, select.POLLIN)
+
+    def _edge(self, name: str, down: bool, at: float) -> None:
+        """Called by the pins' own thread: only put down what happened, and ring."""
+        self._edges.append((name, down, at))
+        os.eventfd_write(self._bell, 1)
+
+    def stop(self) -> None:
+        """Darken and end; called by a signal."""
+        self._stopping = True
+        os.eventfd_write(self._bell, 1)
+
+    def run(self) -> None:
+        """Until closed: everything of the moment is done before anything is waited for."""
+        keeper = self._keeper
+        while True:
+            self._settle()
+            if keeper.is_closed:
+                return
+            due = keeper.next_wake
+            now = time.monotonic()
+            wait = None if due is None else due - EARLY_S - now
+            if keeper.beating:
+                beat = self._beat_at + BEAT_S - now
+                wait = beat if wait is None else min(beat, wait)
+            elif self._untidy > TIDY_EVERY and not keeper.busy:
+                self._untidy = 0
+                gc.collect()
+            writers = [self._pipe] if self._unsent else []
+            ready = select.select(self._readers, writers, [], None if wait is None else max(0.0, wait))[0]
+            if ready:
+                self._hear()
+                continue
+            now = time.monotonic()
+            if keeper.beating and now >= self._beat_at + BEAT_S:
+                self._high = not self._high
+                self._lines.beat(self._high)
+                self._beat_at = now
+            if due is None or due - now > EARLY_S:
+                continue
+            while (now := time.monotonic()) < due:
+                if self._poll.poll(0):
+                    break
+            else:
+                for name in keeper.to_read(now):
+                    keeper.level(name, self._pedals.down(name), now)
+                keeper.wake(now, time.clock_gettime(time.CLOCK_BOOTTIME))
+                continue
+            self._hear()
+
+    def _hear(self) -> None:
+        """Take in all that has come: feet first, since they may darken."""
+        keeper = self._keeper
+        self._untidy += 1
+        with contextlib.suppress(BlockingIOError):
+            os.eventfd_read(self._bell)
+        while self._edges:
+            name, down, at = self._edges.popleft()
+            keeper.edge(name, down, at, time.monotonic())
+        if self._feet is not None:
+            for name, down, at in self._feet.heard():
+                keeper.edge(name, down, at, time.monotonic())
+        if self._stopping:
+            keeper.closed(time.monotonic())
+        try:
+            datagram = self._pipe.recv(1 << 16)
+        except BlockingIOError:
+            return
+        except OSError:
+            datagram = b""
+        if datagram:
+            keeper.receive(datagram, time.monotonic())
+        else:
+            keeper.closed(time.monotonic())
+
+    def _settle(self) -> None:
+        """Do to the lines what the rules want done, let them be read, and pass the reports on."""
+        keeper = self._keeper
+        while True:
+            asked = keeper.asked
+            if asked is not None and (self._noted is None or self._noted.burst != asked.burst):
+                self._put_down(Noted(self._book, self._boot, asked.burst, asked.at, None, None, None))
+            out = keeper.take()
+            for line, lit in out.writes:
+                self._lines.write(line, lit)
+            for report in out.reports:
+                self._remember(report)
+                self._unsent.append(json.dumps(report).encode())
+            if not keeper.wants_reading:
+                break
+            keeper.read(self._lines.read(), time.monotonic())
+        self._send()
+
+    def _put_down(self, noted: Noted) -> None:
+        self._noted = noted
+        self._note.write(noted)
+
+    def _remember(self, report: dict[str, Any]) -> None:
+        noted = self._noted
+        if noted is None or noted.burst != report.get("burst"):
+            return
+        if report["is"] == "lit":
+            self._put_down(noted._replace(lit=report["at"]))
+        elif report["is"] == "dark":
+            self._put_down(noted._replace(dark=report["at"], why=report["why"]))
+
+    def _send(self) -> None:
+        """Pass reports on as far as the daemon listens: it must never hold the lines up."""
+        while self._unsent:
+            try:
+                self._pipe.send(self._unsent[0])
+            except BlockingIOError:
+                if len(self._unsent) > MOST_UNSENT:
+                    self._keeper.closed(time.monotonic())
+                    self._unsent.clear()
+                return
+            except OSError:  # the daemon is gone; the pipe tells of it in its own turn
+                self._unsent.clear()
+                return
+            self._unsent.popleft()
+
+    def close(self) -> None:
+        """Everything at rest, the lines given back."""
+        self._lines.close()
+        self._pedals.close()
+
+
+if __name__ == "__main__":
+    sys.exit(main(int(sys.argv[1]), Path(sys.argv[2])))

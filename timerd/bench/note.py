@@ -1,0 +1,79 @@
+"""The keeper's note: what it last did, where any later process can read it, however the keeper died.
+
+Two slots in a small mapped file, each with a checksum, written in turn: one of them is always whole. The run folder is
+in memory: the note outlives a kill, not a power cut.
+"""
+
+from __future__ import annotations
+
+import json
+import mmap
+import os
+import zlib
+from pathlib import Path
+from typing import NamedTuple
+
+_SLOT = 512
+_NAME = "note"
+
+
+class Noted(NamedTuple):
+    """The last burst that the keeper took: asked for at `at`, lit, dark and why, as far as it came to that.
+
+    Times are monotonic seconds of the boot named; `book` is the book whose burst it is.
+    """
+
+    book: str
+    boot: str
+    burst: int
+    at: float
+    lit: float | None
+    dark: float | None
+    why: str | None
+
+
+class Note:
+    """The writing end: held by the keeper or, when that is dead, by the last off."""
+
+    def __init__(self, folder: Path) -> None:
+        path = folder / _NAME
+        descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
+        try:
+            if os.fstat(descriptor).st_size != 2 * _SLOT:
+                os.ftruncate(descriptor, 2 * _SLOT)
+            self._map = mmap.mmap(descriptor, 2 * _SLOT)
+        finally:
+            os.close(descriptor)
+        newest = _newest(self._map[:])
+        self._turn = newest[0] if newest is not None else 0
+
+    def write(self, noted: Noted) -> None:
+        """Put down what was done last. A reader finds this or what stood there before, never half of it."""
+        self._turn += 1
+        body = json.dumps([self._turn, *noted]).encode()
+        framed = f"{zlib.crc32(body):08x}".encode() + body
+        begin = (self._turn % 2) * _SLOT
+        self._map[begin : begin + _SLOT] = framed.ljust(_SLOT, b"\0")
+
+
+def read_note(folder: Path) -> Noted | None:
+    """The newest whole note, or None where there is none."""
+    try:
+        raw = (folder / _NAME).read_bytes()
+    except OSError:
+        return None
+    newest = _newest(raw)
+    return newest[1] if newest is not None else None
+
+
+def _newest(raw: bytes) -> tuple[int, Noted] | None:
+    found = [slot for i in (0, 1) if (slot := _slot(raw[i * _SLOT : (i + 1) * _SLOT])) is not None]
+    return max(found, key=lambda slot: slot[0]) if found else None
+
+
+def _slot(raw: bytes) -> tuple[int, Noted] | None:
+    body = raw.rstrip(b"\0")[8:]
+    if not body or raw[:8] != f"{zlib.crc32(body):08x}".encode():
+        return None
+    turn, *facts = json.loads(body)
+    return turn, Noted(*facts)

@@ -1,0 +1,61 @@
+"""The pedals' contacts on GPIO pins: raw edges with their own times, and levels. Nothing is debounced here."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+from typing import Any, Protocol
+
+from timerd.bench.lines import claiming
+
+RawEdge = Callable[[str, bool, float], None]
+"""A contact's name, whether it closed, and when (monotonic seconds)."""
+_BELIEVED_S = 1.0
+"""A pin's own time is taken where it lies no further back than this; some kernels stamp by another clock."""
+
+
+class Pedals(Protocol):
+    """What the keeper's loop asks of pedals."""
+
+    def down(self, contact: str) -> bool: ...
+    def close(self) -> None: ...
+
+
+class GpioPedals:
+    """Contacts on GPIO pins. `on_edge` is called from the pins' own thread, and must do no more than put it down.
+
+    Raises LinesError where a pin cannot be had.
+    """
+
+    def __init__(self, contacts: Mapping[str, Any], on_edge: RawEdge) -> None:
+        from gpiozero import InputDevice
+
+        self._devices: dict[str, Any] = {}
+        self._callbacks: list[Any] = []  # a pin keeps only a weak reference to its own
+        for name, contact in contacts.items():
+            with claiming(f"GPIO{contact['pin']} for pedal {name}"):
+                device = InputDevice(contact["pin"], pull_up=contact["pull"] == "up")
+                self._devices[name] = device
+                callback = _callback(name, contact["pull"] == "up", on_edge)
+                self._callbacks.append(callback)
+                device.pin.bounce = None
+                device.pin.edges = "both"
+                device.pin.when_changed = callback
+
+    def down(self, contact: str) -> bool:
+        """Whether a contact is closed now."""
+        return bool(self._devices[contact].is_active)
+
+    def close(self) -> None:
+        """Give the pins back."""
+        for device in self._devices.values():
+            device.close()
+
+
+def _callback(name: str, closes_low: bool, on_edge: RawEdge) -> Callable[[float, int], None]:
+    def changed(ticks: float, level: int) -> None:
+        now = time.monotonic()
+        at = ticks if now - _BELIEVED_S <= ticks <= now else now
+        on_edge(name, bool(level) != closes_low, at)
+
+    return changed

@@ -1,0 +1,70 @@
+"""Feet on a simulated bench's pedals: by command, or by keys."""
+
+from __future__ import annotations
+
+import json
+import select
+import sys
+import termios
+import tty
+from collections.abc import Iterable
+from pathlib import Path
+
+from timerd.bench.lastoff import TOLD
+from timerd.bench.pretended import Foot
+
+_KEYS = {
+    "g": (("go",), 0.15), "e": (("end",), 0.15), "G": (("go",), 1.2), "E": (("end",), 1.2), "b": (("go", "end"), 2.2),
+}  # fmt: skip
+
+
+def press(run: Path, pedal: str, seconds: float) -> None:
+    """Hold a pedal, by its name or one contact's whole name, down for so long.
+
+    Raises ValueError on a bench with real pedals, LookupError for one that is not there, OSError where none is served.
+    """
+    _hold(run, [_contact(run, pedal)], seconds)
+
+
+def press_by_keys(run: Path) -> None:
+    """Press as keys are struck on this terminal, until q or the end. Raises as `press` does."""
+    contacts = {pedal: _contact(run, pedal) for pedal in ("go", "end")}
+    keyboard = sys.stdin.fileno()
+    before = termios.tcgetattr(keyboard)
+    try:
+        tty.setcbreak(keyboard)
+        while (key := sys.stdin.read(1)) not in ("", "q", "\x04"):
+            if key in _KEYS:
+                pedals, seconds = _KEYS[key]
+                _hold(run, [contacts[pedal] for pedal in pedals], seconds)
+    finally:
+        termios.tcsetattr(keyboard, termios.TCSADRAIN, before)
+
+
+def _contact(run: Path, pedal: str) -> str:
+    try:
+        told = json.loads((run / TOLD).read_text())
+    except OSError:
+        raise OSError("no timerd is serving here: start it with  timerd serve --bench BENCH --simulated") from None
+    if not told["simulated"]:
+        raise ValueError("this bench has real pedals: press those")
+    names: list[str] = told["rules"]["pedals"]
+    found = [name for name in names if name == pedal] or [name for name in names if name.startswith(f"{pedal} ")]
+    if not found:
+        raise LookupError(f"there is no pedal '{pedal}'; there are {', '.join(names)}")
+    return found[0]
+
+
+def _hold(run: Path, contacts: Iterable[str], seconds: float) -> None:
+    try:
+        foot = Foot(run)
+    except OSError:
+        raise OSError("no timerd is serving here: start it with  timerd serve --bench BENCH --simulated") from None
+    try:
+        for contact in contacts:
+            foot.put(contact, True)
+        select.select([], [], [], seconds)
+    finally:
+        for contact in contacts:
+            foot.put(contact, False)
+        foot.close()

@@ -1,0 +1,1 @@
+"""The durable record: what each sheet was given, appended and never changed."""

@@ -1,0 +1,185 @@
+"""The book on disk: SQLite, one writer, every record synced before it counts, nothing ever changed.
+
+Format 1. A book that was begun in this format stays readable by all later versions.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import json
+import os
+import sqlite3
+import uuid
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from timerd.sheet.plan.value import Plan
+from timerd.sheet.record import Record
+
+FORMAT = 1
+NAME = "book.sqlite"
+BUSY_S = 5.0
+"""So long is waited for another program that holds the file; then it counts as a write that failed."""
+_SCHEMA = (
+    "CREATE TABLE book (format INTEGER NOT NULL, id TEXT NOT NULL, begun TEXT NOT NULL)",
+    "CREATE TABLE boots (boot INTEGER PRIMARY KEY, boot_id TEXT NOT NULL, wall TEXT NOT NULL, at_ns INTEGER NOT NULL)",
+    "CREATE TABLE plans (sheet INTEGER PRIMARY KEY, plan TEXT NOT NULL)",
+    "CREATE TABLE records (number INTEGER PRIMARY KEY, boot INTEGER NOT NULL, kind TEXT NOT NULL,"
+    " at_ns INTEGER NOT NULL, sheet INTEGER NOT NULL, step INTEGER NOT NULL, burst INTEGER NOT NULL,"
+    " facts TEXT NOT NULL)",
+    "CREATE INDEX records_by_sheet ON records (sheet, number)",
+    "CREATE INDEX records_by_kind ON records (kind, sheet)",
+    "CREATE INDEX records_by_burst ON records (burst)",
+)
+_TABLES = ("book", "boots", "plans", "records")
+
+
+class BookError(OSError):
+    """The book cannot be opened, read or written; the words say why and what to do."""
+
+
+class Book:
+    """The one writer of a book. `append` returns when its records are on disk; after an error nothing more is written.
+
+    `wall` is the wall clock's time in words, `at_ns` the monotonic one's in ns: the two are set side by side once.
+    """
+
+    def __init__(self, home: Path, wall: str, at_ns: int) -> None:
+        self.path = home / NAME
+        self._db: sqlite3.Connection | None = None
+        try:
+            home.mkdir(parents=True, exist_ok=True)
+            self._lock = os.open(home / "book.lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
+        except OSError as error:
+            raise BookError(
+                f"{home}: the book cannot be kept here: {error.strerror}: mend that, or give --home DIR"
+            ) from None
+        try:
+            fcntl.flock(self._lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            os.close(self._lock)
+            raise BookError(f"{self.path}: another timerd is writing this book: stop that one first") from None
+        try:
+            self._begin(wall, at_ns)
+        except (sqlite3.Error, OSError) as error:
+            self.close()
+            if isinstance(error, BookError):
+                raise
+            raise BookError(f"{self.path}: cannot be written: {_why(error)}") from None
+
+    def _begin(self, wall: str, at_ns: int) -> None:
+        is_new = not self.path.exists()
+        db = self._db = sqlite3.connect(self.path, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
+        db.execute("PRAGMA journal_mode=WAL")
+        db.execute("PRAGMA synchronous=FULL")
+        db.execute("PRAGMA wal_autocheckpoint=0")
+        if db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] == 0:
+            db.execute("BEGIN IMMEDIATE")
+            for statement in _SCHEMA:
+                db.execute(statement)
+            for table in _TABLES:
+                for verb in ("UPDATE", "DELETE"):
+                    db.execute(
+                        f"CREATE TRIGGER no_{verb.lower()}_{table} BEFORE {verb} ON {table} "
+                        "BEGIN SELECT RAISE(ABORT, 'the book is never changed'); END"
+                    )
+            db.execute("INSERT INTO book VALUES (?, ?, ?)", (FORMAT, uuid.uuid4().hex, wall))
+            db.execute("COMMIT")
+        check_format(db, self.path)
+        self.id: str = db.execute("SELECT id FROM book").fetchone()[0]
+        db.execute("BEGIN IMMEDIATE")
+        cursor = db.execute("INSERT INTO boots (boot_id, wall, at_ns) VALUES (?, ?, ?)", (boot_id(), wall, at_ns))
+        db.execute("COMMIT")
+        self._boot = cursor.lastrowid
+        if is_new:
+            _sync_folder(self.path.parent)
+
+    def append(self, records: Iterable[Record], plans: Mapping[int, Plan]) -> None:
+        """Write records, and the plans of sheets that they arm, in one transaction, synced.
+
+        Raises BookError; then the book is closed for good, since a failed sync must never be tried again: what the
+        system believes to be on disk after that may not be.
+        """
+        db = self._db
+        if db is None:
+            raise BookError(f"{self.path}: closed after an earlier error")
+        try:
+            db.execute("BEGIN IMMEDIATE")
+            for sheet, plan in plans.items():
+                db.execute("INSERT INTO plans VALUES (?, ?)", (sheet, plan.model_dump_json()))
+            db.executemany(
+                "INSERT INTO records (boot, kind, at_ns, sheet, step, burst, facts) VALUES (?, ?, ?, ?, ?, ?, ?)",
+                [
+                    (self._boot, r.kind, round(r.at * 1e9), r.sheet, r.step, r.burst, json.dumps(dict(r.facts)))
+                    for r in records
+                ],
+            )
+            db.execute("COMMIT")
+        except sqlite3.Error as error:
+            self.close()
+            raise BookError(f"{self.path}: a record could not be written: {_why(error)}") from None
+
+    def checkpoint(self) -> None:
+        """Bring the log into the main file; for when nothing is at stake. A failure is told by the next write."""
+        if self._db is not None:
+            try:
+                self._db.execute("PRAGMA wal_checkpoint(PASSIVE)")
+            except sqlite3.Error:
+                return
+
+    def close(self) -> None:
+        """Close the book; what was appended is on disk already."""
+        db, self._db = self._db, None
+        if db is not None:
+            db.close()
+        if self._lock >= 0:
+            os.close(self._lock)
+            self._lock = -1
+
+
+def check_format(db: sqlite3.Connection, path: Path) -> None:
+    """Refuse what is no book, or one that a later version has begun; raises BookError."""
+    try:
+        found = db.execute("SELECT format FROM book").fetchone()
+    except sqlite3.OperationalError as error:
+        if "no such table" not in str(error):
+            raise
+        found = None
+    if found is None:
+        raise BookError(f"{path}: this is no book of timerd's: move it away, or give --home DIR")
+    if found[0] > FORMAT:
+        raise BookError(f"{path}: format {found[0]}, this version reads up to {FORMAT}: use a newer timerd")
+
+
+def boot_id() -> str:
+    """The machine's own name for its present boot: monotonic times of one boot cannot be held against another's."""
+    return Path("/proc/sys/kernel/random/boot_id").read_text().strip()
+
+
+def _why(error: BaseException) -> str:
+    said = str(error)
+    hints = {
+        "database is locked": "another program holds the file: close that one",
+        "database or disk is full": "the disk is full: make room",
+        "attempt to write a readonly database": "it may not be written: who owns it? is the disk read-only?",
+        "unable to open database file": "who owns the folder? is the disk read-only?",
+        "disk I/O error": "the disk failed: do not trust it any more; copy the book, and use another disk",
+        "file is not a database": "this is no book of timerd's: move it away, or give --home DIR",
+        "database disk image is malformed": "it is damaged: keep a copy as it is, and begin a new one elsewhere",
+    }  # fmt: skip
+    return f"{said}: {hints[said]}" if said in hints else said
+
+
+def _sync_folder(folder: Path) -> None:
+    descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def record_of(row: tuple[Any, ...]) -> Record:
+    """A record from its row: kind, at_ns, sheet, step, burst, facts."""
+    kind, at_ns, sheet, step, burst, facts = row
+    return Record(kind, at_ns / 1e9, sheet, step, burst, json.loads(facts))

@@ -1,0 +1,179 @@
+"""The commands around a bench that is served: serve, load, status, press, dark, clear."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+from timerd.cli.files import planned, read_profile, shown_path
+from timerd.cli.parsing import Add
+
+LONGEST_PRESS_S = 600.0
+
+
+def commands(add: Add) -> None:
+    """Tell the parser of this module's commands."""
+    serve = add("serve", _serve, "keep a bench: its lines, pedals, book and socket, until stopped")
+    serve.add_argument("--bench", metavar="BENCH", required=True, help="a bench's name, or its file")
+    serve.add_argument("--simulated", action="store_true", help="simulated lines in real time; no pin is touched")
+
+    load = add("load", _load, "put a print on the bench that is served; the pedals do the rest")
+    load.add_argument("print", metavar="PRINT", help="a print's name, or its file")
+    load.add_argument("--sheets", type=int, default=1, metavar="N", help="how many sheets (%(default)s)")
+
+    status = add("status", _status, "say how the bench stands")
+    status.add_argument("--follow", action="store_true", help="go on saying it whenever it changes")
+    status.add_argument("--json", action="store_true", help="all of it as JSON, a line each time")
+
+    press = add("press", _press, "press a pedal of a simulated bench")
+    press.add_argument("pedal", metavar="PEDAL", nargs="?", help="go or end, or a contact's whole name")
+    press.add_argument("--for", dest="seconds", type=float, default=0.15, metavar="S", help="how long (%(default)s)")
+    press.add_argument("--keys", action="store_true", help="press with the keyboard, until q")
+
+    add("dark", _dark, "make everything dark now; without a daemon that answers, by taking the lines from it")
+    add("clear", _clear, "clear a fault, once every line reads low")
+
+
+def _serve(args: argparse.Namespace) -> int:
+    from timerd.daemon.serving import Daemon, serve
+    from timerd.places import home, run_folder
+
+    bench = read_profile("bench", args.bench, args)
+    where = home(args.home)
+
+    def ready(daemon: Daemon) -> None:
+        lines = "SIMULATED lines" if args.simulated else "real lines"
+        print(f"serving '{bench.value.bench}' with {lines}; the book is in {shown_path(where)}; to stop: ^C")
+        if not daemon.scheduling.startswith("real time, memory locked"):
+            print(f"mind: the keeper is {daemon.scheduling}: light may end some milliseconds late on a busy machine")
+        if (offer := daemon.status()["unfinished"]) is not None:
+            print(_offer_words(offer))
+        sys.stdout.flush()
+
+    serve(bench, where, run_folder(args.home), args.simulated, ready)
+    return 0
+
+
+def _offer_words(offer: dict[str, Any]) -> str:
+    """An unfinished sheet, as it is offered."""
+    from timerd.sheet.words import dose_span
+
+    text = f"sheet {offer['sheet']} is unfinished"
+    if offer["given"]:
+        text += f": step {offer['step']} was given {dose_span(offer['given_lo'], offer['given'])}"
+        if offer["owed"] is not None:
+            text += f", is owed {offer['owed']:.1f} s"
+    elif offer["step"] is not None:
+        text += f", at step {offer['step']}"
+    return f"{text}. Hold go for 1 s to take it up; both pedals for 2 s to give it up"
+
+
+def _run(args: argparse.Namespace) -> Path:
+    from timerd.places import run_folder
+
+    return run_folder(args.home)
+
+
+def _load(args: argparse.Namespace) -> int:
+    from timerd.control import ask
+    from timerd.places import find, home, read_bytes
+
+    where = home(args.home)
+    path = find("print", args.print, None, where)
+    plan, _ = planned(path, args)
+    paper = find("paper", plan.paper, path, where)
+    files = {
+        what: {"name": shown_path(file), "text": read_bytes(file).decode("utf-8")}
+        for what, file in (("print", path), ("paper", paper))
+    }
+    ask(_run(args), {"do": "load", "sheets": args.sheets, **files})
+    print(f"loaded: {plan.print}, {args.sheets} sheet{'s' if args.sheets != 1 else ''}. Hold go for 1 s to arm.")
+    return 0
+
+
+def _status(args: argparse.Namespace) -> int:
+    from timerd.control import ask, follow
+
+    def tell(status: dict[str, Any]) -> bool:
+        print(json.dumps(status) if args.json else _status_words(status), flush=True)
+        return True
+
+    if args.follow:
+        follow(_run(args), tell)
+    else:
+        tell(ask(_run(args), {"do": "status"}))
+    return 0
+
+
+def _status_words(status: dict[str, Any]) -> str:
+    parts = [status["state"]]
+    if status["sheet"] is not None:
+        parts.append(f"sheet {status['sheet']}" + (f", step {status['step']}" if status["step"] is not None else ""))
+    if status["burst"] is not None:
+        parts.append(f"{status['burst']['light']} is on")
+    if status["owed"]:
+        parts.append(f"{status['owed']:.1f} s owed")
+    if status["unfinished"] is not None:
+        parts.append(_offer_words(status["unfinished"]))
+    elif status["sheet"] is None and status["print"] is not None:
+        parts.append(f"{status['print']}, {status['sheets_left']} to do")
+    parts.append(f"white light: {status['white_light_words']}")
+    if status["reason"]:
+        parts.append(status["reason"])
+    if status["ink"]:
+        parts.append(status["ink"])
+    if status["simulated"]:
+        parts.append("SIMULATED")
+    parts.append(status["scheduling"])
+    return " · ".join(parts)
+
+
+def _press(args: argparse.Namespace) -> int:
+    from timerd.bench.press import press, press_by_keys
+
+    if args.keys == (args.pedal is not None):
+        raise ValueError("press: say which pedal (go or end), or --keys")
+    if not 0 <= args.seconds <= LONGEST_PRESS_S:
+        raise ValueError(f"--for: must be from 0 to {LONGEST_PRESS_S:g} s, is {args.seconds:g}")
+    if args.keys:
+        print("g go, e end; G, E held for 1.2 s; b both held for 2.2 s; q ends this")
+        press_by_keys(_run(args))
+    else:
+        press(_run(args), args.pedal, args.seconds)
+    return 0
+
+
+def _dark(args: argparse.Namespace) -> int:
+    from timerd.bench.lastoff import last_off
+    from timerd.bench.lines import LinesError
+    from timerd.control import ControlError, ask
+
+    caution = "Cover the paper and look at the lamps all the same: a welded relay stays on."
+    try:
+        ask(_run(args), {"do": "dark"}, timeout=0.1)
+    except ControlError as said:
+        if "not go low" in str(said):
+            raise
+        try:
+            _, high = last_off(_run(args))
+        except LinesError as error:
+            raise OSError(f"NOT dark: {error}. Cover the paper, switch the lamps off at the wall") from None
+        if high:
+            raise OSError(
+                f"NOT dark: {', '.join(high)} reads high. Cover the paper, switch it off at the wall"
+            ) from None
+        print(f"dark, by the last off: no daemon answered. {caution}")
+    else:
+        print(f"dark. {caution}")
+    return 0
+
+
+def _clear(args: argparse.Namespace) -> int:
+    from timerd.control import ask
+
+    ask(_run(args), {"do": "clear"})
+    print("cleared: every line reads low. A sheet that was under way is offered again.")
+    return 0

@@ -1,0 +1,294 @@
+"""The control socket's messages, both ends: one JSON object a line. It may load and arm nothing, and never light.
+
+What a client sends is small, plain and soon, or the client is told so and dropped; nothing it sends is sent back to it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import grp
+import json
+import os
+import pwd
+import socket
+import struct
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+SOCKET = "control.sock"
+MOST_CLIENTS = 8
+LONGEST_REQUEST = 600 * 1024
+"""A load carries a print's and a paper's file, 256 KiB each at the most."""
+LONGEST_BACKLOG = 256 * 1024
+SLOWEST_S = 2.0
+"""A request that has begun must be whole in this time."""
+SILENT_S = 10.0
+"""A client that neither asks nor follows for this long is dropped."""
+MOST_A_SECOND = 100.0
+"""Requests; twice as many may come at once."""
+MOST_AT_ONCE = 20
+VERBS = frozenset({"status", "follow", "plan", "bench", "load", "dark", "clear"})
+NOT_UNDERSTOOD = {"ok": False, "why": "not understood: one JSON object a line, with a known 'do'"}
+
+
+class ControlError(OSError):
+    """The daemon does not answer, or says no; the words say why and what to do."""
+
+
+# -- the daemon's end --------------------------------------------------------------------------------------------
+
+
+class Client:
+    """One connected client, at the daemon's end."""
+
+    def __init__(self, connection: socket.socket, now: float) -> None:
+        self.follows = False
+        self._socket = connection
+        self._in = bytearray()
+        self._out = bytearray()
+        self._begun: float | None = None
+        self._heard_at = now
+        self._allowance = 2 * MOST_A_SECOND
+        self._counted_at = now
+
+    def fileno(self) -> int:
+        return self._socket.fileno()
+
+    def read(self, now: float) -> list[dict[str, Any] | None] | None:
+        """Requests that have come, None among them for what is not one; None alone when the client is to be dropped."""
+        try:
+            chunk = self._socket.recv(65536)
+        except BlockingIOError:
+            return []
+        except OSError:
+            return None
+        if not chunk:
+            return None
+        self._in += chunk
+        self._heard_at = now
+        return self.more(now)
+
+    def more(self, now: float) -> list[dict[str, Any] | None] | None:
+        """The next few whole requests of those that have come."""
+        self._allowance = min(2 * MOST_A_SECOND, self._allowance + (now - self._counted_at) * MOST_A_SECOND)
+        self._counted_at = now
+        requests: list[dict[str, Any] | None] = []
+        while len(requests) < MOST_AT_ONCE and (end := self._in.find(b"\n")) >= 0:
+            requests.append(_request(bytes(self._in[:end])))
+            del self._in[: end + 1]
+        self._allowance -= len(requests)
+        if len(self._in) > LONGEST_REQUEST or self._allowance < 0:
+            return None
+        self._begun = (self._begun or now) if self._in else None
+        return requests
+
+    @property
+    def has_more(self) -> bool:
+        """Whether whole requests are waiting for their turn."""
+        return b"\n" in self._in
+
+    def overdue(self, now: float) -> bool:
+        """Whether it has begun a request and not ended it, or has said nothing for too long and follows nothing."""
+        slow = self._begun is not None and now - self._begun > SLOWEST_S
+        return slow or (not self.follows and now - self._heard_at > SILENT_S)
+
+    def send(self, answer: dict[str, Any]) -> bool:
+        """Queue an answer; False when the client does not read what it asked for, and is to be dropped."""
+        self._out += json.dumps(answer).encode() + b"\n"
+        return self.flush()
+
+    @property
+    def has_unsent(self) -> bool:
+        return bool(self._out)
+
+    def flush(self) -> bool:
+        """Pass on what is queued as far as the client reads."""
+        try:
+            while self._out:
+                sent = self._socket.send(self._out, socket.MSG_DONTWAIT)
+                del self._out[:sent]
+        except BlockingIOError:
+            return len(self._out) <= LONGEST_BACKLOG
+        except OSError:
+            return False
+        return True
+
+    def close(self) -> None:
+        self._socket.close()
+
+
+class Server:
+    """The daemon's end: a socket in a folder that only its group may enter."""
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / SOCKET
+        self._group = folder.stat().st_gid
+        with contextlib.suppress(FileNotFoundError):
+            self.path.unlink()
+        self.socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM | socket.SOCK_NONBLOCK)
+        with _short(folder) as short:
+            self.socket.bind(f"{short}/{SOCKET}")
+        os.chmod(self.path, 0o660)
+        self.socket.listen(16)
+        self.clients: list[Client] = []
+
+    def accept(self, now: float) -> Client | None:
+        """Take a client in, or turn it away: too many, or one who may not."""
+        try:
+            connection, _ = self.socket.accept()
+        except OSError:
+            return None
+        connection.setblocking(False)
+        credentials = connection.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, struct.calcsize("3i"))
+        _, uid, gid = struct.unpack("3i", credentials)
+        allowed = may_enter(uid, gid, self._group)
+        if not allowed or len(self.clients) >= MOST_CLIENTS:
+            why = "too many clients: close one" if allowed else "this user may not talk to this daemon"
+            with contextlib.suppress(OSError):
+                connection.send(json.dumps({"ok": False, "why": why}).encode() + b"\n")
+            connection.close()
+            return None
+        client = Client(connection, now)
+        self.clients.append(client)
+        return client
+
+    def drop(self, client: Client) -> None:
+        """Be rid of a client."""
+        if client in self.clients:
+            self.clients.remove(client)
+        client.close()
+
+    def close(self) -> None:
+        """Hang up on everybody."""
+        for client in list(self.clients):
+            self.drop(client)
+        self.socket.close()
+        with contextlib.suppress(FileNotFoundError):
+            self.path.unlink()
+
+
+def may_enter(uid: int, gid: int, group: int) -> bool:
+    """Whether a peer may talk to the daemon: root, the daemon's own user, and members of the folder's group."""
+    if uid in (0, os.geteuid()) or gid == group:
+        return True
+    try:
+        return pwd.getpwuid(uid).pw_name in grp.getgrgid(group).gr_mem
+    except KeyError:
+        return False
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    if len({key for key, _ in pairs}) != len(pairs):
+        raise ValueError("a key twice")
+    return dict(pairs)
+
+
+def _no_number(text: str) -> float:
+    raise ValueError(text)
+
+
+_DECODER = json.JSONDecoder(object_pairs_hook=_once, parse_constant=_no_number)
+
+
+def _request(line: bytes) -> dict[str, Any] | None:
+    try:
+        request = _DECODER.decode(line.decode("utf-8"))
+    except (ValueError, RecursionError):
+        return None
+    known = isinstance(request, dict) and isinstance(request.get("do"), str) and request["do"] in VERBS
+    return request if known else None
+
+
+# -- the client's end --------------------------------------------------------------------------------------------
+
+
+class Link:
+    """A client's end, for one with a loop of its own. Raises ControlError when there is no daemon, or no more."""
+
+    def __init__(self, folder: Path, timeout: float | None = None) -> None:
+        self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+        self._socket.settimeout(timeout)
+        self._in = b""
+        try:
+            with _short(folder) as short:
+                self._socket.connect(f"{short}/{SOCKET}")
+        except PermissionError:
+            raise ControlError("you may not talk to this daemon: join its group") from None
+        except TimeoutError:
+            raise ControlError("the daemon does not answer") from None
+        except OSError:
+            raise ControlError("no timerd is serving here: start it with  timerd serve --bench BENCH") from None
+
+    def fileno(self) -> int:
+        """Readable when something has come."""
+        return self._socket.fileno()
+
+    def send(self, request: dict[str, Any]) -> None:
+        """Ask something."""
+        try:
+            self._socket.sendall(json.dumps(request, ensure_ascii=False).encode() + b"\n")
+        except TimeoutError:
+            raise ControlError("the daemon does not answer") from None
+        except OSError:
+            raise ControlError("the daemon has hung up") from None
+
+    def receive(self, timeout: float | None = None) -> list[dict[str, Any]]:
+        """What has come since, waited for as long as `timeout` says; call it when `fileno` is readable."""
+        try:
+            self._socket.settimeout(timeout)
+            chunk = self._socket.recv(1 << 18)
+        except (TimeoutError, BlockingIOError):
+            raise ControlError("the daemon does not answer") from None
+        except OSError:
+            chunk = b""
+        if not chunk:
+            raise ControlError("the daemon has hung up: it is stopping, or the request was too much")
+        *lines, self._in = (self._in + chunk).split(b"\n")
+        return [json.loads(line) for line in lines]
+
+    def close(self) -> None:
+        """Hang up."""
+        self._socket.close()
+
+
+def ask(folder: Path, request: dict[str, Any], timeout: float = 10.0) -> dict[str, Any]:
+    """One request and its answer. Raises ControlError where there is none in time, or where it is no."""
+    until = time.monotonic() + timeout
+    link = Link(folder, timeout)
+    try:
+        link.send(request)
+        answers: list[dict[str, Any]] = []
+        while not answers:
+            answers = link.receive(max(0.001, until - time.monotonic()))
+    finally:
+        link.close()
+    if not answers[0].get("ok"):
+        raise ControlError(str(answers[0].get("why", "refused")))
+    return answers[0]
+
+
+def follow(folder: Path, take: Callable[[dict[str, Any]], bool]) -> None:
+    """How the bench stands, now and whenever it changes, for as long as `take` wants more."""
+    link = Link(folder, 10.0)
+    try:
+        link.send({"do": "follow"})
+        while True:
+            for status in link.receive():
+                if not status.get("ok"):
+                    raise ControlError(str(status.get("why", "refused")))
+                if not take(status):
+                    return
+    finally:
+        link.close()
+
+
+@contextlib.contextmanager
+def _short(folder: Path) -> Iterator[str]:
+    """A short name for a folder: a socket's path may have 107 letters, a folder's more."""
+    descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        yield f"/proc/self/fd/{descriptor}"
+    finally:
+        os.close(descriptor)

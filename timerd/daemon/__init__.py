@@ -1,0 +1,1 @@
+"""The daemon: engine, keeper, book and socket, tied together. It has no line, no picture and no sound."""

@@ -1,0 +1,107 @@
+"""Ink: what must be on disk before a light may burn, and how far it may burn on what is on disk.
+
+The intent of a step's light is on disk when the step is ready. While the light burns the book hears of it at geometric
+instants, and the keeper is told with each renewal how far that lets it burn: if the disk falls behind, the light goes
+out by itself before it can burn longer than a later reader of the book would have to assume.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from timerd.book.store import Book
+from timerd.book.writing import Writer
+from timerd.daemon.recovery import SLACK_S, next_instant
+from timerd.sheet.plan.value import Plan
+from timerd.sheet.record import Record
+
+_INTENT = frozenset({"armed", "ready", "taken up", "dark", "recovered", "started"})
+"""Records that must be on disk before anything is done that could lead to a light."""
+_SURE_S = 0.005
+"""An instant is written down so long after it: a light that went out before it has been reported by then."""
+
+
+class Ink:
+    """The writing of one book, as the daemon's loop needs it: nothing here waits."""
+
+    def __init__(self, book: Book) -> None:
+        self._writer = Writer(book)
+        self._intent = 0
+        self._written = 0
+        self._waiting_since: float | None = None
+        self._burst: Record | None = None
+        self._so_far = 0.0
+        self._sure = 0.0
+        self._on_its_way: dict[int, float] = {}
+        self.failed: str | None = None
+        """Why nothing more is written, or None. Without ink there is no light."""
+
+    def fileno(self) -> int:
+        """Readable when something has come to disk, or has failed to."""
+        return self._writer.fileno()
+
+    def write(self, records: Sequence[Record], plans: Mapping[int, Plan], now: float) -> None:
+        """Put records down, in order."""
+        number = self._writer.append(records, plans)
+        for record in records:
+            if record.kind in _INTENT:
+                self._intent = number
+                self._waiting_since = self._waiting_since or now
+            if record.kind in ("lit", "dark", "fault"):
+                self._burst = record if record.kind == "lit" and record.sheet else None
+                self._so_far = self._sure = 0.0
+                self._on_its_way.clear()
+
+    def heard(self) -> None:
+        """Take in what has come to disk."""
+        for number, failed in self._writer.done():
+            self._written = number
+            if failed is not None:
+                self.failed = failed
+            elif (instant := self._on_its_way.pop(number, None)) is not None:
+                self._sure = max(self._sure, instant)
+        if self._written >= self._intent:
+            self._waiting_since = None
+
+    @property
+    def waits(self) -> bool:
+        """Whether something must come to disk before anything that could lead to a light."""
+        return self.failed is None and self._written < self._intent
+
+    def waited_s(self, now: float) -> float:
+        """For how long that has been waited for."""
+        return 0.0 if self._waiting_since is None else now - self._waiting_since
+
+    # -- while a light burns -------------------------------------------------------------------------------------
+
+    @property
+    def wake_at(self) -> float | None:
+        """When the burning light is to be written down next."""
+        burst = self._burst
+        return None if burst is None else burst.facts["lit"] + next_instant(self._so_far) + _SURE_S
+
+    def so_far(self, now: float) -> Record | None:
+        """The burning light, written down: the last instant that is past. Call it when all reports have been heard."""
+        burst = self._burst
+        if burst is None or (wake_at := self.wake_at) is None or now < wake_at:
+            return None
+        elapsed = now - burst.facts["lit"] - _SURE_S
+        while (after := next_instant(self._so_far)) <= elapsed:
+            self._so_far = after
+        record = Record("so far", now, burst.sheet, burst.step, burst.burst, {"seconds": self._so_far})
+        self._on_its_way[self._writer.append([record], {})] = self._so_far
+        return record
+
+    def burns_until(self, lit: float) -> float:
+        """How far the light that was lit then may burn on what is on disk: a monotonic time."""
+        return lit + next_instant(self._sure) + SLACK_S
+
+    # -- at rest -------------------------------------------------------------------------------------------------
+
+    def tidy(self) -> None:
+        """Nothing is at stake for now: let the file be tidied."""
+        self._writer.checkpoint()
+
+    def close(self, within_s: float) -> bool:
+        """Write what is queued and close the book; False where the disk did not let go of it in time."""
+        return self._writer.close(within_s)

@@ -1,0 +1,394 @@
+"""The daemon's loop: events to the engine, its wishes to the keeper, its records to the book, its standing to clients.
+
+Whatever stops it, every exposing line goes dark and the safelight on: the keeper does that by itself when its pipe
+closes.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import selectors
+import signal
+import socket
+import time
+from collections import deque
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from timerd import __version__
+from timerd.bench.keeper import LINE_NOT_LOW
+from timerd.bench.note import read_note
+from timerd.bench.reports import KEEPER_GONE, event_of
+from timerd.bench.setup import told
+from timerd.book.reading import Reader
+from timerd.book.store import Book, boot_id
+from timerd.control import Client
+from timerd.daemon.clients import Clients
+from timerd.daemon.ink import Ink
+from timerd.daemon.keeping import Keeping, NoKeeper, last_off_elsewhere
+from timerd.daemon.loading import loading
+from timerd.daemon.recovery import recovered
+from timerd.daemon.service import Manager, RunFolder
+from timerd.daemon.status import Account
+from timerd.sheet.engine import events as ev
+from timerd.sheet.engine.machine import Engine
+from timerd.sheet.engine.table import ABANDONED, DONE, FAULT, IDLE
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.reading import Profile
+from timerd.sheet.record import Record
+
+RENEW_S = 0.1
+KEEPER_AGAIN_S = 0.5
+DARK_WITHIN_S = 1.0
+INK_WITHIN_S = 5.0
+SLOW_INK_S = 0.5
+
+
+class Daemon:
+    """One bench, served until stopped. Raises OSError, in words, where it cannot be."""
+
+    def __init__(self, bench: Profile[Bench], home: Path, run: Path, simulated: bool) -> None:
+        self._bench, self._simulated = bench, simulated
+        with contextlib.ExitStack() as undo:
+            kind = "simulated bench" if simulated else "bench"
+            self._folder = RunFolder(run, f"timerd, {kind} '{bench.value.bench}',")
+            undo.callback(self._folder.close)
+            book = Book(home, _wall(), time.monotonic_ns())
+            undo.callback(book.close)
+            self._run, self._book = run, book
+            self._last_of_the_last()
+            reader = Reader(home)
+            progress = reader.present()
+            plans = {n: plan for n in progress.sheets if (plan := reader.plan(n)) is not None}
+            reader.close()
+            now = time.monotonic()
+            noted = read_note(run)
+            ours = noted is not None and (noted.book, noted.boot) == (book.id, boot_id())
+            first = recovered(progress, plans, noted if ours else None, now)
+            self._told = told(bench.value, simulated, book.id, boot_id())
+            self._keeping: Keeping | None = Keeping(self._told, run)
+            undo.callback(self._keeping.end)
+            facts = {
+                "version": __version__, "wall": _wall(), "bench": bench.value.bench, "simulated": simulated,
+                "scheduling": self._keeping.scheduling, "lines": self._keeping.factory,
+            }  # fmt: skip
+            first.append(Record("started", now, facts=facts))
+            for record in first:
+                progress.apply(record)
+            self._engine = Engine(bench.value, progress, plans)
+            self._account = Account(self._engine.standing)
+            self._selector = selectors.DefaultSelector()
+            self._clients = Clients(run, self._selector, self._do)
+            self._ink = Ink(book)
+            self._ink.write(first, {}, now)
+            undo.pop_all()
+        self.scheduling = self._keeping.scheduling
+        self._inbox: deque[ev.Event] = deque()
+        self._outbox: list[dict[str, Any]] = []
+        self._asked_at: float | None = None
+        self._renewed = 0.0
+        self._keeper_again_at: float | None = None
+        self._told_slow = False
+        self._waiting_for_dark: list[Client] = []
+        self._manager = Manager()
+        self._stopping = False
+        self._changed = False
+        self._bell, self._ring = socket.socketpair()
+        self._bell.setblocking(False)
+        self._ring.setblocking(False)
+        self._listen(self._bell, lambda: self._bell.recv(64))
+        self._listen(self._keeping, self._hear_keeper)
+        self._listen(self._ink, self._hear_ink)
+
+    def _listen(self, to: Any, call: Callable[[], object]) -> None:
+        self._selector.register(to, selectors.EVENT_READ, call)
+
+    def _last_of_the_last(self) -> None:
+        """If a bench was served from here before, see its lines dark before anything is made of its note."""
+        if (self._run / "bench.json").exists():
+            _, high = last_off_elsewhere(self._run)
+            if high:
+                raise NoKeeper(f"{', '.join(high)} does not go low: switch the lamps off at the wall, mend the line")
+
+    # -- the loop ------------------------------------------------------------------------------------------------
+
+    def run(self) -> None:
+        """Serve until `stop`."""
+        self._manager.tell("READY=1")
+        while not self._stopping:
+            self._turn()
+        self._manager.tell("STOPPING=1")
+        self._darken()
+
+    def stop(self, *_: object) -> None:
+        """Stop soon; may be called from a signal's handler."""
+        self._stopping = True
+        with contextlib.suppress(OSError):
+            self._ring.send(b"s")
+
+    def _turn(self) -> None:
+        now = time.monotonic()
+        times = [
+            self._engine.standing.wake_at if not self._ink.waits else None, self._ink.wake_at, self._renew_at,
+            self._keeper_again_at, self._manager.wake_at, self._clients.wake_at(now),
+            now + SLOW_INK_S if self._ink.waits else None,
+        ]  # fmt: skip
+        due = min((t for t in times if t is not None), default=None)
+        for key, _ in self._selector.select(None if due is None else max(0.0, due - now)):
+            key.data()
+        now = time.monotonic()
+        if self._keeper_again_at is not None and now >= self._keeper_again_at:
+            self._keeper_gone()
+        self._process()
+        if not self._inbox and (so_far := self._ink.so_far(now)) is not None:
+            self._engine.standing.progress.apply(so_far)
+        if (wake_at := self._engine.standing.wake_at) is not None and now >= wake_at and not self._ink.waits:
+            self._inbox.append(ev.Wake(now))
+            self._process()
+        if (renew_at := self._renew_at) is not None and time.monotonic() >= renew_at:
+            self._renew()
+        self._clients.attend(now)
+        self._manager.alive()
+        if self._ink.waited_s(now) > SLOW_INK_S and not self._told_slow:
+            self._told_slow = self._changed = True
+        elif not self._ink.waits and self._told_slow:
+            self._told_slow, self._changed = False, True
+        if self._changed:
+            self._changed = False
+            self._clients.tell_followers(self.status)
+
+    @property
+    def _renew_at(self) -> float | None:
+        standing = self._engine.standing
+        leased = standing.burst is not None or not standing.safelight_lit
+        return self._renewed + RENEW_S if leased and self._keeping is not None else None
+
+    def _renew(self) -> None:
+        """Tell the keeper that we live and, of a sheet's light, how far it may burn on the ink there is."""
+        self._renewed = time.monotonic()
+        message: dict[str, Any] = {"do": "renew"}
+        standing = self._engine.standing
+        if standing.burst is not None and standing.sheet is not None and self._asked_at is not None:
+            message["until"] = self._ink.burns_until(standing.lit_at or self._asked_at)
+        self._send(message)
+
+    def _process(self) -> None:
+        """Give the engine what has come, as far as the ink allows: what could lead to a light waits for its intent."""
+        while self._inbox and (not self._ink.waits or isinstance(self._inbox[0], (ev.Dark, ev.Fault, ev.Lit))):
+            event = self._inbox.popleft()
+            if self._ink.failed is not None and isinstance(event, (ev.Rest, ev.Load, ev.Clear)):
+                continue  # no ink, no light: nothing is cleared until timerd is started anew
+            self._handle(event)
+        self._post()
+
+    def _handle(self, event: ev.Event) -> None:
+        now = time.monotonic()
+        if isinstance(event, ev.Dark) and event.why == "lease" and self._ran_out_of_ink(event.at):
+            event = event._replace(why="disk")
+        actions = self._engine.handle(event, now)
+        self._account.take(event, actions)
+        records = []
+        for action in actions:
+            if isinstance(action, Record):
+                if action.kind == "armed":
+                    more = {"wall": _wall(), "scheduling": self.scheduling}
+                    action = action._replace(facts={**action.facts, **more})
+                records.append(action)
+            elif isinstance(action, ev.Expose):
+                self._asked_at = action.message["at"]
+                self._outbox.append(dict(action.message))
+            elif isinstance(action, ev.Cut):
+                self._outbox.append({"do": "cut"})
+            elif isinstance(action, ev.Entered) and action.state in (IDLE, DONE):
+                self._ink.tidy()
+        if records and self._ink.failed is None:
+            plans = self._engine.standing.plans
+            self._ink.write(records, {r.sheet: plans[r.sheet] for r in records if r.kind == "armed"}, now)
+        self._post()
+        self._changed = True
+
+    def _post(self) -> None:
+        """Pass on to the keeper what the engine wants: a light's intent is on disk before the light is asked for."""
+        if not self._ink.waits:
+            for message in self._outbox:
+                self._send(message)
+            self._outbox.clear()
+
+    def _ran_out_of_ink(self, dark: float) -> bool:
+        lit = self._engine.standing.lit_at
+        return lit is not None and dark >= self._ink.burns_until(lit) - 0.001
+
+    # -- the keeper ----------------------------------------------------------------------------------------------
+
+    def _send(self, message: dict[str, Any]) -> None:
+        if self._keeping is not None:
+            self._keeping.send(message)
+
+    def _hear_keeper(self) -> None:
+        if self._keeping is None:
+            return
+        reports, alive = self._keeping.reports()
+        for report in reports:
+            event = event_of(report)
+            self._inbox.append(event)
+            if isinstance(event, (ev.Dark, ev.Rest)) and self._waiting_for_dark:
+                self._answer_dark(event)
+        if not alive:
+            self._selector.unregister(self._keeping)
+            self._keeping.reap()
+            self._keeping = None
+            self._inbox.append(ev.Fault(KEEPER_GONE, time.monotonic()))
+            self._keeper_gone()
+
+    def _keeper_gone(self) -> None:
+        """The keeper is dead: every line low first; its note tells of its last burst; then a new keeper."""
+        standing = self._engine.standing
+        self._keeper_again_at = None
+        try:
+            dark, high = last_off_elsewhere(self._run)
+            self._inbox.append(ev.SafelightEdge(True, dark))
+            if standing.burst is not None:
+                noted = read_note(self._run)
+                known = noted is not None and noted.burst == standing.burst and noted.dark is not None
+                if known and noted is not None and noted.lit is not None and standing.lit_at is None:
+                    self._inbox.append(ev.Lit(standing.burst, noted.lit))
+                at = noted.dark if known and noted is not None and noted.dark is not None else dark
+                self._inbox.append(ev.Dark(standing.burst, at, LINE_NOT_LOW if high else KEEPER_GONE))
+            for name, contact in standing.feet.contacts.items():
+                if contact.down:
+                    self._inbox.append(ev.Edge(name, False, dark, 0))
+            self._keeping = Keeping(self._told, self._run)
+        except NoKeeper as error:
+            if standing.state != FAULT or standing.reason != str(error):
+                self._inbox.append(ev.Fault(str(error), time.monotonic()))
+            self._keeper_again_at = time.monotonic() + KEEPER_AGAIN_S
+            return
+        self.scheduling = self._keeping.scheduling
+        self._listen(self._keeping, self._hear_keeper)
+
+    # -- the book ------------------------------------------------------------------------------------------------
+
+    def _hear_ink(self) -> None:
+        failed = self._ink.failed
+        self._ink.heard()
+        if self._ink.failed is not None and failed is None:
+            self._send({"do": "cut"})
+            self._outbox.clear()
+            self._inbox.append(ev.Fault(f"no ink, no light: {self._ink.failed}", time.monotonic()))
+
+    # -- those at the socket -------------------------------------------------------------------------------------
+
+    def _do(self, client: Client, request: dict[str, Any]) -> dict[str, Any] | None:
+        """Do what is asked; the answer, or None where it comes later. Nothing here lights anything."""
+        match request["do"]:
+            case "follow":
+                client.follows = True
+            case "plan":
+                plan = self._account.plan
+                told = plan.model_dump(mode="json") if plan is not None else None
+                return {"ok": True, "is": "plan", "id": self._account.plan_id, "plan": told}
+            case "bench":
+                return {"ok": True, "is": "bench", "bench": self._bench.value.model_dump(mode="json")}
+            case "load":
+                return self._load(request)
+            case "clear":
+                return self._clear(client)
+            case "dark":
+                if self._keeping is None:
+                    return _no("the keeper is dead")
+                self._send({"do": "cut"})
+                self._waiting_for_dark.append(client)
+                return None
+        return self.status()
+
+    def _clear(self, client: Client) -> dict[str, Any] | None:
+        if self._ink.failed is not None:
+            return _no(f"{self._ink.failed}. Then start timerd anew")
+        if self._keeping is None:
+            return _no(self._engine.standing.reason or "the keeper is dead")
+        if self._engine.standing.state != FAULT:
+            return _no("there is no fault to clear")
+        self._waiting_for_dark.append(client)
+        self._inbox.append(ev.Clear(time.monotonic()))
+        return None
+
+    def _answer_dark(self, event: ev.Dark | ev.Rest) -> None:
+        """Those who asked for dark are told once the keeper has read the lines."""
+        low = event.low if isinstance(event, ev.Rest) else event.why != LINE_NOT_LOW
+        self._process()
+        for client in self._waiting_for_dark:
+            why = "a line does not go low: light may still be on: cover the paper, switch the lamp off at the wall"
+            self._clients.send(client, self.status() if low else _no(why))
+        self._waiting_for_dark.clear()
+
+    def _load(self, request: dict[str, Any]) -> dict[str, Any]:
+        standing = self._engine.standing
+        if self._ink.failed is not None:
+            return _no(f"no ink, no light: {self._ink.failed}")
+        if standing.burst is not None:
+            return _no("a light is on: nothing is loaded")
+        if standing.state not in (IDLE, DONE, ABANDONED):
+            return _no(f"a sheet is under way ({standing.state}): nothing is loaded")
+        try:
+            plan, sheets = loading(request, self._bench)
+        except ValueError as error:
+            return _no(str(error))
+        self._inbox.append(ev.Load(plan, sheets, time.monotonic()))
+        self._process()
+        return self.status()
+
+    def status(self) -> dict[str, Any]:
+        """How the bench stands, with what is the daemon's own to say."""
+        now = time.monotonic()
+        slow = "waiting for the disk" if self._ink.waited_s(now) > SLOW_INK_S else None
+        return {
+            "ok": True, "is": "status", "bench": self._bench.value.bench, "simulated": self._simulated,
+            "scheduling": self.scheduling, "ink": self._ink.failed or slow, **self._account.status(now),
+        }  # fmt: skip
+
+    # -- the end -------------------------------------------------------------------------------------------------
+
+    def _darken(self) -> None:
+        """In good order: the light out, its dose written down, and that nothing is left unwritten."""
+        until = time.monotonic() + DARK_WITHIN_S
+        self._send({"do": "cut"})
+        standing = self._engine.standing
+        while standing.burst is not None and self._keeping is not None and time.monotonic() < until:
+            for key, _ in self._selector.select(max(0.0, until - time.monotonic())):
+                if key.fileobj in (self._keeping, self._ink):
+                    key.data()
+            self._process()
+        if standing.burst is None and self._ink.failed is None:
+            self._ink.write([Record("stopped", time.monotonic())], {}, time.monotonic())
+
+    def close(self) -> None:
+        """Everything dark, the book closed, the folder free."""
+        ended = self._keeping is None or self._keeping.end()
+        if not ended:
+            with contextlib.suppress(NoKeeper):
+                last_off_elsewhere(self._run)
+        self._clients.close()
+        self._ink.close(INK_WITHIN_S)
+        self._folder.close()
+
+
+def serve(bench: Profile[Bench], home: Path, run: Path, simulated: bool, ready: Callable[[Daemon], None]) -> None:
+    """Serve a bench until a signal says to stop; `ready` is called once it is served."""
+    daemon = Daemon(bench, home, run, simulated)
+    try:
+        for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+            signal.signal(number, daemon.stop)
+        ready(daemon)
+        daemon.run()
+    finally:
+        daemon.close()
+
+
+def _no(why: str) -> dict[str, Any]:
+    return {"ok": False, "why": why}
+
+
+def _wall() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")
