@@ -93,8 +93,9 @@ def longest_shown() -> dict[str, Shown]:
     steps = {kind: next(s.n for s in plan.steps if s.kind == kind) for kind in ("filter", "carry", "flash", "base")}
     burn, free = (s.n for s in plan.steps if s.kind == "burn")
     at = {
-        "prompt-start": ("prompt", 1), "prompt-carry": ("prompt", steps["carry"]), "ready-flash": ("ready", steps["flash"]),
-        "prompt-filter": ("prompt", steps["filter"]), "ready-base": ("ready", steps["base"]), "ready-burn": ("ready", burn),
+        "prompt-start": ("prompt", 1), "prompt-carry": ("prompt", steps["carry"]),
+        "ready-flash": ("ready", steps["flash"]), "prompt-filter": ("prompt", steps["filter"]),
+        "ready-base": ("ready", steps["base"]), "ready-burn": ("ready", burn),
         "paused": ("paused", burn), "paused-free": ("paused", free), "done": ("done", len(plan.steps)),
         "abandoned": ("abandoned", burn), "idle": ("idle", None), "fault-line-not-low": ("fault", burn),
         "lead-in": ("lead-in", steps["base"]), "exposing-base": ("exposing", steps["base"]),

@@ -19,7 +19,9 @@ def test_contrast_is_the_w3c_s_on_colours_worked_out_elsewhere() -> None:
 
 def test_every_text_stands_out_4_5_to_1_and_the_lines_of_the_map_3_to_1_also_over_what_is_filled() -> None:
     full = palette(1.0)
-    assert contrast(full[FULL], full[BLACK]) >= 4.5, "texts, and the large figure, are drawn in FULL on BLACK or so turned"
+    assert contrast(full[FULL], full[BLACK]) >= 4.5, (
+        "texts, and the large figure, are drawn in FULL on BLACK or so turned"
+    )
     assert contrast(full[FULL], full[FAINT]) >= 3.0, "outlines over the area at hand"
 
 

@@ -51,7 +51,7 @@ class Painter:
         if shown.notice:
             self._fill(parts["heading"])
             inner = _inset(parts["heading"], where.type_size(8))
-            lines = typeface.block([shown.notice], inner, *where_sizes(where, 44, 20), TIGHT)
+            lines = typeface.block((shown.notice,), inner, *where_sizes(where, 44, 20), TIGHT)
             self._lines("heading", _centred(lines, inner), BLACK, FULL)
         else:
             self._heading(shown, where)
@@ -61,7 +61,7 @@ class Painter:
             self._bar(parts["bar"], shown.bar)
         if "amount" in parts and shown.amount:
             size = self._burst_size()
-            self._lines("amount", typeface.block([shown.amount], parts["amount"], size, size, TIGHT), FULL, BLACK)
+            self._lines("amount", typeface.block((shown.amount,), parts["amount"], size, size, TIGHT), FULL, BLACK)
         if "caption" in parts:
             self._line("caption", typeface.line(shown.caption, parts["caption"], *where_sizes(where, 34, 20)))
         if "side" in parts:
@@ -89,12 +89,12 @@ class Painter:
         smallest = largest if shown.kind == "burst" else where.type_size(30)
         one = typeface.line(shown.heading, rect, largest, smallest)
         if shown.kind == "words" and not one.whole:
-            lines = typeface.block([shown.heading], rect, *where_sizes(where, 30, 20), TIGHT)
+            lines = typeface.block((shown.heading,), rect, *where_sizes(where, 30, 20), TIGHT)
             self._lines("heading", lines, FULL, BLACK)
         else:
             self._line("heading", one)
 
-    def _block(self, shown: Shown, where: Layout) -> list[Line]:
+    def _block(self, shown: Shown, where: Layout) -> tuple[Line, ...]:
         """The texts below or beside the figure."""
         rect = where.parts["lines"]
         if shown.kind == "burst":
@@ -188,7 +188,7 @@ class Painter:
     def _fill(self, rect: Rect, level: int = FULL) -> None:
         self.canvas.fill(level, rect)
 
-    def _lines(self, part: str, lines: list[Line], front: int, back: int) -> None:
+    def _lines(self, part: str, lines: tuple[Line, ...], front: int, back: int) -> None:
         for line in lines:
             self._line(part, line, front, back)
 
@@ -241,13 +241,13 @@ def _inner_half(rect: Rect, name: str) -> Rect:
     return Rect(rect.x, rect.y, rect.w - half_w, rect.h)
 
 
-def _centred(lines: list[Line], rect: Rect) -> list[Line]:
+def _centred(lines: tuple[Line, ...], rect: Rect) -> tuple[Line, ...]:
     """The lines moved down to the rectangle's middle."""
     if not lines:
         return lines
     ink = lines[-1].baseline + round(0.22 * lines[-1].size) - rect.y
     down = max(0, (rect.h - ink) // 2)
-    return [line._replace(baseline=line.baseline + down) for line in lines]
+    return tuple(line._replace(baseline=line.baseline + down) for line in lines)
 
 
 def _columns(rect: Rect, row: Row, size: int) -> tuple[Rect, Rect, Rect]:

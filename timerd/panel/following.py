@@ -6,10 +6,14 @@ from __future__ import annotations
 import json
 import select
 from collections.abc import Callable, Mapping
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
+
+from pydantic import BaseModel
 
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
+
+Model = TypeVar("Model", bound=BaseModel)
 
 RETRY_S = 1.0
 """How often a daemon that is gone is looked for."""
@@ -78,13 +82,10 @@ class Following:
                 if message.get("plan") != self._plan_id:
                     self._plan_id, self.plan = None, None
             case "plan":
-                self._asked_for = None
-                told = message.get("plan")
-                # Told as JSON and read as JSON: lists stand for tuples there.
-                self.plan = None if told is None else Plan.model_validate_json(json.dumps(told))
-                self._plan_id = message.get("id")
+                self._asked_for, self._plan_id = None, message.get("id")
+                self.plan = _read(Plan, message.get("plan"))
             case "bench":
-                self.bench = Bench.model_validate_json(json.dumps(message["bench"]))
+                self.bench = _read(Bench, message.get("bench"))
 
     def _ask_for_plan(self) -> None:
         """The status names a plan that is not the one here."""
@@ -99,3 +100,14 @@ class Following:
         self._link, self.status, self.plan = None, None, None
         self._plan_id = self._asked_for = None
         self.why = f"{why[:1].upper()}{why[1:].rstrip('.')}."
+
+
+def _read(model: type[Model], told: object) -> Model | None:
+    """A plan or a bench as it was told; None where there is none, or one of another version: the status shows without.
+
+    Told as JSON and read as JSON, where lists stand for tuples.
+    """
+    try:
+        return None if told is None else model.model_validate_json(json.dumps(told))
+    except ValueError:
+        return None

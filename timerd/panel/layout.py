@@ -103,10 +103,10 @@ def layout(kind: Kind, size: tuple[int, int], figure_digits: int = 2, cue_rows: 
     }
     match kind:
         case "burst":
-            parts["figure"] = part(margin, 137, middle, 303)
+            parts["figure"] = part(margin, 136, middle, 304)
             parts["amount"] = part(beside, 137, right, 261)
             parts["caption"] = part(beside, 265, right, 303)
-            parts["bar"] = whole(306, 317)
+            parts["bar"] = whole(307, 317)
             # Cues from the top, and below them what the hands hold: 8 mm letters leave room for two rows in all.
             rows = whole(320, 442).rows(max(2, cue_rows))
             parts |= {f"cue {i}": row for i, row in enumerate(rows[:cue_rows])}
@@ -114,20 +114,20 @@ def layout(kind: Kind, size: tuple[int, int], figure_digits: int = 2, cue_rows: 
                 top = rows[cue_rows].y
                 parts["lines"] = Rect(margin, top, right - margin, rows[-1].bottom - top)
         case "steps" | "offer":
-            parts["figure"] = part(margin, 137, middle, 303)
+            parts["figure"] = part(margin, 136, middle, 304)
             side = part(beside, 137, right, 303)
             rows = side.rows(ROWS)
             parts |= {"side": side} if kind == "offer" else {f"row {i}": row for i, row in enumerate(rows)}
-            parts["bar"] = whole(306, 317)
+            parts["bar"] = whole(307, 317)
             parts["lines"] = whole(321, 432)
         case "marks":
-            parts["figure"] = part(margin, 137, middle, 303)
+            parts["figure"] = part(margin, 136, middle, 304)
             parts["bar"] = part(margin, 306, middle, 317)
             parts["lines"] = part(margin, 321, middle, 432)
             parts["map"] = part(beside, 140, right, 430)
         case "asks":
             narrow = margin + round(figure_em * 1.42)
-            parts["figure"] = part(margin, 137, narrow, 303)
+            parts["figure"] = part(margin, 136, narrow, 304)
             parts["caption"] = part(margin, 310, narrow, 346)
             parts["lines"] = part(narrow + 2 * gap, 143, right, 432)
         case "carry":

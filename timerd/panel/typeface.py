@@ -21,6 +21,8 @@ SHORTENED = "…"
 _ABOVE = 0.76
 """How far letters rise above the line, in parts of the type's size; rarer accents rise higher."""
 _BELOW = 0.22
+_FIGURE_ABOVE, _FIGURE_HIGH = 0.745, 0.76
+"""The same for figures alone: round ones reach a little below the line."""
 LINE_HIGH = _ABOVE + _BELOW
 """How much height a line of type needs for itself."""
 
@@ -57,18 +59,19 @@ class Line(NamedTuple):
         return Rect(self.x, self.baseline - top, width(self.text, self.size), top - bottom)
 
 
+@lru_cache(maxsize=512)
 def line(text: str, rect: Rect, largest: int, smallest: int, right: bool = False, caps: bool = False) -> Line:
     """One line in a rectangle, in its middle: as large as it goes between two sizes, at the smallest shortened.
 
     `right` puts it at the right end; with `caps` it is figures alone, and nothing reaches below the line.
     """
-    high = _ABOVE if caps else LINE_HIGH
+    above, high = (_FIGURE_ABOVE, _FIGURE_HIGH) if caps else (_ABOVE, LINE_HIGH)
     top = max(1, min(largest, int(rect.h / high)))
     low = min(top, smallest)
     size = next((size for size in range(top, low, -1) if width(text, size) <= rect.w), low)
     fitted = shortened(text, rect.w, size)
     x = rect.right - width(fitted, size) if right else rect.x
-    baseline = rect.y + round((rect.h - high * size) / 2 + _ABOVE * size)
+    baseline = rect.y + round((rect.h - high * size) / 2 + above * size)
     return Line(fitted, size, x, baseline, fitted == text)
 
 
@@ -85,15 +88,23 @@ LOOSE = Spacing(1.18, 0.22, 0.7)
 TIGHT = Spacing(0.98, 0.0, 0.0)
 
 
-def block(texts: Sequence[str], rect: Rect, largest: int, smallest: int, spacing: Spacing = LOOSE) -> list[Line]:
+@lru_cache(maxsize=256)
+def block(
+    texts: tuple[str, ...], rect: Rect, largest: int, smallest: int, spacing: Spacing = LOOSE
+) -> tuple[Line, ...]:
     """Paragraphs in a rectangle, from its top: all in one size, the largest in which they fit. Where they do not fit
     in the smallest, the last line that there is room for is shortened, and what follows is left out."""
-    texts = [text for text in texts if text]
-    for size in range(largest, smallest, -1):
-        lines = _set(texts, rect, size, spacing)
+    texts = tuple(text for text in texts if text)
+    found: list[Line] | None = None
+    low, high = smallest, largest
+    while low <= high:
+        middle = (low + high + 1) // 2
+        lines = _set(texts, rect, middle, spacing)
         if lines is not None and all(one.whole for one in lines):
-            return lines
-    return _set(texts, rect, smallest, spacing, cut=True) or []
+            found, low = lines, middle + 1
+        else:
+            high = middle - 1
+    return tuple(_set(texts, rect, smallest, spacing, cut=True) or ()) if found is None else tuple(found)
 
 
 def shortened(text: str, most: int, size: int) -> str:

@@ -49,14 +49,15 @@ def view(status: Status, plan: Plan | None, bench: Bench | None, now: float, map
     if map_called and status["state"] in _MAP_STATES and (on_call := seen.map_on_call(shown)) is not None:
         shown = on_call
     settings = bench.screen if bench is not None else None
-    if settings is not None and settings.off_while_exposing and _is_lit(status) and not shown.notice:
+    notice = seen.notice()
+    if settings is not None and settings.off_while_exposing and _is_lit(status) and not notice:
         return Shown("nothing")
     shown = replace(
         shown,
         white=f"white light: {status['white_light_words']}",
         white_safe=status["white_light"] == "safe",
         sheet=shown.sheet or seen.sheet_words(),
-        notice=shown.notice or seen.notice(),
+        notice=notice,
     )
     if settings is not None and settings.flash_edge and not shown.edge:
         shown = replace(shown, edge=edge(status, now))
