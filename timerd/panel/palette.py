@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 BLACK = 0
 FAINT = 100
 """What fills the area at hand on the map, so that outlines over it are still seen; never for text."""
@@ -11,11 +13,12 @@ FULL = 255
 Colour = tuple[int, int, int]
 
 
-def palette(brightness: float) -> list[Colour]:
+@lru_cache(maxsize=8)
+def palette(brightness: float) -> tuple[Colour, ...]:
     """The colours of the 256 levels, as bright as `brightness` (0 to 1, else ValueError) says."""
     if not 0 <= brightness <= 1:
         raise ValueError(f"a screen's brightness lies between 0 and 1; found {brightness!r}")
-    return [(round(level * brightness), 0, 0) for level in range(256)]
+    return tuple((round(level * brightness), 0, 0) for level in range(256))
 
 
 def contrast(one: Colour, other: Colour) -> float:

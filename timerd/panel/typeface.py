@@ -41,6 +41,13 @@ def width(text: str, size: int) -> int:
     return int(font(size).size(text)[0])
 
 
+@lru_cache(maxsize=1024)
+def _reach(text: str, size: int) -> tuple[int, int]:
+    """How far a text rises above the line that it stands on, and how far (below 0) it reaches under it."""
+    glyphs = [glyph for glyph in font(size).metrics(text) if glyph is not None]
+    return max((glyph[3] for glyph in glyphs), default=0), min((glyph[2] for glyph in glyphs), default=0)
+
+
 class Line(NamedTuple):
     """A line of text in its place: `at` is where its ink begins on the line that the letters stand on."""
 
@@ -53,9 +60,7 @@ class Line(NamedTuple):
     @property
     def ink(self) -> Rect:
         """The pixels that the text blackens at the most."""
-        glyphs = [g for g in font(self.size).metrics(self.text) if g is not None]
-        top = max((g[3] for g in glyphs), default=0)
-        bottom = min((g[2] for g in glyphs), default=0)
+        top, bottom = _reach(self.text, self.size)
         return Rect(self.x, self.baseline - top, width(self.text, self.size), top - bottom)
 
 

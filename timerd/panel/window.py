@@ -54,9 +54,10 @@ class Window:
 
     def show(self, canvas: pygame.Surface, brightness: float) -> None:
         """Put a picture in levels on the display, as bright as told (0 to 1)."""
-        canvas.set_palette(palette(brightness))
-        self._surface.blit(canvas, (0, 0))
-        canvas.set_palette(palette(1.0))
+        # A copy gets the dimmer palette: a canvas whose palette changes has every text's colours matched anew.
+        levels = pygame.image.frombuffer(pygame.image.tobytes(canvas, "P"), canvas.get_size(), "P")
+        levels.set_palette(palette(brightness))
+        self._surface.blit(levels, (0, 0))
         pygame.display.flip()
 
     def presses(self) -> list[tuple[str, bool]]:
