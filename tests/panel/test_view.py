@@ -68,6 +68,11 @@ def test_exposing_whole() -> None:
     )  # fmt: skip
 
 
+def test_a_burst_with_nothing_in_the_hands_says_what_comes_next() -> None:
+    assert at("exposing-base", 9.0).lines == ("next: base hard, blue",) and at("exposing-base", 9.0).cues == ()
+    assert at("exposing-card").lines == ("straight edge, from the top down",)
+
+
 def test_paused_tells_what_was_given_and_is_owed_and_a_crash_with_its_reach() -> None:
     assert (at("paused").figure, at("paused").lines[0]) == (
         "13", "given 4.9 s, 12.9 s owed of 17.8 s, while the foot is down",

@@ -149,6 +149,11 @@ class _View:
         steps = self.plan.steps if self.plan is not None else ()
         return next((s for s in steps[step.n - 1 if step is not None else 0 :] if s.kind in LIGHTS), None)
 
+    def _following(self, step: Step) -> tuple[str, ...]:
+        """What comes next, as a line of its own."""
+        steps = self.plan.steps if self.plan is not None else ()
+        return (f"next: {step_words(steps[step.n])}",) if step.n < len(steps) else ()
+
     def _marked(self, step: Step | None) -> MarkedMap | None:
         made = sheet_map(self.plan) if self.plan is not None else None
         if made is None:
@@ -232,8 +237,7 @@ class _View:
         step, plan = self.step, self.plan
         if step is None or plan is None:
             return Shown("words", state="prompt", heading=self._heading(), lines=("go: done, go on",))
-        after = plan.steps[step.n] if step.n < len(plan.steps) else None
-        following = () if after is None else (f"next: {step_words(after)}",)
+        following = self._following(step)
         told = tuple(text for text in (step.card, step.note) if text is not None)
         if step.kind == "wait":
             return Shown(
@@ -326,7 +330,7 @@ class _View:
         dose = run.dose(self.now)
         cues = run.cues(self.now)
         told = tuple(text for text in (step.card, step.note) if text is not None)
-        shown = replace(shown, cues=tuple(cues), lines=told, bar=self._bar(dose))
+        shown = replace(shown, cues=tuple(cues), lines=told or self._following(step), bar=self._bar(dose))
         if burst is None:
             left = lead_in["at"] - self.now
             counted = lead_in["at"] - lead_in["from"] >= 1

@@ -35,6 +35,9 @@ class Window:
             pygame.display.init()
             if pygame.display.get_driver() in _SEEN_BY_NOBODY and pygame.display.get_driver() != chosen:
                 raise pygame.error("no display was found")
+            if pygame.display.get_driver() == "x11":
+                # Else every frame goes through a texture: three times the work, where no graphics card does it.
+                os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
             flags = pygame.FULLSCREEN if size is None else 0
             self._surface = pygame.display.set_mode(size or (0, 0), flags)
         except pygame.error as error:
