@@ -63,7 +63,7 @@ def test_exposing_whole() -> None:
     # 12.88 * (2^1.25 - 2^0.5) = 12.42. After 2.3 s: 2.3/17.75 and 2.3/12.42.
     assert at("exposing-burn") == Shown(
         "burst", state="exposing", light="green", lit=True, heading="burn haze", amount="1 1/4 stops", figure="16",
-        caption="seconds left", bar=0.130, cues=(CueBar("boat out 11", 0.185),), lines=("L cut, keep it moving",),
+        caption="seconds left", bar=0.130, cues=(CueBar("out 11: boat", 0.185),), lines=("L cut, keep it moving",),
         white="white light: not yet: sheet 3 is out", white_safe=False, sheet="sheet 3, then 1 more",
     )  # fmt: skip
 
@@ -198,15 +198,15 @@ steps:
         return view(facts, plan, bench, NOW).cues
 
     assert cue.start == 4.0 and cue.stop == pytest.approx(4 + (10 - lag) * (1 - 2**-0.5))
-    assert cues(0.0, 3.0) == (CueBar("sky in 2", 0.0),), "4 s of dose take 4.13 s"
-    assert cues(0.0, 3.2) == (CueBar("sky in 1", 0.0),)
-    assert cues(0.0, 4.12) == (CueBar("sky in 1", 0.0),)
+    assert cues(0.0, 3.0) == (CueBar("in 2: sky", 0.0),), "4 s of dose take 4.13 s"
+    assert cues(0.0, 3.2) == (CueBar("in 1: sky", 0.0),)
+    assert cues(0.0, 4.12) == (CueBar("in 1: sky", 0.0),)
     inside = cues(0.0, 4.14)[0]
-    assert inside.words == "sky out 3" and inside.filled == pytest.approx(0.002, abs=0.002)
+    assert inside.words == "out 3: sky" and inside.filled == pytest.approx(0.002, abs=0.002)
     # After a pause at 5 s of dose the lag is lost again, and the bar stands where it stood.
     before = cues(0.0, 5.0 + lag)[0]
     again = cues(5.0, lag)[0]
-    assert again.filled == before.filled and before.words == "sky out 2" == again.words
+    assert again.filled == before.filled and before.words == "out 2: sky" == again.words
     assert cues(0.0, 4.0 + lag + cue.seconds + 0.001) == ()
 
 

@@ -57,12 +57,12 @@ class Burst:
             if self.lit is not None and cue.start <= dose:
                 left = self.seconds_to(cue.stop, now)
                 filled = (dose - cue.start) / (cue.stop - cue.start)
-                inside.append((left, CueBar(f"{_area(cue)} out {_whole(left)}", round(filled, 3))))
+                inside.append((left, CueBar(f"out {_whole(left)}: {_area(cue)}", round(filled, 3))))
             else:
                 left = self.seconds_to(cue.start, now)
                 # A card that is in from the beginning is held there before the light.
-                words = f"{_area(cue)} in" + ("" if left <= _SLACK else f" {_whole(left)}")
-                to_come.append((left, CueBar(words, 0.0)))
+                when = "in" if left <= _SLACK else f"in {_whole(left)}"
+                to_come.append((left, CueBar(f"{when}: {_area(cue)}", 0.0)))
         return [bar for _, bar in sorted(inside, key=_first) + sorted(to_come, key=_first)]
 
 

@@ -135,7 +135,7 @@ class Painter:
         places = [where.parts[f"row {i}"] for i in range(len(rows)) if f"row {i}" in where.parts]
         if not places or not rows:
             return
-        largest, smallest = where.type_size(27), where.type_size(20)
+        largest, smallest = where.type_size(27), where.type_size(18)
         high = int(places[0].h / typeface.LINE_HIGH)
         size = next((s for s in range(min(largest, high), smallest, -1) if all(_fits(r, places[0].w, s) for r in rows)),
                     min(smallest, high))  # fmt: skip

@@ -19,6 +19,7 @@ def draw_map(canvas: pygame.Surface, rect: Rect, marked: MarkedMap, where: Layou
     """
     size = where.type_size(26)
     thin, thick = max(1, where.type_size(8) // 4), max(3, where.type_size(8) // 2)
+    hair = max(1, where.type_size(8) // 8)
     tick_long = where.type_size(12)
     ticked = marked.ticked and marked.at_hand is not None
     left_room = typeface.width("000", size) + tick_long + size // 3 if ticked else thick
@@ -44,7 +45,7 @@ def draw_map(canvas: pygame.Surface, rect: Rect, marked: MarkedMap, where: Layou
         if other.name != "all" and other != area:
             for outline in (other.outline, other.hole):
                 if outline is not None:
-                    pygame.draw.polygon(canvas, FULL, ring(outline), 1)
+                    pygame.draw.polygon(canvas, FULL, ring(outline), hair)
     if area is not None:
         for outline in (area.outline, area.hole):
             if outline is not None:
