@@ -21,7 +21,7 @@ MAY_IMPORT = {
     "control": set(),
     "daemon": {"printing", "sheet", "bench", "book", "control"},
     "desk": {"printing", "sheet", "bench", "book"},
-    "panel": {"printing", "sheet", "control"},
+    "panel": {"printing", "sheet"},
     "places": set(),
     "cli": {"printing", "sheet", "bench", "book", "control", "daemon", "desk", "panel", "places"},
     "__main__": {"cli"},
