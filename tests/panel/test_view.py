@@ -237,6 +237,8 @@ def test_the_list_shows_the_step_before_the_one_at_hand_and_ends_with_the_last()
             numbers = [row.n for row in shown.rows]
             assert numbers == list(range(min(n - 1, 8), min(n - 1, 8) + 5))
             assert [row.n for row in shown.rows if row.here] == [n]
+    over = {**status(tide, "done", step=12, white=3), "step": None}
+    assert [row.n for row in view(over, tide, bench, NOW).rows] == [8, 9, 10, 11, 12]
     skipped = status(tide, "ready", step=6, white=3)
     skipped["steps"][4] = {"n": 5, "given": 0.0, "owed": 0.0, "ended_by": "skipped"}
     assert view(skipped, tide, bench, NOW).rows[0] == Row(5, True, False, "base hard, blue", "skipped")

@@ -11,12 +11,13 @@ from timerd.sheet.words import area_words, step_words
 
 
 def listed(plan: Plan, steps: Sequence[Mapping[str, Any]], here: int | None) -> tuple[Row, ...]:
-    """The rows round the step at hand: one before it where there is one, and what follows; at the end the last ones.
+    """The rows round the step at hand: one before it where there is one, and what follows; at the end, and where
+    every step is over (`here` is None), the last ones.
 
     `steps` are the daemon's, with what each was given and is owed.
     """
     rows = [_row(step, told, step.n == here) for step, told in zip(plan.steps, steps, strict=True)]
-    return _window(rows, here)
+    return _window(rows, len(rows) if here is None else here)
 
 
 def planned(plan: Plan) -> tuple[Row, ...]:
