@@ -21,10 +21,11 @@ smaller figure is taken. From memory of panels' sheets, so a ruler beats it."""
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("digits", [2, 3])
 @pytest.mark.parametrize("cues", [0, 1, 2, 4, 8])
+@pytest.mark.parametrize("card", [False, True])
 def test_parts_are_on_the_screen_and_none_is_on_another(
-    kind: Kind, size: tuple[int, int], digits: int, cues: int
+    kind: Kind, size: tuple[int, int], digits: int, cues: int, card: bool
 ) -> None:
-    where = layout(kind, size, digits, cues)
+    where = layout(kind, size, digits, cues, card)
     screen = Rect(0, 0, *size)
     for name, part in where.parts.items():
         assert screen.holds(part) and part.w > 0 and part.h > 0, name

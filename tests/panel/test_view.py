@@ -45,8 +45,9 @@ def test_white_light_is_told_on_every_screen_and_the_sheet_wherever_one_is_at_ha
 def test_ready_whole() -> None:
     assert at("ready-burn") == Shown(
         "steps", state="ready", light="green", heading="burn haze, 1 1/4 stops", figure="18", bar=0.0,
+        card="L cut, keep it moving",
         lines=(
-            "17.8 s, while the foot is down", "L cut, keep it moving",
+            "17.8 s, while the foot is down",
             "0.0 to 12.4 s: leave boat 1/2 stop of the burn, thumb on a wire",
         ),
         rows=(

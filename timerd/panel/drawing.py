@@ -12,7 +12,7 @@ from timerd.panel.layout import BURST_CAPS, CAP, FIGURE_CAPS, Layout, Rect, layo
 from timerd.panel.mapping import draw_map
 from timerd.panel.palette import BLACK, FULL, palette
 from timerd.panel.shown import CueBar, Row, Shown
-from timerd.panel.typeface import TIGHT, Line
+from timerd.panel.typeface import CLOSE, LOOSE, TIGHT, Line
 
 _KEPT_TEXTS = 400
 _TICK = "✓"
@@ -40,7 +40,7 @@ class Painter:
     def draw(self, shown: Shown) -> Layout:
         """Draw it whole; what was placed where is in `placed` afterwards."""
         wide = 3 if len(shown.figure) >= 3 and "." not in shown.figure else 2
-        where = layout(shown.kind, self.size, wide, len(shown.cues))
+        where = layout(shown.kind, self.size, wide, len(shown.cues), bool(shown.card))
         self.placed = []
         self.canvas.set_clip(None)
         self.canvas.fill(BLACK)
@@ -66,6 +66,9 @@ class Painter:
             self._line("caption", typeface.line(shown.caption, parts["caption"], *where_sizes(where, 34, 20)))
         if "side" in parts:
             self._lines("side", typeface.block(shown.side, parts["side"], *where_sizes(where, 36, 22)), FULL, BLACK)
+        if "card" in parts:
+            card = typeface.block((shown.card,), parts["card"], *where_sizes(where, 44, 18), CLOSE)
+            self._lines("card", card, FULL, BLACK)
         if "lines" in parts:
             self._lines("lines", self._block(shown, where), FULL, BLACK)
         self._rows(shown.rows, where)
@@ -100,7 +103,7 @@ class Painter:
         if shown.kind == "burst":
             return typeface.block(shown.lines, rect, self._burst_size(), self._burst_size(), TIGHT)
         largest = 44 if shown.kind in ("words", "carry") else 36
-        return typeface.block(shown.lines, rect, *where_sizes(where, largest, 20))
+        return typeface.block(shown.lines, rect, *where_sizes(where, largest, 18), CLOSE if shown.card else LOOSE)
 
     def _band(self, shown: Shown, where: Layout) -> None:
         """The state and the light: filled while a light is lit, else a frame with smaller type in it."""

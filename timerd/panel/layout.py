@@ -60,11 +60,12 @@ class Layout(NamedTuple):
         return max(8, int(at_800 * self.unit))
 
 
-def layout(kind: Kind, size: tuple[int, int], figure_digits: int = 2, cue_rows: int = 0) -> Layout:
+def layout(kind: Kind, size: tuple[int, int], figure_digits: int = 2, cue_rows: int = 0, card: bool = False) -> Layout:
     """The rectangles of a kind of screen: inside the screen, and none on another.
 
     `figure_digits` is 2 where the figure is no wider than two digits and a point, 3 where it has three digits;
-    `cue_rows` is how many cues a burst shows; those over two make the rows lower.
+    `cue_rows` is how many cues a burst shows; those over two make the rows lower; `card` gives the card
+    a part of its own, where the step waits.
     """
     width, height = size
     unit = min(width / 800, height / 480)
@@ -119,7 +120,9 @@ def layout(kind: Kind, size: tuple[int, int], figure_digits: int = 2, cue_rows: 
             rows = side.rows(ROWS)
             parts |= {"side": side} if kind == "offer" else {f"row {i}": row for i, row in enumerate(rows)}
             parts["bar"] = whole(307, 317)
-            parts["lines"] = whole(321, 432)
+            parts["lines"] = whole(363 if card else 321, 433)
+            if card:
+                parts["card"] = whole(318, 362)
         case "marks":
             parts["figure"] = part(margin, 136, middle, 304)
             parts["bar"] = part(margin, 306, middle, 317)

@@ -44,7 +44,9 @@ class MarkedMap:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """One screen. `state` and `light` stand in the band at the top, which is filled while a light is lit."""
+    """One screen. `state` and `light` stand in the band at the top, which is filled while a light is lit; `card` is
+    what the hand is to hold next, where that is said larger than the `lines`.
+    """
 
     kind: Kind = "words"
     state: str = ""
@@ -58,6 +60,7 @@ class Shown:
     bar: float | None = None
     rows: tuple[Row, ...] = ()
     side: tuple[str, ...] = ()
+    card: str = ""
     lines: tuple[str, ...] = ()
     cues: tuple[CueBar, ...] = ()
     map: MarkedMap | None = None

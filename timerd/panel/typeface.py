@@ -90,6 +90,7 @@ class Spacing(NamedTuple):
 
 
 LOOSE = Spacing(1.18, 0.22, 0.7)
+CLOSE = Spacing(1.06, 0.1, 0.7)
 TIGHT = Spacing(0.98, 0.0, 0.0)
 
 

@@ -276,16 +276,21 @@ class _View:
             lines[0] += f", {of_several}"
         if paused:
             lines += self._why_dark(free)
-        lines += [text for text in (step.card, step.note) if text is not None]
+        if step.note is not None:
+            lines.append(step.note)
         lines += self._cue_lines(step)
         amount = self._amount()
         shown = Shown(
             "steps", state=self.state, light=self._light(), bar=self._bar(self.given),
             figure=figure_given(self.given) if free else figure_nearest(ahead),
-            heading=self._heading() + (f", {amount}" if amount else ""), lines=tuple(lines), rows=self._rows(),
+            heading=self._heading() + (f", {amount}" if amount else ""), card=step.card or "",
+            lines=tuple(lines), rows=self._rows(),
         )  # fmt: skip
         marked = None if image_falls(step) or step.area == "all" else self._marked(step)
-        return shown if marked is None else replace(shown, kind="marks", map=marked, rows=())
+        if marked is None:
+            return shown
+        told = (lines[0], step.card or "", *lines[1:])
+        return replace(shown, kind="marks", map=marked, rows=(), card="", lines=told)
 
     def _why_dark(self, free: bool) -> list[str]:
         dark = self.status["dark"]
