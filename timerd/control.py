@@ -131,6 +131,8 @@ class Server:
         with _short(folder) as short:
             self.socket.bind(f"{short}/{SOCKET}")
         os.chmod(self.path, 0o660)
+        with contextlib.suppress(PermissionError):  # not a member: then the group is the daemon's own
+            os.chown(self.path, -1, self._group)
         self.socket.listen(16)
         self.clients: list[Client] = []
 

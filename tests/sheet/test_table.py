@@ -237,6 +237,10 @@ def happen(hand: Hand, trigger: str) -> None:
             hand.give(ev.Rest(True, hand.now))
         case "load":
             hand.give(ev.Load(PLAN, 1, hand.now))
+        case "clear":
+            hand.give(ev.Clear(hand.now))
+        case _:
+            raise AssertionError(trigger)
 
 
 @pytest.mark.parametrize("trigger", table.TRIGGERS)

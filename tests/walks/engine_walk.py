@@ -134,6 +134,8 @@ class EngineWalk:
                     bench.raw_edge(name, False)
             case 7 if amount < 40:
                 self.load()
+            case 7 if amount < 60:
+                bench.event(ev.Clear(bench.now))
             case 8 if self.hostile:
                 self.hostility(amount)
             case 9 | 10 | 11:

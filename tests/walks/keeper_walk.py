@@ -125,6 +125,8 @@ class KeeperWalk:
                 return b"[" * 3000
             case 6:
                 return b'{"do":"cut"' + b" " * 5000 + b"}"
+            case 7 if pick.random() < 0.5:
+                return json.dumps({"do": "renew", "until": pick.choice(("soon", True, [], 1e999, -(10**40)))}).encode()
             case _:
                 return b'{"do":"cut","do":"renew"}'
         return json.dumps(message).encode()
@@ -141,7 +143,10 @@ class KeeperWalk:
             else:
                 self.send(json.dumps(self.expose()).encode())
         elif roll < 0.6:
-            self.send(b'{"do":"renew"}')
+            until = self.now + pick.choice((-1.0, 0.0, 0.1, 0.3, 5.0))
+            self.send(
+                json.dumps({"do": "renew", "until": until}).encode() if pick.random() < 0.3 else b'{"do":"renew"}'
+            )
         elif roll < 0.65 or self.keeper.fault:
             self.send(b'{"do":"cut"}')
         elif roll < 0.7:

@@ -223,10 +223,10 @@ class Keeper:
         if contact.raw != down:
             contact.raw, contact.changed = down, now
 
-    def closed(self, now: float) -> None:
-        """The pipe to the daemon is closed: everything off, and nothing is taken any more."""
+    def closed(self, now: float, why: str = "pipe closed") -> None:
+        """The pipe to the daemon is closed, or the keeper is told to stop: everything off, nothing more is taken."""
         if not self._closed:
-            self._everything_off("pipe closed", now)
+            self._everything_off(why, now)
             self._closed = True
 
     def wake(self, now: float, second: float | None = None) -> None:

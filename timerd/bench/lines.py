@@ -6,6 +6,7 @@ hangs on its relay's normally-closed contact: active is dark, so that it is lit 
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping
 from typing import Any, Protocol
 
@@ -65,12 +66,12 @@ class GpioLines:
 
     def close(self) -> None:
         """Everything at rest, before the pins are given back: what a pin does after that is the board's affair."""
-        for device in (*self._lines.values(), self._heartbeat):
-            if device is not None:
-                device.off()
-        for device in (*self._lines.values(), self._heartbeat):
-            if device is not None:
-                device.close()
+        devices = [device for device in (*self._lines.values(), self._heartbeat) if device is not None]
+        with contextlib.ExitStack() as all_of_it:  # whatever one of them raises, each gets its turn
+            for device in devices:
+                all_of_it.callback(device.close)
+            for device in devices:
+                all_of_it.callback(device.off)
 
 
 class claiming:

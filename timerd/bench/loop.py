@@ -180,7 +180,7 @@ class _Keeping:
             for name, down, at in self._feet.heard():
                 keeper.edge(name, down, at, time.monotonic())
         if self._stopping:
-            keeper.closed(time.monotonic())
+            keeper.closed(time.monotonic(), "keeper stopped")
         try:
             datagram = self._pipe.recv(1 << 16)
         except BlockingIOError:

@@ -32,7 +32,7 @@ def press_by_keys(run: Path) -> None:
     keyboard = sys.stdin.fileno()
     before = termios.tcgetattr(keyboard)
     try:
-        tty.setcbreak(keyboard)
+        tty.setcbreak(keyboard, termios.TCSANOW)  # what was struck already counts
         while (key := sys.stdin.read(1)) not in ("", "q", "\x04"):
             if key in _KEYS:
                 pedals, seconds = _KEYS[key]

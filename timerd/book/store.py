@@ -19,7 +19,7 @@ from timerd.sheet.record import Record
 
 FORMAT = 1
 NAME = "book.sqlite"
-BUSY_S = 5.0
+BUSY_S = 2.0
 """So long is waited for another program that holds the file; then it counts as a write that failed."""
 _SCHEMA = (
     "CREATE TABLE book (format INTEGER NOT NULL, id TEXT NOT NULL, begun TEXT NOT NULL)",

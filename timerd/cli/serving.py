@@ -139,7 +139,7 @@ def _press(args: argparse.Namespace) -> int:
     if not 0 <= args.seconds <= LONGEST_PRESS_S:
         raise ValueError(f"--for: must be from 0 to {LONGEST_PRESS_S:g} s, is {args.seconds:g}")
     if args.keys:
-        print("g go, e end; G, E held for 1.2 s; b both held for 2.2 s; q ends this")
+        print("g go, e end; G, E held for 1.2 s; b both held for 2.2 s; q ends this", flush=True)
         press_by_keys(_run(args))
     else:
         press(_run(args), args.pedal, args.seconds)

@@ -81,8 +81,8 @@ class Daemon:
             self._account = Account(self._engine.standing)
             self._selector = selectors.DefaultSelector()
             self._clients = Clients(run, self._selector, self._do)
+            book.append(first, {})
             self._ink = Ink(book)
-            self._ink.write(first, {}, now)
             undo.pop_all()
         self.scheduling = self._keeping.scheduling
         self._inbox: deque[ev.Event] = deque()
@@ -239,34 +239,44 @@ class Daemon:
             self._selector.unregister(self._keeping)
             self._keeping.reap()
             self._keeping = None
-            self._inbox.append(ev.Fault(KEEPER_GONE, time.monotonic()))
             self._keeper_gone()
 
     def _keeper_gone(self) -> None:
         """The keeper is dead: every line low first; its note tells of its last burst; then a new keeper."""
-        standing = self._engine.standing
         self._keeper_again_at = None
         try:
             dark, high = last_off_elsewhere(self._run)
-            self._inbox.append(ev.SafelightEdge(True, dark))
-            if standing.burst is not None:
-                noted = read_note(self._run)
-                known = noted is not None and noted.burst == standing.burst and noted.dark is not None
-                if known and noted is not None and noted.lit is not None and standing.lit_at is None:
-                    self._inbox.append(ev.Lit(standing.burst, noted.lit))
-                at = noted.dark if known and noted is not None and noted.dark is not None else dark
-                self._inbox.append(ev.Dark(standing.burst, at, LINE_NOT_LOW if high else KEEPER_GONE))
-            for name, contact in standing.feet.contacts.items():
-                if contact.down:
-                    self._inbox.append(ev.Edge(name, False, dark, 0))
+        except NoKeeper as error:
+            self._no_keeper(error)
+            return
+        standing, noted = self._engine.standing, read_note(self._run)
+        if standing.burst is not None and noted is not None and noted.burst == standing.burst:
+            if noted.lit is not None and standing.lit_at is None:
+                self._inbox.append(ev.Lit(standing.burst, noted.lit))
+            dark_at = noted.dark if noted.dark is not None else dark
+        else:
+            dark_at = dark
+        self._inbox.append(ev.Fault(KEEPER_GONE, dark))
+        self._inbox.append(ev.SafelightEdge(True, dark))
+        if standing.burst is not None:
+            self._inbox.append(ev.Dark(standing.burst, dark_at, LINE_NOT_LOW if high else KEEPER_GONE))
+        for name, contact in standing.feet.contacts.items():
+            if contact.down:
+                self._inbox.append(ev.Edge(name, False, dark, 0))
+        try:
             self._keeping = Keeping(self._told, self._run)
         except NoKeeper as error:
-            if standing.state != FAULT or standing.reason != str(error):
-                self._inbox.append(ev.Fault(str(error), time.monotonic()))
-            self._keeper_again_at = time.monotonic() + KEEPER_AGAIN_S
+            self._no_keeper(error)
             return
         self.scheduling = self._keeping.scheduling
         self._listen(self._keeping, self._hear_keeper)
+
+    def _no_keeper(self, error: NoKeeper) -> None:
+        """The lines cannot be had: that is a fault, told once, and tried again and again."""
+        standing = self._engine.standing
+        if standing.state != FAULT or standing.reason != str(error):
+            self._inbox.append(ev.Fault(str(error), time.monotonic()))
+        self._keeper_again_at = time.monotonic() + KEEPER_AGAIN_S
 
     # -- the book ------------------------------------------------------------------------------------------------
 

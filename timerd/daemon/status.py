@@ -10,6 +10,7 @@ from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import LEAD_IN, STATE_OF
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record, SheetProgress, StepProgress
+from timerd.sheet.words import why_words
 
 
 class Account:
@@ -83,7 +84,7 @@ class Account:
             "dark": self._dark,
             "white_light": "safe" if safe else "not yet",
             "white_light_words": words,
-            "reason": s.reason,
+            "reason": why_words(s.reason) if s.reason is not None else None,
             "refused": self._refused,
             "said": self._said,
             "unfinished": _offer(s.progress.unfinished) if s.sheet is None else None,

@@ -179,6 +179,7 @@ _WHY = {
     "asked": "by command",
     "disk": "the disk did not keep up",
     "pipe closed": "the program was lost",
+    "keeper stopped": "the keeper was stopped",
     "last off": "by the last off",
     "power": "the power was cut",
     "refused": "the keeper refused it",

@@ -1,0 +1,326 @@
+"""A real daemon and keeper in real time: sheets printed by foot, ends of every kind, refusals."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from served import Served, bursts, stand_still
+from served.killing import PAPER
+from served.printing import by_foot, print_sheets
+
+from timerd.bench.pretended import Foot
+from timerd.control import ControlError, ask
+
+TWELVE = Path(__file__).parents[1] / "served" / "twelve.yaml"
+NEAR_S = 0.004
+"""So far may a light's length be from the plan's on a busy machine; tests/measure/edge_timing.py has the figures."""
+PLAIN = """\
+print: A wall
+paper: demo-resin-pearl
+bench: two-station
+sheet: 8x10 in
+steps:
+  - {base: plain, light: green, seconds: 30, lead_in: 0.2}
+  - {burn: edges, mm: 10, light: green, stops: 1/2}
+"""
+LINES = {"green": "lamp head-green", "blue": "lamp head-blue", "flash": "lamp flasher"}
+
+
+@pytest.fixture
+def exposing(served: Served) -> Served:
+    """A daemon whose first light burns."""
+    served.start()
+    served.load(PLAIN, PAPER)
+    served.arm()
+    served.tap("go")
+    served.state("exposing")
+    return served
+
+
+def sheet_json(served: Served, number: int) -> dict[str, Any]:
+    done = served.timerd("sheet", str(number), "--json")
+    assert done.returncode == 0, done.stderr
+    found: dict[str, Any] = json.loads(done.stdout)
+    return found
+
+
+def assert_sheet_is_its_plan(plan: dict[str, Any], sheet: dict[str, Any], edges: list[dict[str, Any]]) -> None:
+    """Edges against plan, and record against edges: every burst of one sheet."""
+    lights = [step for step in plan["steps"] if step["light"] is not None and step["dose"] is not None]
+    expected = []
+    for step in lights:
+        for before, part in zip((0.0, *step["parts"]), step["parts"], strict=False):
+            expected.append((LINES[step["light"]], part - before))
+    found = bursts(edges)
+    assert [line for line, _, _ in found] == [line for line, _ in expected]
+    for (_, lit, dark), (_, seconds) in zip(found, expected, strict=True):
+        assert dark is not None and dark - lit == pytest.approx(seconds, abs=NEAR_S)
+    recorded = [burst for step in sheet["steps"] for burst in step["bursts"]]
+    assert len(recorded) == len(found)
+    for (on, off), (_, lit, dark) in zip(recorded, found, strict=True):
+        assert (on, off) == (pytest.approx(lit, abs=NEAR_S), pytest.approx(dark, abs=NEAR_S))
+    for step in sheet["steps"]:
+        if step["bursts"]:
+            assert step["ended_by"] == "dose"
+            assert step["given"] == pytest.approx(step["planned"], abs=NEAR_S * len(step["bursts"]))
+
+
+def test_a_sheet_of_twelve_steps_is_printed_by_foot(served: Served) -> None:
+    """One sheet here; two of them, and by `timerd press`, in tests/measure/whole_print.py."""
+    served.start()
+    served.bench = "two-station"
+    loaded = served.timerd("load", str(TWELVE))
+    assert (loaded.returncode, loaded.stdout, loaded.stderr) == (
+        0, "loaded: Twelve steps, in a hurry, 1 sheet. Hold go for 1 s to arm.\n", ""
+    )  # fmt: skip
+    print_sheets(served, by_foot(served), 1)
+    plan = ask(served.run, {"do": "plan"})["plan"]
+    assert_sheet_is_its_plan(plan, sheet_json(served, 1), served.truth())
+    listed = served.timerd("sheets")
+    assert listed.stdout.split() == (
+        ["1", "complete", "9/9", "lights", "whole,", "2.7", "s", "given", "Twelve", "steps,", "in", "a", "hurry"]
+    ), listed.stdout  # fmt: skip
+
+
+def test_a_pause_and_a_held_foot_lose_nothing(exposing: Served) -> None:
+    stand_still(0.4)
+    at = exposing.tap("end")
+    paused = exposing.state("paused")
+    ((_, lit, dark),) = bursts(exposing.truth())
+    assert dark is not None and 0 <= dark - at < 0.05
+    assert paused["given"] == pytest.approx(dark - lit, abs=0.002)
+    assert paused["owed"] == pytest.approx(30 - (dark - lit), abs=0.002)
+
+
+@pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGINT, signal.SIGHUP])
+def test_a_signal_leaves_all_dark_the_safelight_on_and_the_dose_written(exposing: Served, how: signal.Signals) -> None:
+    exposing.kill("daemon", how=how)
+    daemon = exposing.daemon
+    exposing.gone()
+    assert daemon is not None and daemon.returncode == 0
+    ((_, lit, dark),) = bursts(exposing.truth())
+    assert dark is not None
+    assert [e["on"] for e in exposing.truth() if e["line"] == "safelight"] == [False, True]
+    exposing.start()
+    offer = exposing.status()["unfinished"]
+    assert offer["given"] == offer["given_lo"] == pytest.approx(dark - lit, abs=0.002)
+    assert offer["owed"] == pytest.approx(30 - (dark - lit), abs=0.002)
+
+
+def test_an_exception_in_the_daemon_leaves_all_dark(tmp_path: Path) -> None:
+    """The loop is broken on purpose, once the light burns."""
+    served = Served(tmp_path)
+    breaking = (
+        "import sys, timerd.daemon.serving as s\n"
+        "turn = s.Daemon._turn\n"
+        "def broken(self):\n"
+        "    turn(self)\n"
+        "    if self._engine.standing.lit_at is not None: raise ZeroDivisionError('on purpose')\n"
+        "s.Daemon._turn = broken\n"
+        "from timerd.cli import main\n"
+        "sys.exit(main(['serve', '--bench', 'two-station', '--simulated']))\n"
+    )
+    daemon = subprocess.Popen(
+        [sys.executable, "-c", breaking], env=served.env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+    )
+    try:
+        assert daemon.stdout is not None and daemon.stdout.readline().startswith("serving")
+        served.daemon = daemon
+        served.load(PLAIN, PAPER)
+        served.arm()
+        served.tap("go")
+        assert "ZeroDivisionError: on purpose" in served.gone()
+        ((_, lit, dark),) = bursts(served.truth())
+        assert dark is not None and dark - lit < 0.5
+        assert [e["on"] for e in served.truth() if e["line"] == "safelight"] == [False, True]
+        served.start()
+        assert served.status()["unfinished"]["given"] == pytest.approx(dark - lit, abs=0.002)
+    finally:
+        served.close()
+
+
+def test_a_second_daemon_is_refused_by_name_and_touches_nothing(exposing: Served) -> None:
+    edges = exposing.truth()
+    second = exposing.timerd("serve", "--bench", "one-lamp", "--simulated")
+    assert (second.returncode, second.stdout) == (1, "")
+    assert second.stderr == "timerd, simulated bench 'two-station', serves here already: stop that one first\n"
+    elsewhere = {**exposing.env, "XDG_RUNTIME_DIR": str(exposing.memory.parent / "other")}
+    (exposing.memory.parent / "other").mkdir()
+    third = subprocess.run(
+        [sys.executable, "-m", "timerd", "serve", "--bench", "one-lamp", "--simulated"], env=elsewhere,
+        capture_output=True, text=True, timeout=20,
+    )  # fmt: skip
+    assert third.returncode == 1
+    assert third.stderr.endswith("book.sqlite: another timerd is writing this book: stop that one first\n")
+    assert exposing.truth() == edges and exposing.status()["state"] == "exposing"
+
+
+def test_nothing_is_loaded_while_a_sheet_is_under_way_and_nothing_that_is_wrong(served: Served) -> None:
+    served.start()
+    before = served.status()
+    for text, why in (
+        (PLAIN.replace("green", "gren"), "print.yaml:6: steps[0].light: "),
+        (PLAIN.replace("two-station", "one-lamp"), "the print is for the bench 'one-lamp'; served is 'two-station'"),
+        (PLAIN.replace("seconds: 30", "seconds: 30000"), "print.yaml:6: "),
+        ("", "print.yaml"),
+    ):
+        with pytest.raises(ControlError) as refused:
+            served.load(text, PAPER)
+        assert str(refused.value).startswith(why), str(refused.value)
+    for request in (
+        {}, {"print": 3, "paper": 4}, {"print": {"name": "a", "text": PLAIN}}, {"sheets": 0}, {"sheets": True},
+        {"sheets": 10**9}, {"sheets": "2"},
+    ):  # fmt: skip
+        with pytest.raises(ControlError):
+            ask(served.run, {"do": "load", **request})
+    same = {key: value for key, value in served.status().items() if key != "now"}
+    assert same == {key: value for key, value in before.items() if key != "now"}
+    served.load(PLAIN, PAPER)
+    served.arm()
+    with pytest.raises(ControlError, match="a sheet is under way"):
+        served.load(PLAIN, PAPER)
+    served.tap("go")
+    served.state("exposing")
+    with pytest.raises(ControlError, match="a light is on: nothing is loaded"):
+        served.load(PLAIN, PAPER)
+    assert len(bursts(served.truth())) == 1
+
+
+def test_dark_by_command_with_a_daemon_that_answers_one_that_hangs_and_none(exposing: Served) -> None:
+    told = exposing.timerd("dark")
+    assert told.stdout.startswith("dark. Cover the paper and look at the lamps all the same") and not told.returncode
+    assert exposing.state("paused")["reason"] == "by command"
+    stand_still(0.75)
+    exposing.tap("go")
+    exposing.state("exposing")
+    exposing.kill("daemon", how=signal.SIGSTOP)
+    keeper = exposing.keeper_pid
+    told = exposing.timerd("dark")
+    assert told.stdout.startswith("dark, by the last off: no daemon answered") and not told.returncode
+    assert exposing.lit_lamps() == set()
+    exposing.kill("daemon", how=signal.SIGCONT)
+    assert exposing.state("fault")["reason"] == "the keeper was stopped"
+    with pytest.raises(ProcessLookupError):
+        os.kill(keeper, 0)
+    found = bursts(exposing.truth())
+    assert all(dark is not None for _, _, dark in found)
+    true_s = sum(dark - lit for _, lit, dark in found if dark is not None)
+    cleared = exposing.timerd("clear")
+    assert cleared.stdout.startswith("cleared: every line reads low"), cleared.stderr
+    assert exposing.state("idle")["unfinished"]["given"] == pytest.approx(true_s, abs=0.004)
+    again = exposing.timerd("clear")
+    assert (again.returncode, again.stderr) == (1, "there is no fault to clear\n")
+    exposing.kill("daemon", "keeper")
+    exposing.gone()
+    told = exposing.timerd("dark")
+    assert told.stdout.startswith("dark, by the last off") and not told.returncode
+
+
+def test_a_fault_outlives_a_restart_and_is_cleared_by_both_pedals(exposing: Served) -> None:
+    exposing.kill("keeper")
+    exposing.state("fault", reason="the keeper was lost", burst=None)
+    exposing.stop()
+    exposing.start()
+    assert exposing.status()["state"] == "fault"
+    exposing.tap("go")
+    stand_still(2.2)
+    assert exposing.status()["state"] == "fault"
+    exposing.hold("go", "end", seconds=2.1)
+    cleared = exposing.state("idle")
+    assert cleared["unfinished"]["sheet"] == 1
+    assert len(bursts(exposing.truth())) == 1
+
+
+def test_a_pedal_found_down_blocks_arming_by_name(served: Served) -> None:
+    served.start()
+    foot = Foot(served.run)
+    foot.put("end", True)
+    served.stop()
+    served.start()
+    served.load(PLAIN, PAPER)
+    served.hold("go")
+    refused = served.until(lambda s: s["refused"] is not None)
+    assert (refused["state"], refused["refused"]["why"]) == ("idle", "end is down")
+    foot.close()
+    foot = Foot(served.run)
+    foot.put("end", False)
+    foot.close()
+    stand_still(1.25)
+    served.hold("go")
+    served.state("prompt")
+
+
+def test_commands_without_a_daemon_say_how_to_start_one(served: Served) -> None:
+    for argv in (("status",), ("load", "quiet-yard"), ("clear",)):
+        done = served.timerd(*argv)
+        assert (done.returncode, done.stdout) == (1, "")
+        assert done.stderr == "no timerd is serving here: start it with  timerd serve --bench BENCH\n"
+    for argv, words in (
+        (("press", "go"), "no timerd is serving here: start it with  timerd serve --bench BENCH --simulated\n"),
+        (("dark",), "no bench is known here: none was served from this home since the start\n"),
+        (("press",), "press: say which pedal (go or end), or --keys\n"),
+    ):
+        done = served.timerd(*argv)
+        assert (done.returncode, done.stdout, done.stderr) == (1, "", words)
+    done = served.timerd("sheets")
+    assert done.returncode == 1 and "there is no book here yet" in done.stderr
+
+
+def test_status_follows_and_stays_plain(exposing: Served) -> None:
+    env = exposing.env
+    follow = subprocess.Popen(
+        [sys.executable, "-m", "timerd", "status", "--follow", "--json"], env=env, stdout=subprocess.PIPE, text=True
+    )
+    try:
+        assert follow.stdout is not None
+        first = json.loads(follow.stdout.readline())
+        assert first["state"] == "exposing"
+        assert first["burst"]["deadline"] - first["burst"]["lit"] == pytest.approx(30)
+        exposing.tap("go")
+        states = [first["state"]]
+        while states[-1] != "paused":
+            states.append(json.loads(follow.stdout.readline())["state"])
+        assert set(states) == {"exposing", "paused"}
+    finally:
+        follow.kill()
+        follow.communicate()
+    words = exposing.timerd("status").stdout
+    assert words.startswith("paused · sheet 1, step 2 · ") and "white light: not yet: sheet 1 is out" in words
+    assert time.monotonic() > first["now"]
+
+
+def test_the_keyboard_presses_too(served: Served) -> None:
+    served.start()
+    served.load(PLAIN, PAPER)
+    terminal, keyboard = os.openpty()
+    feet = subprocess.Popen(
+        [sys.executable, "-m", "timerd", "press", "--keys"], env=served.env, stdin=keyboard, stdout=subprocess.PIPE,
+        text=True,
+    )  # fmt: skip
+    try:
+        assert feet.stdout is not None and feet.stdout.readline().startswith("g go, e end; G, E held for 1.2 s")
+        os.write(terminal, b"G")
+        served.state("prompt")
+        os.write(terminal, b"xg")
+        served.state("ready")
+        os.write(terminal, b"g")
+        served.state("exposing")
+        os.write(terminal, b"e")
+        served.state("paused")
+        os.write(terminal, b"b")
+        served.state("abandoned")
+        os.write(terminal, b"q")
+        assert feet.wait(20) == 0
+    finally:
+        feet.kill()
+        feet.communicate()
+        os.close(terminal)
+        os.close(keyboard)
