@@ -34,5 +34,9 @@ def test_the_wheel_brings_all_it_needs(tmp_path: Path) -> None:
     out = run(tmp_path / "venv" / "bin" / "timerd", "--home", elsewhere / "home", "demo", cwd=elsewhere)
     assert "Sheet 2: complete" in out
     assert (elsewhere / "timerd-demo" / "timeline.png").read_bytes().startswith(b"\x89PNG")
+    pictures = elsewhere / "pictures"
+    run(tmp_path / "venv" / "bin" / "timerd", "panel", "--pictures", pictures, "--size", "800x480", cwd=elsewhere)
+    assert len(list(pictures.glob("*.png"))) > 20, "the typeface is in the wheel"
+    assert (Path(there) / "timerd" / "panel" / "fonts" / "LICENSE-DejaVu.txt").is_file()
     shipped = sorted(path.name for path in (Path(there) / "timerd" / "profiles").rglob("*.yaml"))
     assert shipped == sorted(path.name for path in (ROOT / "profiles").rglob("*.yaml"))

@@ -138,6 +138,28 @@ BENCHES = {
             "p.yaml:10: safelight.pin: GPIO1 is used by the board itself at boot: choose GPIO 2-8",
         ],
     ),
+    "screens": (
+        G + "screen: {brightness: 0, off_while_exposing: 1, size: [480, 800], flash: true}\n",
+        [
+            "p.yaml:10: screen: unknown key 'flash': did you mean 'flash_edge'?",
+            "p.yaml:10: screen.brightness: must be at least 0.05, is 0",
+            "p.yaml:10: screen.off_while_exposing: must be true or false, is 1",
+            "p.yaml:10: screen.size: must be 800 wide or more, is 480 by 800: the width comes first",
+        ],
+    ),
+    "screens that are none": (
+        G + "screen: {brightness: 1.5, size: [800, 480, 32]}\n",
+        [
+            "p.yaml:10: screen.brightness: must be at most 1, is 1.5",
+            "p.yaml:10: screen.size: must have 2 at most, has 3",
+        ],
+    ),
+    "a screen too low": (
+        G + "screen: {size: [800, 320]}\n",
+        [
+            "p.yaml:10: screen.size[1]: must be at least 480, is 320",
+        ],
+    ),
     "pins that are none": (
         changed({4: "  head: {pin: 54, station: enlarger}", 5: "  flasher: {pin: -1, station: flashing}"})
         + "heartbeat: {pin: 26.0}\ncue_line: {}\n",

@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from timerd import __version__
-from timerd.cli import book, enlarge, lamps, moving, paper, planning, serving, speaking, strips, tones
+from timerd.cli import book, enlarge, lamps, mapping, moving, panel, paper, planning, serving, speaking, strips, tones
 from timerd.cli.files import one_line
 from timerd.cli.parsing import Command
 
@@ -41,14 +41,6 @@ def parser() -> argparse.ArgumentParser:
         sub.set_defaults(command=command)
         return sub
 
-    planning.commands(add)
-    serving.commands(add)
-    book.commands(add)
-    strips.commands(add)
-    lamps.commands(add)
-    enlarge.commands(add)
-    speaking.commands(add)
-    paper.commands(add)
-    tones.commands(add)
-    moving.commands(add)
+    for subject in (planning, mapping, serving, panel, speaking, book, strips, lamps, enlarge, paper, tones, moving):
+        subject.commands(add)
     return top

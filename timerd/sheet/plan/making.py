@@ -7,7 +7,7 @@ from timerd.sheet.plan.doses import Doses, Given
 from timerd.sheet.plan.names import Names
 from timerd.sheet.plan.prompts import Filters, start_asks
 from timerd.sheet.plan.summing import burst_seconds, cautions, lamp_seconds, totals
-from timerd.sheet.plan.value import LIGHTS, PROMPTS, Plan, Step
+from timerd.sheet.plan.value import LIGHTS, PROMPTS, Area, Plan, Sheet, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import Fault, Place, ProfileError, did_you_mean
 from timerd.sheet.profile.paperfile import Paper
@@ -45,7 +45,19 @@ def make_plan(print_: Profile[Print], bench: Profile[Bench], paper: Profile[Pape
         cautions=cautions(steps, strip=print_.value.strip is not None),
         totals=totals(steps, paper.value.reciprocity),
         lamp_seconds=lamp_seconds(steps),
+        sheet=_sheet(print_.value),
     )
+
+
+def _sheet(print_: Print) -> Sheet:
+    width, height = print_.sheet
+    box = print_.image_mm
+    image = (0.0, 0.0, width, height) if box is None else (box.left, box.top, box.width, box.height)
+    areas = tuple(
+        Area(name=name, corners=tuple((across, down) for across, down in outline))
+        for name, outline in print_.areas.items()
+    )
+    return Sheet(width=width, height=height, image=image, image_given=box is not None, areas=areas)
 
 
 class _Making:

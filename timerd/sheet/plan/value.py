@@ -75,6 +75,27 @@ class Step(Part):
     threshold: float | None = None
 
 
+class Area(Part):
+    """A place on the image: its corners in fractions of the finished image, face up, from its top left."""
+
+    name: str
+    corners: tuple[tuple[float, float], ...]
+
+
+class Sheet(Part):
+    """The paper as it lies on the easel, the image on it and the areas of the image. All sizes in mm.
+
+    `image` is left, top, width, height from the sheet's top left, face up; `image_given` says whether the print
+    tells it: where it does not, the image is taken to fill the sheet.
+    """
+
+    width: float
+    height: float
+    image: tuple[float, float, float, float]
+    image_given: bool
+    areas: tuple[Area, ...] = ()
+
+
 class Total(Part):
     """What an area gets of one light in all: the stops over (or under) the base, and the doses behind them."""
 
@@ -87,7 +108,10 @@ class Total(Part):
 
 
 class Plan(Part):
-    """A sheet's steps from 1, in order, with what the printer should know beforehand."""
+    """A sheet's steps from 1, in order, with what the printer should know beforehand.
+
+    `sheet` is what a map is drawn from; a plan put together without a print has none.
+    """
 
     print: str
     negative: str | None
@@ -98,3 +122,4 @@ class Plan(Part):
     totals: tuple[Total, ...]
     lamp_seconds: float
     reciprocity: float = 1.0
+    sheet: Sheet | None = None

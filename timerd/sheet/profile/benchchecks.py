@@ -30,6 +30,10 @@ def bench_faults(bench: Bench, given: Given) -> Found:
             yield ("safelight", "pin"), "does not go with switchable: false"
     yield from _pedals(bench, given)
     yield from _pins(bench)
+    screen = bench.screen
+    if screen is not None and screen.size is not None and None not in screen.size and screen.size[0] < 800:
+        width, height = screen.size
+        yield ("screen", "size"), f"must be 800 wide or more, is {width} by {height}: the width comes first"
 
 
 def _known(name: str | None, names: Iterable[str] | None, what: str, place: Place, given: Given, table: str) -> Found:

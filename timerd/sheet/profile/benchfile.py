@@ -14,6 +14,10 @@ Pin = Annotated[int, Field(ge=0, le=53)]
 """A line's BCM number, as the board's own documentation counts them."""
 
 
+ScreenSize = Annotated[list[Annotated[int, Field(ge=480, le=3840)]], Field(min_length=2, max_length=2)]
+"""Width and height in pixels. What is drawn is laid out for 800x480 and more."""
+
+
 class Station(Part):
     """A place on the bench; `turn` says how the sheet lies there before the printer."""
 
@@ -85,6 +89,19 @@ class Line(Part):
     pin: Pin
 
 
+class Screen(Part):
+    """The red screen. Without `size` it fills the display; with it, it is a window of so many pixels.
+
+    `off_while_exposing` darkens it while a light burns; `flash_edge` flashes its edge on every beat, for those who
+    do not hear it.
+    """
+
+    brightness: Annotated[float, Field(ge=0.05, le=1)] = 0.6
+    off_while_exposing: bool = False
+    flash_edge: bool = False
+    size: ScreenSize | None = None
+
+
 class Bench(Part):
     """A bench's file, whole."""
 
@@ -99,3 +116,4 @@ class Bench(Part):
     heartbeat: Line | None = None
     cue_line: Line | None = None
     sound: SoundSettings = SoundSettings()
+    screen: Screen = Screen()

@@ -1,0 +1,130 @@
+"""Screens for the tests: every made-up one, and the same states with every text as long as a file may have it."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+from sheet.plan_files import plan_of as plan_of_texts
+
+from timerd.cli.files import plan_of
+from timerd.panel.scenes import PRINTS, Scene, made_up, scenes
+from timerd.panel.shown import Shown
+from timerd.panel.view import lost, view
+from timerd.sheet.plan.value import Plan
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.reading import read
+
+
+@cache
+def plans() -> dict[str, tuple[Plan, Bench]]:
+    """The shipped prints that the scenes are made of."""
+    return {name: plan_of(name, argparse.Namespace(home=None)) for name in PRINTS}
+
+
+@cache
+def all_scenes() -> dict[str, Scene]:
+    return made_up(plans())
+
+
+@cache
+def all_shown() -> dict[str, Shown]:
+    return scenes(plans())
+
+
+LIGHT = "green-" + "wide-" * 6 + "open"
+AREA = "the low wall behind the third boat house"
+STATION = "enlarger-at-the-far-wall-of-the-old-shed"
+TEXT = ("a straight edge, well above the paper, moved slowly from the far corner to here" + "x" * 80)[:80]
+NOTE = ("keep the card moving, slower at the far end; " * 10)[:400]
+BENCH = f"""\
+bench: {"b" * 40}
+stations: {{{STATION}: {{turn: 90}}, {"f" * 40}: {{turn: 180}}}}
+lamps:
+  head: {{pin: 17, station: {STATION}, longest_s: 1800}}
+  flasher: {{pin: 23, station: {"f" * 40}}}
+lights:
+  {LIGHT}: {{lamp: head, colour: green, filter: by hand}}
+  {"w" * 40}: {{lamp: flasher, colour: white}}
+viewing: {LIGHT}
+pedals: {{go: [{{pin: 5}}], end: [{{pin: 6}}]}}
+"""
+MORE = f'card: "{TEXT}", note: "{NOTE}"'
+PRINT = f"""\
+print: "{TEXT}"
+negative: "{TEXT}"
+paper: plain
+bench: {"b" * 40}
+sheet: [3000, 10]
+aperture: 5.6
+hands: 8
+areas:
+  {AREA}: [[0, 0], [1, 0], [1, 0.5], [0, 0.5]]
+  other: [[0, 0], [1, 0], [1, 0.5]]
+  third: [[0, 0], [1, 0], [1, 0.5]]
+  fourth: [[0, 0], [1, 0], [1, 0.5]]
+steps:
+  - {{flash: {AREA}, light: {"w" * 40}, seconds: 123.45, {MORE}}}
+  - {{carry: {STATION}, {MORE}}}
+  - base: {AREA}
+    light: {LIGHT}
+    seconds: 1799
+    card: "{TEXT}"
+    note: "{NOTE}"
+    dodge:
+      - {{area: {AREA}, stops: 0.123456, start: 0, {MORE}}}
+      - {{area: other, stops: 1/3, start: 0, {MORE}}}
+      - {{area: third, stops: 1/3, start: 0, {MORE}}}
+      - {{area: fourth, stops: 1/3, start: 0, {MORE}}}
+  - {{burn: {AREA}, light: {LIGHT}, stops: 0.857143, pedal: hold, {MORE}}}
+  - {{burn: {AREA}, light: {LIGHT}, pedal: free, {MORE}}}
+  - {{develop: {"d" * 40}}}
+"""
+
+
+@cache
+def longest_shown() -> dict[str, Shown]:
+    """Every kind of screen with the longest texts."""
+    plan = plan_of_texts(PRINT, BENCH)
+    bench: Bench = read(BENCH.encode(), "bench.yaml", "bench").value
+    shown = {}
+    steps = {kind: next(s.n for s in plan.steps if s.kind == kind) for kind in ("filter", "carry", "flash", "base")}
+    burn, free = (s.n for s in plan.steps if s.kind == "burn")
+    at = {
+        "prompt-start": ("prompt", 1), "prompt-carry": ("prompt", steps["carry"]),
+        "ready-flash": ("ready", steps["flash"]), "prompt-filter": ("prompt", steps["filter"]),
+        "ready-base": ("ready", steps["base"]), "ready-burn": ("ready", burn),
+        "paused": ("paused", burn), "paused-free": ("paused", free), "done": ("done", len(plan.steps)),
+        "abandoned": ("abandoned", burn), "idle": ("idle", None), "fault-line-not-low": ("fault", burn),
+        "lead-in": ("lead-in", steps["base"]), "exposing-base": ("exposing", steps["base"]),
+        "exposing-burn": ("exposing", burn), "exposing-free": ("exposing", free),
+    }  # fmt: skip
+    from timerd.panel.scenes import NOW, status
+
+    def add(name: str, facts: dict[str, Any], called: bool = False) -> None:
+        shown[name] = view(facts, plan, bench, NOW, called)
+
+    for name, (state, step) in at.items():
+        given = {step: 1.23} if step is not None and state in ("paused", "abandoned") else None
+        facts = status(plan, state, step=step, sheet=12345, sheets_left=98, white=12345, given=given)
+        light = plan.steps[step - 1].light if step is not None else None
+        if state == "exposing":
+            facts["burst"] = {"burst": 1, "light": light, "lit": NOW - 2.0, "deadline": NOW + 1797.0}
+        if state == "lead-in":
+            facts["lead_in"] = {"burst": 1, "light": light, "from": NOW - 0.5, "at": NOW + 59.5, "seconds": 1799.0}
+        if state == "fault":
+            facts["reason"] = NOTE
+        if state == "idle":
+            facts["scheduling"] = NOTE
+        add(name, facts)
+        add(f"{name}, refused", {**facts, "refused": {"number": 1, "at": NOW - 0.1, "why": NOTE}})
+        add(f"{name}, no ink, the map called", {**facts, "ink": NOTE}, called=True)
+        add(f"{name}, white light", {**facts, "white_light_words": f"not yet: {NOTE}"})
+    offer = {"sheet": 12345, "step": burn, "given_lo": 1000.0, "given": 1234.5, "owed": 1234.5}
+    add("unfinished", {**status(plan, "idle", sheet=None, white=12345), "unfinished": offer})
+    view_burst = {"burst": 1, "light": LIGHT, "lit": NOW - 1, "deadline": NOW + 3599}
+    add("viewing", {**status(plan, "idle", sheet=None), "burst": view_burst})
+    shown["lost"] = lost(NOTE)
+    return {name: replace(one, edge=2) for name, one in shown.items()}

@@ -1,0 +1,55 @@
+"""`timerd map` as a user types it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from timerd.cli import main
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TIMERD_HOME", str(tmp_path / "home"))
+    return tmp_path
+
+
+def run(capsys: pytest.CaptureFixture[str], *argv: str) -> tuple[int, str, str]:
+    status = main(list(argv))
+    told = capsys.readouterr()
+    return status, told.out, told.err
+
+
+def test_a_map_of_the_front_and_of_the_back(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(capsys, "map", "breakwater", "--out", "front.svg") == (
+        0, "front.svg: Breakwater, low tide, the front, face up. Print it at 100 %.\n", "",
+    )  # fmt: skip
+    assert run(capsys, "map", "breakwater", "--out", "back.svg", "--back") == (
+        0, "back.svg: Breakwater, low tide, the back, mirrored. Print it at 100 %.\n", "",
+    )  # fmt: skip
+    front, back = (here / "front.svg").read_text(), (here / "back.svg").read_text()
+    assert "BACK" in back and "BACK" not in front
+    assert sorted(path.name for path in here.iterdir()) == ["back.svg", "front.svg"]
+
+
+def test_nothing_is_written_over_unless_told(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (here / "a.svg").write_text("mine")
+    status, out, err = run(capsys, "map", "breakwater", "--out", "a.svg")
+    assert (status, out, err) == (1, "", "a.svg is there already: choose another name, or say --force\n")
+    assert (here / "a.svg").read_text() == "mine"
+    status, _, _ = run(capsys, "map", "breakwater", "--out", "a.svg", "--force")
+    assert status == 0 and (here / "a.svg").read_text().startswith("<svg")
+    assert [path.name for path in here.iterdir()] == ["a.svg"]
+
+
+def test_a_map_that_cannot_be_written_leaves_nothing(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(capsys, "map", "breakwater", "--out", "no/a.svg") == (1, "", "no/a.svg: No such file or directory\n")
+    (here / "folder").mkdir()
+    for force in ([], ["--force"]):
+        status, out, err = run(capsys, "map", "breakwater", "--out", "folder", *force)
+        assert (status, out) == (1, "") and err.startswith("folder") and len(err.splitlines()) == 1
+    status, _, err = run(capsys, "map", "nowhere", "--out", "a.svg")
+    assert status == 1 and err.startswith("there is no print 'nowhere'")
+    assert [path.name for path in here.iterdir()] == ["folder"] and not list((here / "folder").iterdir())

@@ -1,0 +1,51 @@
+"""The map of a sheet, for paper."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+from pathlib import Path
+
+from timerd.cli.files import plan_of, safe
+from timerd.cli.parsing import Add
+
+
+def commands(add: Add) -> None:
+    """Tell the parser of this module's command."""
+    drawn = add("map", _map, "draw the sheet with its areas at real size, as an SVG for paper")
+    drawn.add_argument("print", metavar="PRINT", help="a print's name, or its file")
+    drawn.add_argument("--out", metavar="FILE.svg", required=True, help="where the map goes")
+    drawn.add_argument("--back", action="store_true", help="mirrored, for pencil marks on the back of the sheet")
+    drawn.add_argument("--force", action="store_true", help="write over a file that is there")
+
+
+def _map(args: argparse.Namespace) -> int:
+    from timerd.sheet.map_svg import map_svg
+
+    plan, _ = plan_of(args.print, args)
+    out = Path(args.out)
+    _write(out, map_svg(plan, back=args.back), over=args.force)
+    side = "the back, mirrored" if args.back else "the front, face up"
+    print(f"{safe(str(out))}: {safe(plan.print)}, {side}. Print it at 100 %.")
+    return 0
+
+
+def _write(path: Path, text: str, over: bool) -> None:
+    """The whole file or nothing, and over another one only when told."""
+    beside = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        with open(beside, "x", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        if not over:
+            open(path, "x").close()  # the name is taken first, so that nobody else's file is written over
+        os.replace(beside, path)
+    except FileExistsError:
+        raise FileExistsError(f"{path} is there already: choose another name, or say --force") from None
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, str(path)) from None
+    finally:
+        with contextlib.suppress(OSError):
+            beside.unlink(missing_ok=True)

@@ -1,0 +1,49 @@
+"""The red screen, and pictures of it."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from pathlib import Path
+
+from timerd.cli.files import plan_of, safe
+from timerd.cli.parsing import Add
+
+
+def commands(add: Add) -> None:
+    """Tell the parser of this module's command."""
+    panel = add("panel", _panel, "show the daemon's state on a red screen")
+    panel.add_argument("--size", metavar="WxH", type=_size, help="a window of so many pixels, as in 800x480")
+    panel.add_argument("--full", action="store_true", help="the whole display, whatever the bench says")
+    panel.add_argument("--pictures", metavar="DIR", help="no window: draw every screen into PNG files")
+    panel.add_argument("--force", action="store_true", help="write over pictures that are there")
+
+
+def _size(text: str) -> tuple[int, int]:
+    found = re.fullmatch(r"([0-9]{3,4})x([0-9]{3,4})", text)
+    if found is None or int(found[1]) < 800 or int(found[2]) < 480:
+        raise argparse.ArgumentTypeError(f"write a size of 800x480 or more as 1024x600; found {text[:20]!r}")
+    return int(found[1]), int(found[2])
+
+
+def _panel(args: argparse.Namespace) -> int:
+    if args.pictures is not None:
+        return _pictures(args)
+    from timerd.control import Link
+    from timerd.panel.loop import Panel
+    from timerd.places import run_folder
+
+    folder = run_folder(args.home)
+    Panel(lambda: Link(folder)).run(args.size, args.full)
+    return 0
+
+
+def _pictures(args: argparse.Namespace) -> int:
+    from timerd.panel.pictures import SIZES, draw_pictures
+    from timerd.panel.scenes import PRINTS, scenes
+
+    shown = scenes({name: plan_of(name, args) for name in PRINTS})
+    sizes = SIZES if args.size is None else (args.size,)
+    drawn = list(draw_pictures(shown, Path(args.pictures), sizes, args.force))
+    print(f"{len(drawn)} pictures of {len(shown)} screens in {safe(args.pictures)}")
+    return 0

@@ -1,0 +1,69 @@
+"""The steps of a sheet as a list in words, a few at a time: what is over, what is at hand, what comes next."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from timerd.panel.shown import ROWS, Row
+from timerd.sheet.plan.value import LIGHTS, Plan, Step
+from timerd.sheet.words import area_words, step_words
+
+
+def listed(plan: Plan, steps: Sequence[Mapping[str, Any]], here: int | None) -> tuple[Row, ...]:
+    """The rows round the step at hand: one before it where there is one, and what follows; at the end, and where
+    every step is over (`here` is None), the last ones.
+
+    `steps` are the daemon's, with what each was given and is owed.
+    """
+    rows = [_row(step, told, step.n == here) for step, told in zip(plan.steps, steps, strict=True)]
+    return _window(rows, len(rows) if here is None else here)
+
+
+def planned(plan: Plan) -> tuple[Row, ...]:
+    """The first rows of a plan of which nothing is begun."""
+    return _window([Row(step.n, False, False, _words(step), _planned(step)) for step in plan.steps], None)
+
+
+def _window(rows: list[Row], here: int | None) -> tuple[Row, ...]:
+    first = max(0, (here or 1) - 2)
+    first = min(first, max(0, len(rows) - ROWS))
+    return tuple(rows[first : first + ROWS])
+
+
+def _words(step: Step) -> str:
+    """A step in few words: without its stops, which stand in the heading when it is at hand."""
+    if step.kind not in LIGHTS:
+        return step_words(step)
+    light = "" if step.light == step.kind else f", {step.light}"
+    return f"{step.kind} {area_words(step.area, step.mm)}{light}"
+
+
+def _row(step: Step, told: Mapping[str, Any], here: bool) -> Row:
+    ended = told["ended_by"]
+    over = ended in ("printer", "dose", "skipped")
+    return Row(step.n, over, here, _words(step), _amount(step, told, over))
+
+
+def _amount(step: Step, told: Mapping[str, Any], over: bool) -> str:
+    """What a step was given and, where something is, what it is owed."""
+    if step.kind not in LIGHTS:
+        return ""
+    given = told["given"]
+    if told["ended_by"] == "skipped":
+        return "skipped"
+    if step.dose is None:
+        return _dose(given) if given else "free"
+    if over:
+        short = given < step.dose * 0.999
+        return f"{given:.1f} of {step.dose:.1f}" if short else _dose(given)
+    owed = told["owed"]
+    return f"owed {_dose(owed)}" if given else _dose(owed)
+
+
+def _dose(dose: float | None) -> str:
+    return "" if dose is None else f"{dose:.1f}"
+
+
+def _planned(step: Step) -> str:
+    return "free" if step.kind in LIGHTS and step.dose is None else _dose(step.dose)

@@ -1,0 +1,177 @@
+"""Made-up statuses, one for every state that the screen can be in: for pictures, and for tests."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from timerd.panel.shown import Shown
+from timerd.panel.view import lost, view
+from timerd.sheet.plan.value import LIGHTS, Plan, Step
+from timerd.sheet.profile.benchfile import Bench
+
+PRINTS = ("breakwater", "lantern-room", "ferry-steps")
+"""The shipped prints that the scenes are made of."""
+NOW = 5000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """A status with the plan and bench it belongs to."""
+
+    status: Mapping[str, Any]
+    plan: Plan | None
+    bench: Bench
+    map_called: bool = False
+
+    @property
+    def shown(self) -> Shown:
+        """The screen for it."""
+        return view(self.status, self.plan, self.bench, NOW, self.map_called)
+
+
+def scenes(plans: Mapping[str, tuple[Plan, Bench]]) -> dict[str, Shown]:
+    """A screen for every state, by a name for its picture; `plans` has those of PRINTS, each with its bench."""
+    return {name: scene.shown for name, scene in made_up(plans).items()} | {
+        "no-word": lost("No answer at its socket: connection refused.")
+    }
+
+
+def made_up(plans: Mapping[str, tuple[Plan, Bench]]) -> dict[str, Scene]:
+    """The statuses behind `scenes`."""
+    tide, bench = plans["breakwater"]
+    lantern, one_lamp = plans["lantern-room"]
+    ferry, warm = plans["ferry-steps"]
+    flashing_edge = bench.model_copy(update={"screen": bench.screen.model_copy(update={"flash_edge": True})})
+    carried = _flashed_last(tide)
+
+    def scene(state: str, **facts: Any) -> Scene:
+        return Scene(status(tide, state, **facts), tide, bench)
+
+    burn, base = 6, 4  # steps of the breakwater's plan
+    return {
+        "idle-nothing-loaded": Scene(status(None, "idle"), None, bench),
+        "idle": scene("idle", sheet=None, sheets_left=3, simulated=True),
+        "idle-viewing-light": scene(
+            "idle", sheet=None, burst={"burst": 1, "light": "green", "lit": NOW - 18.4, "deadline": NOW + 581.6}
+        ),
+        "idle-unfinished": scene(
+            "idle", sheet=None, white=3,
+            unfinished={"sheet": 3, "step": burn, "given_lo": 8.5, "given": 9.1, "owed": _dose(tide, burn) - 9.1},
+        ),
+        "prompt-start": scene("prompt", step=1),
+        "prompt-carry": scene("prompt", step=3, white=3),
+        "prompt-carry-to-flash": Scene(status(carried, "prompt", step=3, white=3), carried, bench),
+        "prompt-filter": Scene(status(lantern, "prompt", step=_kind(lantern, "filter"), white=3), lantern, one_lamp),
+        "ready-flash": scene("ready", step=2, white=3),
+        "ready-base": scene("ready", step=base, white=3),
+        "ready-burn": scene("ready", step=burn, white=3),
+        "ready-refused": scene(
+            "ready", step=burn, white=3,
+            refused={"number": 4, "at": NOW - 1.2, "why": "too soon after the light went out"},
+        ),
+        "lead-in": _burst(tide, bench, "lead-in", base, waited=1.3),
+        "exposing-base": _burst(tide, bench, "exposing", base, lit_for=1.1),
+        "exposing-burn": _burst(tide, bench, "exposing", burn, lit_for=2.3),
+        "exposing-card": _burst(tide, bench, "exposing", 7, lit_for=3.1),
+        "exposing-last-seconds": _burst(tide, flashing_edge, "exposing", 9, lit_for=1.7),
+        "exposing-free": _burst(ferry, warm, "exposing", _free(ferry), lit_for=7.2),
+        "paused": scene("paused", step=burn, given={burn: 4.9}, white=3, dark="pedal"),
+        "paused-apart": scene("ready", step=base, given={base: tide.steps[base - 1].parts[0]}, white=3),
+        "paused-no-answer": scene("paused", step=burn, given={burn: 11.3}, white=3, dark="lease"),
+        "paused-after-a-crash": scene("paused", step=5, given={5: 4.4}, given_lo=3.9, white=3, dark="keeper gone"),
+        "paused-free": Scene(
+            status(ferry, "paused", step=_free(ferry), given={_free(ferry): 7.1}, white=3, dark="pedal"), ferry, warm
+        ),
+        "done": scene("done", step=12, white=3),
+        "done-in-the-stop-bath": scene("done", step=12, sheets_left=0),
+        "abandoned": scene("abandoned", step=burn, given={burn: 4.9}, white=3),
+        "both-held": scene("paused", step=burn, given={burn: 4.9}, white=3, dark="pedal",
+                           said={"number": 7, "what": "both held", "at": NOW - 0.3}),
+        "fault-line-not-low": scene("fault", step=burn, given={burn: 9.1}, given_lo=8.5, white=3,
+                                    reason="line not low"),
+        "fault-keeper-gone": scene("fault", step=burn, white=3, reason="keeper gone"),
+        "no-ink": scene("idle", sheet=None, ink="the book's disk is full"),
+        "no-word-that-it-is-dark": _burst(tide, bench, "exposing", 7, lit_for=10.2),
+        "map": Scene(status(tide, "ready", step=burn, white=3), tide, bench, map_called=True),
+        "map-flash": Scene(status(tide, "ready", step=2, white=3), tide, bench, map_called=True),
+    }  # fmt: skip
+
+
+def status(
+    plan: Plan | None, state: str, *, step: int | None = None, sheet: int | None = 3, sheets_left: int = 1,
+    given: Mapping[int, float] | None = None, given_lo: float | None = None, white: int | None = None,
+    dark: str | None = None, simulated: bool = False, **facts: Any,
+) -> dict[str, Any]:  # fmt: skip
+    """A status as the daemon tells it at NOW. The steps before the one at hand have got all they were to get; `white`
+    is the sheet that is out."""
+    given = given or {}
+    told = None
+    if plan is not None and step is not None:
+        told = [_step_told(one, step, given.get(one.n, 0.0)) for one in plan.steps]
+    here = told[step - 1] if told is not None and step is not None else None
+    return {
+        "ok": True, "is": "status", "now": NOW, "state": state, "since": {"number": 20, "at": NOW - 3.0},
+        "bench": plan.bench if plan is not None else "two-station", "simulated": simulated,
+        "scheduling": "real time, memory locked", "print": plan.print if plan is not None else None,
+        "plan": "a1b2c3d4" if plan is not None else None, "sheet": sheet if plan is not None else None,
+        "sheets_left": sheets_left if plan is not None else 0, "step": step,
+        "given": here["given"] if here is not None else None,
+        "given_lo": None if here is None else here["given"] if given_lo is None else given_lo,
+        "owed": here["owed"] if here is not None else None, "on_s": here["given"] if here is not None else 0.0,
+        "steps": told, "lead_in": None, "burst": None,
+        "dark": None if dark is None else {"burst": 11, "at": NOW - 3.0, "why": dark},
+        "white_light": "safe" if white is None else "not yet",
+        "white_light_words": "safe" if white is None else f"not yet: sheet {white} is out",
+        "reason": None, "refused": None, "said": None, "unfinished": None, "ink": None, **facts,
+    }  # fmt: skip
+
+
+def _step_told(step: Step, here: int, given: float) -> dict[str, Any]:
+    if step.kind not in LIGHTS:
+        return {"n": step.n, "given": 0.0, "owed": 0.0, "ended_by": "printer" if step.n < here else None}
+    if step.n < here:
+        return {"n": step.n, "given": step.dose or 6.0, "owed": 0.0, "ended_by": "dose" if step.dose else "printer"}
+    owed = None if step.dose is None else step.dose - given
+    return {"n": step.n, "given": given, "owed": owed, "ended_by": None}
+
+
+def _burst(plan: Plan, bench: Bench, state: str, n: int, lit_for: float = 0.0, waited: float | None = None) -> Scene:
+    """A lead-in that has lasted `waited` seconds, or a light lit for so long."""
+    step = plan.steps[n - 1]
+    end = (step.parts or (step.dose,))[0]
+    seconds = step.longest_s if end is None else step.response.seconds(end)
+    facts: dict[str, Any] = {}
+    if waited is not None:
+        begun = NOW - waited
+        facts["lead_in"] = {"burst": 12, "from": begun, "at": begun + (step.lead_in or 0.2), "seconds": seconds}
+    else:
+        lit = NOW - lit_for
+        facts["burst"] = {"burst": 12, "light": step.light, "lit": lit, "deadline": lit + seconds}
+    return Scene(status(plan, state, step=n, white=3, **facts), plan, bench)
+
+
+def _flashed_last(plan: Plan) -> Plan:
+    """The same print with its flash after a base: the sheet is carried to where no image is projected."""
+    start, flash, carry, base = (plan.steps[i] for i in (0, 1, 2, 3))
+    there = carry.model_copy(
+        update={
+            "n": 3, "station": flash.station, "name": f"carry/{flash.station}",
+            "asks": (f"carry the sheet to the {flash.station}",),
+        }
+    )  # fmt: skip
+    steps = (start, base.model_copy(update={"n": 2}), there, flash.model_copy(update={"n": 4}))
+    return plan.model_copy(update={"steps": steps})
+
+
+def _dose(plan: Plan, n: int) -> float:
+    return plan.steps[n - 1].dose or 0.0
+
+
+def _kind(plan: Plan, kind: str) -> int:
+    return next(step.n for step in plan.steps if step.kind == kind)
+
+
+def _free(plan: Plan) -> int:
+    return next(step.n for step in plan.steps if step.pedal == "free")

@@ -1,0 +1,386 @@
+"""What is to be seen: a status of the daemon, the plan, the bench and the time become one screen. Pure.
+
+Doses are in seconds of full light, times are monotonic seconds of this machine, which the daemon's are too.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from timerd.panel.burst import Burst, burst_seconds, edge, figure, figure_given, figure_nearest, next_part, parts_words
+from timerd.panel.listing import listed, planned
+from timerd.panel.shown import MarkedMap, Shown
+from timerd.sheet.fault_words import fault_words
+from timerd.sheet.map import CORNER, area_at_hand, image_falls, sheet_map, ticks
+from timerd.sheet.plan.value import LIGHTS, Plan, Step
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.words import (
+    area_words,
+    counted_stops,
+    cue_words,
+    dose_span,
+    seconds_words,
+    step_words,
+    why_words,
+)
+
+REFUSED_S = 5.0
+"""For how long the reason of a refused press is shown."""
+OVERDUE_S = 0.5
+"""A light not told dark so long after its end is something to look at: the keeper's lease has run out too."""
+FREE_WARNED_S = 10.0
+"""A free burn is warned of its limit so long before."""
+_BOTH = {"fault": "the fault is cleared", "idle": "the sheet is given up"}
+_MAP_STATES = ("idle", "prompt", "ready", "paused", "done", "abandoned")
+
+Status = Mapping[str, Any]
+
+
+def view(status: Status, plan: Plan | None, bench: Bench | None, now: float, map_called: bool = False) -> Shown:
+    """The screen for a status, or with `map_called` the map where there is time for it.
+
+    Raises KeyError, TypeError or ValueError where the status is none that this version knows.
+    """
+    seen = _View(status, plan, bench, now)
+    shown = seen.screen()
+    if map_called and status["state"] in _MAP_STATES and (on_call := seen.map_on_call(shown)) is not None:
+        shown = on_call
+    settings = bench.screen if bench is not None else None
+    notice = seen.notice()
+    if settings is not None and settings.off_while_exposing and _is_lit(status) and not notice:
+        return Shown("nothing")
+    shown = replace(
+        shown,
+        white=f"white light: {status['white_light_words']}",
+        white_safe=status["white_light"] == "safe",
+        sheet=shown.sheet or seen.sheet_words(),
+        notice=notice,
+    )
+    if settings is not None and settings.flash_edge and not shown.edge:
+        shown = replace(shown, edge=edge(status, now))
+    return shown
+
+
+def lost(why: str) -> Shown:
+    """The screen while the daemon is not there, or is not understood."""
+    return Shown(
+        "words", state="no word", heading="timerd does not answer",
+        lines=(
+            why,
+            "Take every lamp for lit until you have seen it dark. If one stays on: cover the paper, switch it off "
+            "at the wall.",
+            "Trying again by itself.",
+        ),
+        white="white light: not known here", white_safe=False,
+    )  # fmt: skip
+
+
+def _is_lit(status: Status) -> bool:
+    return status["burst"] is not None and status["state"] == "exposing"
+
+
+class _View:
+    """One status, looked at from each state."""
+
+    def __init__(self, status: Status, plan: Plan | None, bench: Bench | None, now: float) -> None:
+        self.status = status
+        self.plan = plan
+        self.bench = bench
+        self.now = now
+        self.state: str = status["state"]
+        n = status["step"]
+        self.step: Step | None = None
+        if plan is not None and n is not None and 1 <= n <= len(plan.steps):
+            self.step = plan.steps[n - 1]
+        self.given: float = status["given"] or 0.0
+
+    def screen(self) -> Shown:
+        """The state's own screen."""
+        match self.state:
+            case "idle":
+                return self._idle()
+            case "prompt":
+                return self._prompt()
+            case "ready" | "paused":
+                return self._waiting()
+            case "lead-in" | "exposing":
+                return self._burst()
+            case "done" | "abandoned":
+                return self._over()
+            case "fault":
+                return self._fault()
+        raise ValueError(f"no state '{self.state}' is known here")
+
+    # -- beside the state --------------------------------------------------------------------------------------------
+
+    def notice(self) -> str:
+        """What must be seen now, whatever is on the screen: the most urgent."""
+        said, refused, burst = self.status["said"], self.status["refused"], self.status["burst"]
+        if burst is not None and self.now > burst["deadline"] + OVERDUE_S:
+            return f"no word that {burst['light']} is dark: look at the lamp"
+        if said is not None and said["what"] == "both held" and 0 <= self.now - said["at"] < 1.0:
+            return f"both down for a second more: {_BOTH.get(self.state, 'the sheet is abandoned')}"
+        if refused is not None and 0 <= self.now - refused["at"] < REFUSED_S:
+            return f"nothing done: {refused['why']}"
+        if self.status["ink"]:
+            return f"no light: {self.status['ink']}"
+        return ""
+
+    def sheet_words(self) -> str:
+        """Which sheet of how many."""
+        sheet, left = self.status["sheet"], self.status["sheets_left"]
+        if sheet is None:
+            return ""
+        return f"sheet {sheet}, the last" if not left else f"sheet {sheet}, then {left} more"
+
+    def map_on_call(self, shown: Shown) -> Shown | None:
+        """The map alone, as large as it goes, with the area of the step at hand or of the next light."""
+        step = self._next_light(self.step)
+        marked = self._marked(step)
+        if marked is None:
+            return None
+        heading = shown.heading if step is None else step_words(step)
+        return replace(shown, kind="map", map=marked, heading=heading, lines=_map_lines(marked))
+
+    def _next_light(self, step: Step | None) -> Step | None:
+        steps = self.plan.steps if self.plan is not None else ()
+        return next((s for s in steps[step.n - 1 if step is not None else 0 :] if s.kind in LIGHTS), None)
+
+    def _following(self, step: Step) -> tuple[str, ...]:
+        """What comes next, as a line of its own."""
+        steps = self.plan.steps if self.plan is not None else ()
+        return (f"next: {step_words(steps[step.n])}",) if step.n < len(steps) else ()
+
+    def _marked(self, step: Step | None) -> MarkedMap | None:
+        made = sheet_map(self.plan) if self.plan is not None else None
+        if made is None:
+            return None
+        station = step.station if step is not None else None
+        known = self.bench.stations if self.bench is not None else {}
+        made = made.turned(known[station].turn if station in known else 0)
+        if step is None:
+            return MarkedMap(made, None, False)
+        return MarkedMap(made, made.find(*area_at_hand(step)), not image_falls(step))
+
+    def _light(self) -> str:
+        return (self.step.light if self.step is not None else None) or ""
+
+    def _heading(self) -> str:
+        """What is done and where, without the light: that stands in the band."""
+        if self.step is None:
+            return f"step {self.status['step']}"
+        if self.step.kind not in LIGHTS:
+            return step_words(self.step)
+        return f"{self.step.kind} {area_words(self.step.area, self.step.mm)}"
+
+    def _amount(self) -> str:
+        step = self.step
+        if step is None:
+            return ""
+        if step.stops is not None:
+            return counted_stops(step.stops, step.stops_written)
+        return "" if step.threshold is None else f"{step.threshold * 100:.0f} % of threshold"
+
+    def _bar(self, dose: float) -> float | None:
+        """How much of the step's dose is given."""
+        planned = self.step.dose if self.step is not None else None
+        return round(min(1.0, dose / planned), 3) if planned else None
+
+    # -- the states ----------------------------------------------------------------------------------------------
+
+    def _idle(self) -> Shown:
+        status = self.status
+        burst, unfinished = status["burst"], status["unfinished"]
+        heading = status["print"] or "no print is loaded"
+        rows = planned(self.plan) if self.plan is not None else ()
+        if burst is not None:
+            return Shown(
+                "steps", state="viewing light", light=burst["light"], lit=True, heading=heading,
+                figure=figure(burst["deadline"] - self.now), lines=("seconds, then it goes off by itself",
+                "any press puts it off"), rows=rows,
+            )  # fmt: skip
+        where = "simulated" if status["simulated"] else status["bench"]
+        if unfinished is not None:
+            return self._offer(unfinished)
+        hints = ["hold go for 1 s: begin a sheet"] if status["sheets_left"] and status["print"] else []
+        if self.bench is not None and self.bench.viewing is not None and status["white_light"] == "safe":
+            hints.append("hold end for 1 s: viewing light")
+        if not status["print"]:
+            hints.insert(0, "load one from the computer")
+            return Shown(
+                "words", state="idle", light=where, heading=heading, lines=tuple(hints), sheet=status["scheduling"]
+            )
+        return Shown(
+            "steps", state="idle", light=where, heading=heading, figure=str(status["sheets_left"]),
+            lines=("sheets to do", *hints), rows=rows, sheet=status["scheduling"],
+        )  # fmt: skip
+
+    def _offer(self, unfinished: Mapping[str, Any]) -> Shown:
+        """The daemon tells the plan of the sheet that it offers."""
+        n, owed = unfinished["step"], unfinished["owed"]
+        given, lo = unfinished["given"] or 0.0, unfinished["given_lo"] or 0.0
+        steps = self.plan.steps if self.plan is not None else ()
+        step = steps[n - 1] if n is not None and n <= len(steps) else None
+        words = "" if n is None else f"step {n}" + ("" if step is None else f", {step_words(step)}")
+        seconds = (owed or 0.0) if step is None else step.response.seconds(owed or 0.0)
+        facts = (f"given {dose_span(lo, given)}" if given else "", f"owed {seconds_words(owed)}" if owed else "")
+        return Shown(
+            "offer", state="idle", heading=f"sheet {unfinished['sheet']} is unfinished",
+            figure=figure_nearest(seconds) if owed else "", side=(words, *facts),
+            lines=("hold go for 1 s: take it up", "end: say what it was given", "both for 2 s: give it up"),
+        )  # fmt: skip
+
+    def _prompt(self) -> Shown:
+        step, plan = self.step, self.plan
+        if step is None or plan is None:
+            return Shown("words", state="prompt", heading=self._heading(), lines=("go: done, go on",))
+        following = self._following(step)
+        told = tuple(text for text in (step.card, step.note) if text is not None)
+        if step.kind == "wait":
+            return Shown(
+                "asks", state="prompt", heading=plan.print, figure=str(self.status["sheet"] or ""),
+                caption="sheet number", lines=(*step.asks, *told, *following, "go: done"),
+            )  # fmt: skip
+        lines = (*told, *following, "go: done, go on")
+        if step.kind == "carry":
+            marked = self._marked(self._next_light(step))
+            if marked is not None:
+                if marked.ticked and marked.at_hand is not None:
+                    lines = (*lines, f"mark {marked.at_hand.words} on the edges, in mm from the {CORNER} corner")
+                return Shown("carry", state="prompt", heading=self._heading(), lines=lines, map=marked)
+        return Shown("words", state="prompt", heading=", ".join(step.asks) or self._heading(), lines=lines)
+
+    def _waiting(self) -> Shown:
+        """Ready and paused: what is to be done, and how long."""
+        step, status = self.step, self.status
+        paused = self.state == "paused"
+        if step is None:
+            return Shown("words", state=self.state, heading=self._heading())
+        free = step.dose is None
+        ahead = burst_seconds(step, self.given)
+        lo = self.given if status["given_lo"] is None else status["given_lo"]
+        given = f"given {dose_span(lo, self.given)}" if self.given > 0 else ""
+        foot = "" if step.pedal == "press" else ", while the foot is down"
+        if free:
+            lines = [f"seconds given{foot}"]
+        elif not given:
+            lines = [f"{seconds_words(ahead)}{foot}"]
+        else:
+            owed = f"{seconds_words(status['owed'] or 0.0)} owed of {seconds_words(step.dose or 0.0)}"
+            exact = f"{given}, {owed}"
+            lines = [f"{exact}{foot}"] if lo == self.given else [f"{owed}{foot}", given]
+        if (of_several := parts_words(step, self.given)) is not None:
+            lines[0] += f", {of_several}"
+        if paused:
+            lines += self._why_dark(free)
+        if step.note is not None:
+            lines.append(step.note)
+        lines += self._cue_lines(step)
+        amount = self._amount()
+        shown = Shown(
+            "steps", state=self.state, light=self._light(), bar=self._bar(self.given),
+            figure=figure_given(self.given) if free else figure_nearest(ahead),
+            heading=self._heading() + (f", {amount}" if amount else ""), card=step.card or "",
+            lines=tuple(lines), rows=self._rows(),
+        )  # fmt: skip
+        marked = None if image_falls(step) or step.area == "all" else self._marked(step)
+        if marked is None:
+            return shown
+        told = (lines[0], step.card or "", *lines[1:])
+        return replace(shown, kind="marks", map=marked, rows=(), card="", lines=told)
+
+    def _why_dark(self, free: bool) -> list[str]:
+        dark = self.status["dark"]
+        why = dark["why"] if dark is not None else None
+        if why == "deadline" and free:
+            return ["the longest time for this lamp is over"]
+        return [] if why in (None, "deadline", "pedal") else [f"went dark: {why_words(why)}"]
+
+    def _cue_lines(self, step: Step) -> list[str]:
+        """The dodges of the burst to come, with their cards."""
+        part = next_part(step, self.given)
+        end = part[1] if part is not None else 0.0
+        lines = []
+        for cue in step.dodges:
+            if cue.stop > self.given + 1e-6 and cue.start < end - 1e-6:
+                held = [cue_words(cue), *(text for text in (cue.card, cue.note) if text is not None)]
+                lines.append(f"{cue.start:.1f} to {cue.stop:.1f} s: {', '.join(held)}")
+        return lines
+
+    def _rows(self) -> tuple[Any, ...]:
+        if self.plan is None or self.status["steps"] is None:
+            return ()
+        return listed(self.plan, self.status["steps"], self.status["step"])
+
+    def _burst(self) -> Shown:
+        status, step = self.status, self.step
+        burst, lead_in = status["burst"], status["lead_in"]
+        if burst is None and lead_in is None:
+            raise ValueError(f"{self.state} without a burst")
+        lit = burst["lit"] if burst is not None else None
+        ends = burst["deadline"] - burst["lit"] if burst is not None else lead_in["seconds"]
+        shown = Shown(
+            "burst", state=self.state, light=self._light() or (burst["light"] if burst is not None else ""),
+            lit=burst is not None, heading=self._heading(), amount=self._amount(),
+        )  # fmt: skip
+        if step is None:
+            left = burst["deadline"] - self.now if burst is not None else lead_in["at"] - self.now
+            return replace(
+                shown, figure=figure(left), caption="seconds left" if lit is not None else "seconds to light"
+            )
+        run = Burst(step, self.given, lit, ends)
+        dose = run.dose(self.now)
+        cues = run.cues(self.now)
+        told = tuple(text for text in (step.card, step.note) if text is not None)
+        shown = replace(shown, cues=tuple(cues), lines=told or self._following(step), bar=self._bar(dose))
+        if burst is None:
+            left = lead_in["at"] - self.now
+            counted = lead_in["at"] - lead_in["from"] >= 1
+            seconds = figure_given(self.given) if step.dose is None else figure_nearest(ends)
+            return replace(
+                shown,
+                figure=str(max(1, math.ceil(left - 1e-6))) if counted else seconds,
+                caption="seconds to light" if counted else "seconds",
+            )
+        left = burst["deadline"] - self.now
+        if step.dose is None:
+            near = f"longest in {figure(left)}" if left <= FREE_WARNED_S else "seconds given"
+            return replace(shown, figure=figure_given(dose), caption=near)
+        return replace(shown, figure=figure(left), caption="seconds left")
+
+    def _over(self) -> Shown:
+        status = self.status
+        more = "next sheet" if status["sheets_left"] and status["print"] else "idle"
+        if self.state == "done":
+            bath = () if status["white_light"] == "safe" else ("go: it is in the stop bath",)
+            hints = (*bath, f"hold go for 1 s: {more}", *(("hold end for 1 s: idle",) if more != "idle" else ()))
+        else:
+            given_up = "give it up" + (", next sheet" if more == "next sheet" else "")
+            hints = (f"hold go for 1 s: {given_up}", "hold end for 1 s: take it up again", "end: say what it was given")
+        return Shown(
+            "steps", state=self.state, heading=f"sheet {status['sheet']} is {self.state}",
+            figure=str(status["sheet"] or ""), lines=hints, rows=self._rows(),
+        )  # fmt: skip
+
+    def _fault(self) -> Shown:
+        words = fault_words(self.status["reason"] or "a fault without a reason")
+        return Shown("words", state="FAULT", lit=True, heading=words.what, lines=words.do, edge=2)
+
+
+def _map_lines(marked: MarkedMap) -> tuple[str, ...]:
+    """What stands beside the map."""
+    area = marked.at_hand
+    lines = [] if area is None else [area.words]
+    if marked.ticked and area is not None:
+        on = {tick: f"{tick.mm:.0f}" for tick in ticks(area)}
+        for side in ("top", "left"):
+            lines.append(f"{side} edge: {' and '.join(mm for tick, mm in on.items() if tick.edge == side)}")
+        lines.append(f"mm from the {CORNER} corner, borders counted; the same on the edge across")
+    elif area is not None:
+        lines.append("the image shows the place")
+    if not marked.sheet.image_given:
+        lines.append("the print has no image_mm: the image is taken to fill the sheet")
+    return tuple(lines)
