@@ -94,13 +94,14 @@ def told(**facts: Any) -> dict[str, Any]:
         (told(state="abandoned"), "sheet 3 is abandoned. hold go for the next sheet, end to take it up again"),
         (
             told(state="fault", reason="line not low"),
-            "fault, line not low. light may still be on: cover the paper, switch the lamp off at the wall. "
-            "when it is dark, hold both pedals for two seconds",
+            "fault. A lamp was switched off and its line does not read low. Light may still be on: cover the paper, "
+            "switch the lamp off at the wall. Both pedals for 2 seconds clear the fault once every line reads low; the "
+            "sheet is kept.",
         ),
         (
             told(state="fault", reason="something new"),
-            "fault, something new. light may still be on: cover the paper, switch the lamp off at the wall. "
-            "when it is dark, hold both pedals for two seconds",
+            "fault. something new. Light may still be on: cover the paper, switch the lamp off at the wall. Both pedals "
+            "for 2 seconds clear the fault once every line reads low; the sheet is kept.",
         ),
     ],
 )

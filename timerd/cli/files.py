@@ -51,6 +51,18 @@ def planned(path: Path, args: argparse.Namespace) -> tuple[Plan, Bench]:
     return make_plan(print_, parts["bench"], parts["paper"]), parts["bench"].value
 
 
+def files_of(name: str, args: argparse.Namespace) -> tuple[dict[str, dict[str, str]], Plan]:
+    """A print's file and its paper's, as the daemon wants them to load it, and the plan that they make here."""
+    from timerd.places import find, home, read_bytes
+
+    where = home(args.home)
+    path = find("print", name, None, where)
+    plan, _ = planned(path, args)
+    found = {"print": path, "paper": find("paper", plan.paper, path, where)}
+    files = {what: {"name": shown_path(file), "text": read_bytes(file).decode("utf-8")} for what, file in found.items()}
+    return files, plan
+
+
 def shown_path(path: Path) -> str:
     """A path below the current folder is shown from there."""
     try:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import re
+import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from timerd.cli.files import plan_of, safe
@@ -29,13 +31,30 @@ def _size(text: str) -> tuple[int, int]:
 def _panel(args: argparse.Namespace) -> int:
     if args.pictures is not None:
         return _pictures(args)
-    from timerd.control import Link
-    from timerd.panel.loop import Panel
     from timerd.places import run_folder
 
-    folder = run_folder(args.home)
-    Panel(lambda: Link(folder)).run(args.size, args.full)
+    show(run_folder(args.home), args.size, args.full)
     return 0
+
+
+def show(
+    run: Path,
+    size: tuple[int, int] | None,
+    whole_display: bool = False,
+    foot: Callable[[str, bool], None] | None = None,
+) -> None:
+    """The panel with its sound for the daemon of a run folder, until the quit key; what is missing to be heard is said
+    once. `foot` gets the keys that are pedals."""
+    from timerd.control import Link
+    from timerd.panel.hearing import Hearing
+    from timerd.panel.loop import Panel
+    from timerd.places import cache_folder
+
+    hearing = Hearing(cache_folder(), lambda trouble: print(safe(trouble), file=sys.stderr, flush=True))
+    try:
+        Panel(lambda: Link(run), foot=foot, hear=hearing).run(size, whole_display)
+    finally:
+        hearing.close()
 
 
 def _pictures(args: argparse.Namespace) -> int:

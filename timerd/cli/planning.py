@@ -15,6 +15,7 @@ def commands(add: Add) -> None:
     """Tell the parser of this module's commands."""
     demo = add("demo", _demo, "play two sheets of a print on the simulated bench, and draw what happened")
     demo.add_argument("--out", metavar="DIR", default="timerd-demo", help="where the picture goes (%(default)s)")
+    demo.add_argument("--panel", action="store_true", help="in a window instead, in real time, with your own presses")
 
     check = add("check", _check, "say all that is wrong with print, bench, paper, bath and feet files")
     check.add_argument("files", metavar="FILE", nargs="+")
@@ -96,6 +97,10 @@ def _rehearse(args: argparse.Namespace) -> int:
 
 
 def _demo(args: argparse.Namespace) -> int:
+    if args.panel:
+        from timerd.cli.trial import trial
+
+        return trial(args)
     from timerd.bench.rehearsal import rehearse
     from timerd.sheet.account import sheet_table, timeline
 

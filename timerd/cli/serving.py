@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from timerd.cli.files import planned, read_profile, shown_path
+from timerd.cli.files import files_of, read_profile, shown_path
 from timerd.cli.parsing import Add
 
 LONGEST_PRESS_S = 600.0
@@ -79,16 +79,8 @@ def _run(args: argparse.Namespace) -> Path:
 
 def _load(args: argparse.Namespace) -> int:
     from timerd.control import ask
-    from timerd.places import find, home, read_bytes
 
-    where = home(args.home)
-    path = find("print", args.print, None, where)
-    plan, _ = planned(path, args)
-    paper = find("paper", plan.paper, path, where)
-    files = {
-        what: {"name": shown_path(file), "text": read_bytes(file).decode("utf-8")}
-        for what, file in (("print", path), ("paper", paper))
-    }
+    files, plan = files_of(args.print, args)
     ask(_run(args), {"do": "load", "sheets": args.sheets, **files})
     print(f"loaded: {plan.print}, {args.sheets} sheet{'s' if args.sheets != 1 else ''}. Hold go for 1 s to arm.")
     return 0

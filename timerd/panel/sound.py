@@ -7,9 +7,12 @@ slow frame moves a beat; what is left is the mixer's own buffer of 16 ms, of whi
 
 from __future__ import annotations
 
+import contextlib
 import math
+import os
 import threading
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pygame
@@ -206,12 +209,27 @@ def start_mixer() -> str | None:
     """Open the audio device as this panel wants it; why it is not to be had, or None."""
     try:
         pygame.mixer.quit()
-        pygame.mixer.init(RATE, -16, 1, BUFFER, allowedchanges=0)
+        with _nothing_from_below():
+            pygame.mixer.init(RATE, -16, 1, BUFFER, allowedchanges=0)
         pygame.mixer.set_num_channels(_CHANNELS)
         pygame.mixer.set_reserved(_VOICE + 1)
     except pygame.error as error:
         return f"no sound: {error}: plug in a loudspeaker and start the panel again"
     return None
+
+
+@contextlib.contextmanager
+def _nothing_from_below() -> Iterator[None]:
+    """The sound library's own talk on standard error is kept back: what is wrong is said once, in one line."""
+    kept = os.dup(2)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)
 
 
 def say_once(words: str, settings: SoundSettings, cache: Path) -> str | None:

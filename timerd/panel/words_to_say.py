@@ -11,6 +11,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from timerd.sheet.fault_words import fault_words
 from timerd.sheet.plan.value import LIGHTS, PROMPTS, Cue, Plan, Step
 from timerd.sheet.record import NEAR_ENOUGH
 from timerd.sheet.words import (
@@ -29,17 +30,6 @@ LONGEST = 1000
 """Letters that are spoken at the most: a card, a note and two dodges with theirs."""
 TEN_LEFT = "ten seconds left"
 NO_DAEMON = "the daemon does not answer"
-COVER = "light may still be on: cover the paper, switch the lamp off at the wall"
-"""What to do first in every fault that leaves a lamp in doubt."""
-
-_FAULTS = {
-    "line not low": COVER,
-    "the keeper was lost": COVER,
-    "two lights": "two lights were asked for at once: both were put out",
-    "bad message": "the keeper got a message that it does not know: the light was put out",
-    "over the limit by a second clock": f"the light burned for too long; {COVER}",
-}
-_CLEAR = "when it is dark, hold both pedals for two seconds"
 _KEEP_HOLDING = {
     "fault": "keep holding to clear the fault",
     "idle": "keep holding to give the sheet up",
@@ -49,6 +39,7 @@ _ABANDON = "keep holding to abandon the sheet"
 _ALOUD = (
     (re.compile(r"\bf/(?=\d)"), "f "),
     (re.compile(r"(\d) mm\b"), r"\1 millimetres"),
+    (re.compile(r"(\d) s\b"), r"\1 seconds"),
     (re.compile(r"(?<=\d)-(?=\d)"), ", "),
     (re.compile(r"[\[\]<>\x00-\x20\x7f-\x9f]+"), " "),  # brackets would be read as orders by the voice
 )
@@ -210,8 +201,8 @@ def _sheets(count: int) -> str:
 
 
 def _fault(status: Status) -> str:
-    reason = status["reason"] or "unknown"
-    return f"fault, {reason}. {_FAULTS.get(reason, COVER)}. {_CLEAR}"
+    fault = fault_words(status["reason"] or "unknown")
+    return f"fault. {fault.what}. {' '.join(fault.do)}"
 
 
 # -- what has just happened ------------------------------------------------------------------------------------------

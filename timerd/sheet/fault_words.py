@@ -27,7 +27,7 @@ def fault_words(why: str) -> FaultWords:
     True
     """
     if why.startswith("no ink"):
-        return FaultWords(why, (_SEE_DARK, CLEAR))
+        return FaultWords(why, (_SEE_DARK, "Mend that, then start timerd anew: nothing is lit before."))
     known = next((words for short, words in _FAULTS.items() if why in (short, why_words(short))), None)
     return FaultWords(why, (LIGHT_MAY_BE_ON, CLEAR)) if known is None else known
 
@@ -36,6 +36,7 @@ _SEE_DARK = "See that the lamp is dark. If it is not: cover the paper, switch th
 _FAULTS = {
     "line not low": FaultWords("A lamp was switched off and its line does not read low", (LIGHT_MAY_BE_ON, CLEAR)),
     "keeper gone": FaultWords("The keeper of the lamps was lost", (LIGHT_MAY_BE_ON, CLEAR)),
+    "keeper stopped": FaultWords("The keeper of the lamps was stopped by another program", (LIGHT_MAY_BE_ON, CLEAR)),
     "two lights": FaultWords("Two lights were asked for at once; everything was darkened", (_SEE_DARK, CLEAR)),
     "bad message": FaultWords("The keeper did not understand what it was told", (_SEE_DARK, CLEAR)),
     "over the limit by a second clock": FaultWords(

@@ -1,0 +1,64 @@
+"""The demo by the newcomer's own feet: the simulated bench in real time, a window, and two keys for pedals."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+PRINT, BENCH = "breakwater", "two-station"
+WINDOW = (800, 480)
+STOPS_WITHIN_S = 10.0
+
+
+def trial(args: argparse.Namespace) -> int:
+    """Serve the demo's bench from a home of its own that is gone afterwards, and show the panel for it."""
+    from timerd.bench.pretended import Foot
+    from timerd.cli.files import files_of
+    from timerd.cli.panel import show
+    from timerd.control import ask
+    from timerd.places import run_folder
+
+    files, _ = files_of(PRINT, args)
+    with tempfile.TemporaryDirectory(prefix="timerd-trial-") as home:
+        run = run_folder(home)
+        daemon = subprocess.Popen(
+            [sys.executable, "-m", "timerd", "--home", home, "serve", "--bench", BENCH, "--simulated"],
+            stdout=subprocess.PIPE, stdin=subprocess.DEVNULL, text=True,
+        )  # fmt: skip
+        try:
+            assert daemon.stdout is not None
+            if not daemon.stdout.readline().startswith("serving"):
+                raise OSError("the demo's bench could not be served: why is said above")
+            ask(run, {"do": "load", "sheets": 2, **files})
+            print("Print the demo's sheet by your own feet. No lamp is switched, and nothing is kept.")
+            print("In the window g is the pedal go, e is end: hold g for a second to arm. m: the map; q: enough.")
+            sys.stdout.flush()
+            foot = Foot(run)
+            show(run, WINDOW, foot=foot.put)
+            foot.close()
+            print(_given(Path(home)))
+        finally:
+            daemon.send_signal(signal.SIGTERM)
+            daemon.wait(STOPS_WITHIN_S)
+            shutil.rmtree(run, ignore_errors=True)
+    return 0
+
+
+def _given(home: Path) -> str:
+    from timerd.book.reading import Reader
+    from timerd.sheet.account import sheet_table
+
+    reader = Reader(home)
+    try:
+        tables = [
+            sheet_table(plan, sheet) for number in reader.sheets()
+            if (sheet := reader.sheet(number)) is not None and (plan := reader.plan(number)) is not None
+        ]  # fmt: skip
+    finally:
+        reader.close()
+    return "\n\n".join(tables) if tables else "No sheet was armed."
