@@ -34,12 +34,16 @@ PRIORITY = 50
 MOST_UNSENT = 20_000
 """Reports kept for a daemon that does not listen; one that is so far behind counts as gone."""
 TIDY_EVERY = 2_000
+NO_REAL_TIME = "TIMERD_NO_REAL_TIME"
+"""Set in the environment, to measure what real-time scheduling is good for."""
 
 
 def main(descriptor: int, folder: Path) -> int:
     """Keep the lines until the pipe closes or a signal says to stop."""
     pipe = socket.socket(fileno=descriptor)
-    told = json.loads(pipe.recv(1 << 20))
+    if not (first := pipe.recv(1 << 20)):
+        return 1  # the daemon has gone already
+    told = json.loads(first)
     scheduling = _real_time()
     pipe.setblocking(False)
     try:
@@ -63,11 +67,14 @@ def main(descriptor: int, folder: Path) -> int:
 def _real_time() -> str:
     """Raise this process over all others where that is allowed, and keep its memory; what came of it, in words."""
     words = []
-    try:
-        os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(PRIORITY))
-        words.append("real time")
-    except OSError as error:
-        words.append(f"NOT real time ({error.strerror}: this user needs the right rtprio {PRIORITY})")
+    if os.environ.get(NO_REAL_TIME):
+        words.append(f"NOT real time ({NO_REAL_TIME} is set)")
+    else:
+        try:
+            os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(PRIORITY))
+            words.append("real time")
+        except OSError as error:
+            words.append(f"NOT real time ({error.strerror}: this user needs the right rtprio {PRIORITY})")
     mcl_current, mcl_future = 1, 2
     libc = ctypes.CDLL(None, use_errno=True)
     if libc.mlockall(mcl_current | mcl_future) == 0:
@@ -106,7 +113,7 @@ class _Keeping:
             self._lines = PretendedLines(outputs, folder)
             self._pedals = self._feet = PretendedPedals(contacts, folder)
         else:
-            self.factory = open_factory()
+            self.factory = open_factory(folder)
             self._lines = GpioLines(outputs)
             self._pedals = GpioPedals(contacts, self._edge)
         self._note = Note(folder)
@@ -147,25 +154,29 @@ class _Keeping:
                 gc.collect()
             writers = [self._pipe] if self._unsent else []
             ready = select.select(self._readers, writers, [], None if wait is None else max(0.0, wait))[0]
-            if ready:
-                self._hear()
-                continue
             now = time.monotonic()
             if keeper.beating and now >= self._beat_at + BEAT_S:
                 self._high = not self._high
                 self._lines.beat(self._high)
                 self._beat_at = now
+            if ready:
+                self._hear()
+                continue
             if due is None or due - now > EARLY_S:
                 continue
             while (now := time.monotonic()) < due:
                 if self._poll.poll(0):
                     break
             else:
-                for name in keeper.to_read(now):
-                    keeper.level(name, self._pedals.down(name), now)
+                self._read_contacts(now)
                 keeper.wake(now, time.clock_gettime(time.CLOCK_BOOTTIME))
                 continue
             self._hear()
+
+    def _read_contacts(self, now: float) -> None:
+        """The contacts whose lock-out is over are read before the rules go on."""
+        for name in self._keeper.to_read(now):
+            self._keeper.level(name, self._pedals.down(name), now)
 
     def _hear(self) -> None:
         """Take in all that has come: feet first, since they may darken."""
@@ -188,7 +199,9 @@ class _Keeping:
         except OSError:
             datagram = b""
         if datagram:
-            keeper.receive(datagram, time.monotonic())
+            now = time.monotonic()
+            self._read_contacts(now)
+            keeper.receive(datagram, now)
         else:
             keeper.closed(time.monotonic())
 
@@ -205,10 +218,12 @@ class _Keeping:
             for report in out.reports:
                 self._remember(report)
                 self._unsent.append(json.dumps(report).encode())
-            if not keeper.wants_reading:
-                break
-            keeper.read(self._lines.read(), time.monotonic())
-        self._send()
+            if keeper.wants_reading:
+                keeper.read(self._lines.read(), time.monotonic())
+                continue
+            self._send()
+            if not keeper.wants_reading:  # else the daemon was given up just now, and all must go dark
+                return
 
     def _put_down(self, noted: Noted) -> None:
         self._noted = noted
@@ -245,4 +260,4 @@ class _Keeping:
 
 
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]), Path(sys.argv[2])))
+    sys.exit(main(int(sys.argv[1]), Path(sys.argv[2]).resolve()))
