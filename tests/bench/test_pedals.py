@@ -150,7 +150,7 @@ def test_a_pin_that_is_not_on_the_board(pins: RecordingFactory) -> None:
 
 
 def test_a_pin_with_a_pull_of_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
-    """GPIO2 and 3 have resistors to the supply on the board: a contact that closes to the supply would never be seen."""
+    """GPIO2 and 3 have resistors to the supply: a contact that closes to the supply would never be seen."""
     from gpiozero.pins.mock import MockFactory
 
     monkeypatch.setattr(Device, "pin_factory", MockFactory(revision="c03111"))

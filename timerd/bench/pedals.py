@@ -56,8 +56,9 @@ class GpioPedals:
         return bool(self._devices[contact].is_active)
 
     def close(self) -> None:
-        """Give the pins back."""
+        """Hear no more, and give the pins back."""
         for device in self._devices.values():
+            device.pin.when_changed = None
             device.close()
 
 
