@@ -22,7 +22,7 @@ class RecordingPin(MockPin):  # type: ignore[misc]
 
     def __init__(self, factory: RecordingFactory, info: Any) -> None:
         super().__init__(factory, info)
-        self._state = factory.outside.get(self._number, False)
+        self._state = self.driven = factory.outside.get(self._number, False)
 
     def _get_state(self) -> bool:
         return bool(self.factory.held.get(self._number, self._state))
@@ -30,6 +30,7 @@ class RecordingPin(MockPin):  # type: ignore[misc]
     def _set_state(self, value: bool) -> None:
         if self._number in self.factory.broken:
             raise OSError(5, "Input/output error")
+        self.driven = bool(value)
         super()._set_state(value)
 
     def _change_state(self, value: bool) -> bool:
@@ -70,6 +71,12 @@ class RecordingFactory(MockFactory):  # type: ignore[misc]
         self.stamp: float | None = None
         self.changes: list[Change] = []
         self.happened: list[tuple[int, str]] = []
+
+    def let_go(self, number: int) -> None:
+        """What held a pin does so no more: it goes to the level that it is driven to."""
+        del self.held[number]
+        pin = self.pin(number)
+        pin._change_state(pin.driven)
 
     def foot(self, number: int, level: bool) -> None:
         """A contact changes the level of its pin."""

@@ -159,6 +159,7 @@ class _Keeping:
                 self._high = not self._high
                 self._lines.beat(self._high)
                 self._beat_at = now
+                self._wake(now)  # so that the second clock is looked at all along a burst
             if ready:
                 self._hear()
                 continue
@@ -168,10 +169,13 @@ class _Keeping:
                 if self._poll.poll(0):
                     break
             else:
-                self._read_contacts(now)
-                keeper.wake(now, time.clock_gettime(time.CLOCK_BOOTTIME))
+                self._wake(now)
                 continue
             self._hear()
+
+    def _wake(self, now: float) -> None:
+        self._read_contacts(now)
+        self._keeper.wake(now, time.clock_gettime(time.CLOCK_BOOTTIME))
 
     def _read_contacts(self, now: float) -> None:
         """The contacts whose lock-out is over are read before the rules go on."""
