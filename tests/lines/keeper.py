@@ -62,7 +62,9 @@ class RealKeeper:
         self.reports: list[dict[str, Any]] = []
         self.burst = 0
         self.renewing = True
-        self._seen = 0
+        self.seen = 0
+        """The number of the last press or let-up that was heard of."""
+        self._read = 0
         self._renewed = 0.0
         self._foot: Foot | None = None
         self.pipe, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
@@ -97,11 +99,6 @@ class RealKeeper:
         self.send(message)
         return message
 
-    @property
-    def seen(self) -> int:
-        """The number of the last press or let-up that was heard of."""
-        return max((report["number"] for report in self.reports if report["is"] == "pedal"), default=0)
-
     def press(self, contact: str, down: bool = True, at: float | None = None) -> None:
         if self._foot is None:
             self._foot = Foot(self.run)
@@ -113,8 +110,9 @@ class RealKeeper:
         """The next report of one of these kinds; renews the lease meanwhile, where `renewing`."""
         limit = time.monotonic() + within_s
         while (now := time.monotonic()) < limit:
-            for report in self.reports[self._seen :]:
-                self._seen += 1
+            while self._read < len(self.reports):
+                report = self.reports[self._read]
+                self._read += 1
                 if report["is"] in what:
                     return report
             if self.renewing and now >= self._renewed + RENEW_S:
@@ -122,22 +120,26 @@ class RealKeeper:
                 self._renewed = now
             wait = min(limit, self._renewed + RENEW_S if self.renewing else limit) - now
             if select.select([self.pipe], [], [], max(0.0, wait))[0]:
-                datagram = self.pipe.recv(1 << 16)
-                assert datagram, f"the keeper has ended, {what} was awaited; said: {self.reports}"
-                self.reports.append(json.loads(datagram))
-        raise AssertionError(f"no {what} within {within_s} s; said: {self.reports}")
+                assert self.hear(), f"the keeper has ended, {what} was awaited; said: {self.reports[-20:]}"
+        raise AssertionError(f"no {what} within {within_s} s; said: {self.reports[-20:]}")
+
+    def hear(self) -> bool:
+        """Take in one report, waiting for it; False where the keeper has ended."""
+        try:
+            datagram = self.pipe.recv(1 << 16)
+        except ConnectionResetError:
+            return False
+        if datagram:
+            report = json.loads(datagram)
+            self.seen = report.get("number", self.seen)
+            self.reports.append(report)
+        return bool(datagram)
 
     def rest(self) -> list[dict[str, Any]]:
         """All that is still to be heard, up to the keeper's end."""
-        while select.select([self.pipe], [], [], WITHIN_S)[0]:
-            try:
-                datagram = self.pipe.recv(1 << 16)
-            except ConnectionResetError:
-                break
-            if not datagram:
-                break
-            self.reports.append(json.loads(datagram))
-        return self.reports[self._seen :]
+        while self.hear():
+            pass
+        return self.reports[self._read :]
 
     def truth(self) -> list[TruthEdge]:
         return read_truth(self.run)

@@ -6,7 +6,6 @@ told once (`bench.setup.told`). Nothing of timerd is imported here but the keepe
 
 from __future__ import annotations
 
-import contextlib
 import ctypes
 import gc
 import json
@@ -154,24 +153,23 @@ class _Keeping:
                 gc.collect()
             writers = [self._pipe] if self._unsent else []
             ready = select.select(self._readers, writers, [], None if wait is None else max(0.0, wait))[0]
+            if ready:
+                self._hear(ready)
             now = time.monotonic()
             if keeper.beating and now >= self._beat_at + BEAT_S:
                 self._high = not self._high
                 self._lines.beat(self._high)
                 self._beat_at = now
                 self._wake(now)  # so that the second clock is looked at all along a burst
-            if ready:
-                self._hear()
                 continue
-            if due is None or due - now > EARLY_S:
+            if ready or due is None or due - now > EARLY_S:
                 continue
             while (now := time.monotonic()) < due:
                 if self._poll.poll(0):
+                    self._hear(select.select(self._readers, [], [], 0)[0])
                     break
             else:
                 self._wake(now)
-                continue
-            self._hear()
 
     def _wake(self, now: float) -> None:
         self._read_contacts(now)
@@ -182,20 +180,23 @@ class _Keeping:
         for name in self._keeper.to_read(now):
             self._keeper.level(name, self._pedals.down(name), now)
 
-    def _hear(self) -> None:
-        """Take in all that has come: feet first, since they may darken."""
+    def _hear(self, ready: list[Any]) -> None:
+        """Take in all that has come: feet first, and what they darken is dark before the daemon is listened to."""
         keeper = self._keeper
         self._untidy += 1
-        with contextlib.suppress(BlockingIOError):
-            os.eventfd_read(self._bell)
-        while self._edges:
-            name, down, at = self._edges.popleft()
-            keeper.edge(name, down, at, time.monotonic())
-        if self._feet is not None:
+        if self._feet is not None and self._feet in ready:
             for name, down, at in self._feet.heard():
+                keeper.edge(name, down, at, time.monotonic())
+        if self._bell in ready:
+            os.eventfd_read(self._bell)
+            while self._edges:
+                name, down, at = self._edges.popleft()
                 keeper.edge(name, down, at, time.monotonic())
         if self._stopping:
             keeper.closed(time.monotonic())
+        self._settle()
+        if self._pipe not in ready:
+            return
         try:
             datagram = self._pipe.recv(1 << 16)
         except BlockingIOError:
