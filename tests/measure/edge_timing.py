@@ -45,6 +45,7 @@ from timerd.bench.pretended import FEET, LEVELS, TRUTH, PretendedLines
 
 LAMP = "lamp head-green"
 PEDAL = "go"
+ORDER = ["light on", "light off", "burst length", "pedal to dark", "held to light", "wake-up"]
 HELD_S = 0.2
 
 
@@ -57,7 +58,7 @@ class Amount(NamedTuple):
     cyclictest_s: int
 
 
-FULL, SHORT = Amount(700, 400, 150, 10), Amount(15, 8, 4, 1)
+FULL, SHORT = Amount(700, 300, 100, 10), Amount(10, 5, 3, 1)
 
 
 class Row(NamedTuple):
@@ -110,12 +111,64 @@ class QuickFoot:
         return when
 
 
+class Found:
+    """What was measured of one keeper, and how many bursts it refused because they reached it too late."""
+
+    def __init__(self) -> None:
+        self.late: dict[str, list[float]] = {what: [] for what in ORDER if what != "wake-up"}
+        self.refused = 0
+
+
+def measure_bursts(keeper: RealKeeper, truth: Truth, found: Found, bursts: int) -> None:
+    pick = random.Random(1)
+    while len(found.late["light on"]) < bursts:
+        asked = keeper.expose(at=time.monotonic() + pick.uniform(0.02, 0.03), seconds=pick.uniform(0.01, 0.03))
+        if (lit := keeper.until("lit", "refused"))["is"] == "refused":
+            found.refused += 1
+            continue
+        assert keeper.until("dark")["why"] == "deadline"
+        on, off = truth.burst()
+        found.late["light on"].append(on - asked["at"])
+        found.late["light off"].append(off - (lit["at"] + asked["seconds"]))
+        found.late["burst length"].append(off - on - asked["seconds"])
+
+
+def measure_presses(keeper: RealKeeper, truth: Truth, foot: QuickFoot, found: Found, presses: int) -> None:
+    pick = random.Random(2)
+    while len(found.late["pedal to dark"]) < presses:
+        keeper.expose(at=time.monotonic() + pick.uniform(0.04, 0.05), seconds=60.0)
+        if keeper.until("lit", "refused")["is"] == "refused":
+            found.refused += 1
+            continue
+        time.sleep(pick.uniform(0.003, 0.013))
+        pressed = foot.put(True)
+        assert keeper.until("dark")["why"] == "pedal"
+        foot.put(False)
+        while keeper.until("pedal")["down"]:
+            pass
+        found.late["pedal to dark"].append(truth.burst()[1] - pressed)
+
+
+def measure_helds(keeper: RealKeeper, truth: Truth, foot: QuickFoot, found: Found, helds: int) -> None:
+    while len(found.late["held to light"]) < helds:
+        time.sleep(0.04)
+        pressed = foot.put(True)
+        keeper.until("pedal")
+        keeper.expose(at=pressed + HELD_S, seconds=60.0, while_down=PEDAL)
+        refused = keeper.until("lit", "refused")["is"] == "refused"
+        foot.put(False)
+        while keeper.until("pedal")["down"]:
+            pass
+        if refused:
+            found.refused += 1
+            continue
+        assert keeper.until("dark")["why"] == "pedal"
+        found.late["held to light"].append(truth.burst()[0] - pressed - HELD_S)
+
+
 def keeper_rows(load: str, real_time: bool, amount: Amount) -> tuple[list[Row], str]:
     """All that is measured of one keeper, and how it said that it is scheduled."""
-    pick = random.Random(1)
-    found: dict[str, list[float]] = {
-        what: [] for what in ("light on", "light off", "burst length", "pedal to dark", "held to light")
-    }
+    found = Found()
     environment = {} if real_time else {NO_REAL_TIME: "1"}
     with tempfile.TemporaryDirectory(dir=memory_folder()) as folder:
         run = Path(folder)
@@ -126,34 +179,13 @@ def keeper_rows(load: str, real_time: bool, amount: Amount) -> tuple[list[Row], 
             foot = QuickFoot(run)
             (run / TRUTH).touch()
             truth = Truth(run)
-            for _ in range(amount.bursts):
-                asked = keeper.expose(at=time.monotonic() + pick.uniform(0.02, 0.03), seconds=pick.uniform(0.01, 0.03))
-                lit = keeper.until("lit")
-                assert keeper.until("dark")["why"] == "deadline"
-                on, off = truth.burst()
-                found["light on"].append(on - asked["at"])
-                found["light off"].append(off - (lit["at"] + asked["seconds"]))
-                found["burst length"].append(off - on - asked["seconds"])
-            for _ in range(amount.presses):
-                keeper.expose(at=time.monotonic() + pick.uniform(0.04, 0.05), seconds=60.0)
-                keeper.until("lit")
-                time.sleep(pick.uniform(0.003, 0.013))
-                pressed = foot.put(True)
-                assert keeper.until("dark")["why"] == "pedal"
-                foot.put(False)
-                keeper.until("pedal")
-                found["pedal to dark"].append(truth.burst()[1] - pressed)
-            for _ in range(amount.helds):
-                time.sleep(0.04)
-                pressed = foot.put(True)
-                keeper.until("pedal")
-                keeper.expose(at=pressed + HELD_S, seconds=60.0, while_down=PEDAL)
-                keeper.until("lit")
-                foot.put(False)
-                assert keeper.until("dark")["why"] == "pedal"
-                found["held to light"].append(truth.burst()[0] - pressed - HELD_S)
-    who = "keeper, real time" if scheduling.startswith("real time") else "keeper, NOT real time"
-    return [row(load, who, what, late) for what, late in found.items()], scheduling
+            measure_bursts(keeper, truth, found, amount.bursts)
+            measure_presses(keeper, truth, foot, found, amount.presses)
+            measure_helds(keeper, truth, foot, found, amount.helds)
+    who = "keeper, real time" if policy == os.SCHED_FIFO else "keeper, NOT real time"
+    if found.refused:
+        print(f"{load}, {who}: {found.refused} bursts were refused, since they reached the keeper too late")
+    return [row(load, who, what, late) for what, late in found.late.items()], scheduling
 
 
 def memory_folder() -> str | None:
@@ -333,9 +365,6 @@ def main() -> int:
         print(f"{r.load:7} {r.who:26} {r.what:17} {len(r.late):6} {r.at(50):9.1f} {r.at(99):9.1f} {r.late[-1]:9.1f}")
     print()
     return judged(rows, short, with_cyclictest)
-
-
-ORDER = ["light on", "light off", "burst length", "pedal to dark", "held to light", "wake-up"]
 
 
 def judged(rows: list[Row], short: bool, with_cyclictest: bool) -> int:
