@@ -18,6 +18,7 @@ from pathlib import Path
 
 import pytest
 from lines.keeper import RealKeeper, TruthEdge, bench
+from walks.keeper_talk import KeeperTalk
 
 from timerd.bench.lastoff import last_off
 from timerd.bench.loop import MOST_UNSENT
@@ -331,3 +332,15 @@ def test_a_refused_burst_is_not_in_the_note(keeper: RealKeeper) -> None:
     keeper.expose(light="red")
     keeper.until("refused")
     assert read_note(keeper.run) == before
+
+
+# -- talk that is not to be trusted -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_hostile_and_random_talk(seed: int, tmp_path: Path) -> None:
+    """150 messages; tests/measure/keeper_process.py sends 10,000."""
+    talk = KeeperTalk(tmp_path, seed)
+    while talk.messages < 150:
+        talk.step()
+    assert talk.finish() > 0
