@@ -75,7 +75,7 @@ class _Burst:
         return None if self.lit is None else self.lit + self.asked.seconds
 
 
-@dataclass
+@dataclass(slots=True)
 class _Check:
     """A light that was switched off and has not been read low yet; `burst` 0 when none was burning."""
 
@@ -84,7 +84,7 @@ class _Check:
     why: str
 
 
-@dataclass
+@dataclass(slots=True)
 class Out:
     """What the owner of the lines must do now: write these levels in this order, then pass these reports on."""
 

@@ -27,6 +27,8 @@ from timerd.bench.pretended import PretendedLines, PretendedPedals
 
 EARLY_S = 0.002
 """An edge of light is woken for so early, and then waited for by spinning."""
+QUIET_S = 0.0002
+"""Over the last of it nothing is done but to look at the clock and the pedals."""
 BEAT_S = 0.002
 """The heartbeat toggles this often from the acceptance of a burst until dark."""
 PRIORITY = 50
@@ -160,20 +162,23 @@ class _Keeping:
                 self._high = not self._high
                 self._lines.beat(self._high)
                 self._beat_at = now
-                self._wake(now)  # so that the second clock is looked at all along a burst
+                self._wake(now, time.clock_gettime(time.CLOCK_BOOTTIME))
                 continue
             if ready or due is None or due - now > EARLY_S:
                 continue
             while (now := time.monotonic()) < due:
+                if due - now > QUIET_S:  # what is to be done then is gone through now, so that it is at hand
+                    self._wake(now)
+                    self._settle()
                 if self._poll.poll(0):
                     self._hear(select.select(self._readers, [], [], 0)[0])
                     break
             else:
                 self._wake(now)
 
-    def _wake(self, now: float) -> None:
+    def _wake(self, now: float, second: float | None = None) -> None:
         self._read_contacts(now)
-        self._keeper.wake(now, time.clock_gettime(time.CLOCK_BOOTTIME))
+        self._keeper.wake(now, second)
 
     def _read_contacts(self, now: float) -> None:
         """The contacts whose lock-out is over are read before the rules go on."""
