@@ -12,6 +12,7 @@ from __future__ import annotations
 import contextlib
 import os
 import platform
+import resource
 import signal
 import socket
 import statistics
@@ -116,6 +117,8 @@ def main() -> int:
                 times.append(running.seconds)
         tell(f"from the command to ready, median of {starts}", statistics.median(times), "s", READY_S, not short)
         tell("  the longest of them", max(times), "s")
+        children = resource.getrusage(resource.RUSAGE_CHILDREN)
+        tell("  processor time of one, start to stop", (children.ru_utime + children.ru_stime) / starts, "s")
         with served(home) as running:
             time.sleep(1.0)
             before = [processor_seconds(pid) for pid in running[:2]]
