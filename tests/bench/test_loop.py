@@ -70,6 +70,29 @@ def test_real_time_can_be_left_out_to_measure_it(tmp_path: Path) -> None:
         assert os.sched_getscheduler(keeper.process.pid) == os.SCHED_OTHER
 
 
+def test_a_thread_of_the_pin_library_takes_little_of_the_locked_memory() -> None:
+    """As it comes a thread takes 8 MB, all of it locked and so held; lgpio has three."""
+    code = """
+import threading
+from pathlib import Path
+from timerd.bench.loop import _real_time
+words = _real_time()
+def held(): return int(Path("/proc/self/status").read_text().split("VmRSS:")[1].split()[0]) // 1024
+before = held()
+stop = threading.Event()
+threads = [threading.Thread(target=stop.wait) for _ in range(3)]
+[thread.start() for thread in threads]
+grown = held() - before
+stop.set()
+print("memory locked" in words, grown)
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=20)
+    locked, grown = done.stdout.split()
+    if locked != "True":
+        pytest.skip("this user may not lock memory")
+    assert int(grown) <= 4
+
+
 def test_without_lines_it_says_why_and_ends(tmp_path: Path) -> None:
     facts = told(bench(), simulated=False, book="book", boot="boot")
     with RealKeeper(tmp_path, facts, environment={"GPIOZERO_PIN_FACTORY": "nonsense"}) as keeper:

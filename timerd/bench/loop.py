@@ -6,6 +6,7 @@ told once (`bench.setup.told`). Nothing of timerd is imported here but the keepe
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import gc
 import json
@@ -32,6 +33,8 @@ QUIET_S = 0.0002
 BEAT_S = 0.002
 """The heartbeat toggles this often from the acceptance of a burst until dark."""
 PRIORITY = 50
+STACK = 512 * 1024
+"""Bytes for each thread but the first."""
 MOST_UNSENT = 20_000
 """Reports kept for a daemon that does not listen; one that is so far behind counts as gone."""
 TIDY_EVERY = 2_000
@@ -78,11 +81,21 @@ def _real_time() -> str:
             words.append(f"NOT real time ({error.strerror}: this user needs the right rtprio {PRIORITY})")
     mcl_current, mcl_future = 1, 2
     libc = ctypes.CDLL(None, use_errno=True)
+    _small_stacks(libc)
     if libc.mlockall(mcl_current | mcl_future) == 0:
         words.append("memory locked")
     else:
         words.append(f"memory NOT locked ({os.strerror(ctypes.get_errno())}: this user needs the right memlock)")
     return ", ".join(words)
+
+
+def _small_stacks(libc: ctypes.CDLL) -> None:
+    """The pin library's threads get stacks of the size that they need: locked memory is taken whole, 8 MB a thread."""
+    attributes = ctypes.create_string_buffer(256)
+    with contextlib.suppress(AttributeError):  # a C library without this call has small stacks of its own
+        libc.pthread_attr_init(attributes)
+        libc.pthread_attr_setstacksize(attributes, ctypes.c_size_t(STACK))
+        libc.pthread_setattr_default_np(attributes)
 
 
 class _Keeping:
