@@ -38,6 +38,7 @@ class LastOff(NamedTuple):
 def last_off(run: Path) -> LastOff:
     """Make every line of the bench in this run folder dark. Raises LookupError where no bench was ever served, and
     LinesError where the lines cannot be claimed."""
+    run = run.resolve()  # the pin library changes the working directory
     try:
         told = json.loads((run / TOLD).read_text())
     except (OSError, ValueError):
@@ -60,7 +61,7 @@ def _claim(told: dict[str, Any], run: Path) -> Lines:
     outputs = told["wiring"]["outputs"]
     if told["simulated"]:
         return PretendedLines(outputs, run)
-    open_factory()
+    open_factory(run)
     return GpioLines(outputs, as_found=True)
 
 

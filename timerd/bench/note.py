@@ -41,6 +41,7 @@ class Note:
         try:
             if os.fstat(descriptor).st_size != 2 * _SLOT:
                 os.ftruncate(descriptor, 2 * _SLOT)
+            os.posix_fallocate(descriptor, 0, 2 * _SLOT)  # on a full disk this fails; a write to a hole would kill
             self._map = mmap.mmap(descriptor, 2 * _SLOT)
         finally:
             os.close(descriptor)

@@ -43,7 +43,9 @@ class Keeping:
         except OSError as error:
             first = {"is": "no lines", "why": f"the keeper did not start: {error}"}
         if first["is"] != "keeping":
-            self.end()
+            if not self.end():
+                self._process.kill()
+                self._process.wait()
             raise NoKeeper(str(first["why"]))
         self.scheduling: str = first["scheduling"]
         self.factory: str = first["factory"]

@@ -19,6 +19,7 @@ from typing import Any
 
 from timerd import __version__
 from timerd.bench.keeper import LINE_NOT_LOW
+from timerd.bench.lastoff import TOLD
 from timerd.bench.note import read_note
 from timerd.bench.reports import KEEPER_GONE, event_of
 from timerd.bench.setup import told
@@ -68,7 +69,11 @@ class Daemon:
             ours = noted is not None and (noted.book, noted.boot) == (book.id, boot_id())
             first = recovered(progress, plans, noted if ours else None, now)
             self._told = told(bench.value, simulated, book.id, boot_id())
-            self._keeping: Keeping | None = Keeping(self._told, run)
+            try:
+                self._keeping: Keeping | None = Keeping(self._told, run)
+            except NoKeeper:
+                (run / TOLD).unlink(missing_ok=True)  # no line was had: no later start has to darken this bench first
+                raise
             undo.callback(self._keeping.end)
             facts = {
                 "version": __version__, "wall": _wall(), "bench": bench.value.bench, "simulated": simulated,
@@ -107,7 +112,7 @@ class Daemon:
 
     def _last_of_the_last(self) -> None:
         """If a bench was served from here before, see its lines dark before anything is made of its note."""
-        if (self._run / "bench.json").exists():
+        if (self._run / TOLD).exists():
             _, high = last_off_elsewhere(self._run)
             if high:
                 raise NoKeeper(f"{', '.join(high)} does not go low: switch the lamps off at the wall, mend the line")
