@@ -221,7 +221,7 @@ def test_a_keeper_that_answers_goes_dark_by_itself_since_it_knows_best_when(
     assert high == () and lines(run).read() == AT_REST
     assert process.wait(10) == 0
     found = read_note(run)
-    assert found is not None and (found.burst, found.lit, found.why) == (7, on, "pipe closed")
+    assert found is not None and (found.burst, found.lit, found.why) == (7, on, "keeper stopped")
     assert found.dark is not None and on < found.dark <= dark
     (off,) = [edge["t"] for edge in truth(run) if edge["line"] == GREEN and not edge["on"]]
     assert abs(off - found.dark) < 0.05

@@ -79,11 +79,11 @@ def test_the_present_equals_the_fold_over_everything(seed: int, evenings: list[t
 def test_the_present_at_every_single_record(tmp_path: Path) -> None:
     book, full = Book(tmp_path, "then", 1), Progress()
     reader = Reader(tmp_path)
-    records = rounded(book_walk(326, 4).records)
+    records = rounded(book_walk(104, 4).records)
     assert {
         "fault", "cleared", "abandoned", "taken up", "given up", "done", "stop bath", "recovered", "so far", "started",
-        "line low", "sheet out",
-    } <= {record.kind for record in records}  # fmt: skip
+        "sheet out",
+    } <= {record.kind for record in records}, "the walks have changed: choose another seed"  # fmt: skip
     for record in records:
         book.append([record], {record.sheet: PLAN} if record.kind == "armed" else {})
         full.apply(record)
