@@ -13,6 +13,7 @@ import socket
 import stat
 import tempfile
 import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import SimpleNamespace
@@ -540,6 +541,31 @@ def test_a_daemon_that_hangs_up_or_says_nothing_or_nothing_whole(tmp_path: Path)
         done.set()
         daemon.end()
         (tmp_path / SOCKET).unlink()
+
+
+def test_a_daemon_with_many_at_the_door_is_waited_for_and_not_called_dead(tmp_path: Path) -> None:
+    listening = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    listening.bind(str(tmp_path / SOCKET))
+    listening.listen(1)
+    waiting: list[socket.socket] = []
+    with contextlib.suppress(BlockingIOError):
+        while len(waiting) < 100:
+            end = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+            waiting.append(end)
+            end.setblocking(False)
+            end.connect(str(tmp_path / SOCKET))
+    assert len(waiting) < 100
+    for timeout in (0.05, 0.000001):
+        start = time.monotonic()
+        assert said(lambda timeout=timeout: ask(tmp_path, {"do": "status"}, timeout)) == "the daemon does not answer"
+        assert time.monotonic() - start >= timeout
+    asking = threading.Thread(target=lambda: waiting.append(Link(tmp_path, 10)))  # type: ignore[arg-type]
+    asking.start()
+    with listening.accept()[0]:  # one is let in, and the next may come to the door
+        asking.join(10)
+        assert not asking.is_alive()
+    for end in (*waiting, listening):
+        end.close()
 
 
 def test_following_goes_on_until_enough_is_known(tmp_path: Path) -> None:

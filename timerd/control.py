@@ -210,16 +210,19 @@ class Link:
 
     def __init__(self, folder: Path, timeout: float | None = None) -> None:
         self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        self._socket.settimeout(timeout)
+        if timeout is not None:  # by the socket's own means: a connect that may not wait fails at once when others do
+            within = struct.pack("ll", int(timeout), max(1, int(timeout % 1 * 1e6)))
+            self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_SNDTIMEO, within)
         self._in = b""
         try:
             with _short(folder) as short:
                 self._socket.connect(f"{short}/{SOCKET}")
+            self._socket.settimeout(timeout)
         except OSError as error:
             self._socket.close()
             if isinstance(error, PermissionError):
                 raise ControlError("you may not talk to this daemon: join its group") from None
-            if isinstance(error, TimeoutError):
+            if isinstance(error, BlockingIOError):
                 raise ControlError("the daemon does not answer") from None
             raise ControlError("no timerd is serving here: start it with  timerd serve --bench BENCH") from None
 
