@@ -71,10 +71,10 @@ def _kill_keeper(run: Path) -> None:
     try:
         pid = int((run / KEEPER_PID).read_text())
         process = os.pidfd_open(pid)
-    except (OSError, ValueError):
+    except (OSError, ValueError, OverflowError):
         return
     try:
-        if b"timerd.bench.loop" in Path(f"/proc/{pid}/cmdline").read_bytes():
+        if _is_keeper(pid, run):
             for how, within_s in ((signal.SIGTERM, _ENDS_WITHIN_S), (signal.SIGKILL, _DIES_WITHIN_S)):
                 signal.pidfd_send_signal(process, how)
                 if select.select([process], [], [], within_s)[0]:
@@ -85,11 +85,17 @@ def _kill_keeper(run: Path) -> None:
         os.close(process)
 
 
+def _is_keeper(pid: int, run: Path) -> bool:
+    """Whether a process is the keeper of this very run folder: ids are used again, and there may be other benches."""
+    words = Path(f"/proc/{pid}/cmdline").read_bytes().split(b"\0")
+    return words[1:3] == [b"-m", b"timerd.bench.loop"] and len(words) > 4 and os.path.samefile(words[4], run)
+
+
 def _put_down(run: Path, dark: float, was_high: bool) -> None:
-    """Complete the keeper's note. A light that the keeper did not live to note as lit was lit when it was due: the line
-    says so."""
+    """Complete the keeper's note, from what the line says: a light that the keeper did not live to note as lit was lit
+    when it was due, and one noted as dark whose line was high burned until now."""
     noted = read_note(run)
-    if noted is None or noted.dark is not None:
+    if noted is None or (noted.dark is not None and not (was_high and noted.lit is not None)):
         return
     lit = noted.lit if noted.lit is not None or not was_high else noted.at
     with contextlib.suppress(OSError):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import queue
 import threading
@@ -48,7 +49,8 @@ class Writer:
 
     def done(self) -> list[tuple[int, str | None]]:
         """What has come to an end since the last call: numbers, each with None when it is on disk, or why it is not."""
-        os.eventfd_read(self._bell)
+        with contextlib.suppress(BlockingIOError):  # nothing since the last call
+            os.eventfd_read(self._bell)
         found = []
         while self._done:
             found.append(self._done.popleft())
@@ -61,6 +63,9 @@ class Writer:
         if self._thread.is_alive():
             return False
         self._book.close()
+        if self._bell >= 0:
+            os.close(self._bell)
+            self._bell = -1
         return True
 
     def _write(self) -> None:

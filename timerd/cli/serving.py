@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from timerd.cli.files import planned, read_profile, shown_path
+from timerd.cli.files import planned, read_file, read_profile, shown_path
 from timerd.cli.parsing import Add
 
 LONGEST_PRESS_S = 600.0
@@ -84,7 +84,7 @@ def _load(args: argparse.Namespace) -> int:
     where = home(args.home)
     path = find("print", args.print, None, where)
     plan, _ = planned(path, args)
-    paper = find("paper", plan.paper, path, where)
+    paper = find("paper", read_file("print", path).value.paper, path, where)
     files = {
         what: {"name": shown_path(file), "text": read_bytes(file).decode("utf-8")}
         for what, file in (("print", path), ("paper", paper))

@@ -70,8 +70,9 @@ class Clients:
                 self.send(client, told)
 
     def _drop(self, client: Client) -> None:
-        self._selector.unregister(client)
-        self._server.drop(client)
+        if client in self._server.clients:  # it may have been dropped in the same turn already
+            self._selector.unregister(client)
+            self._server.drop(client)
 
     def close(self) -> None:
         """Hang up on everybody."""

@@ -35,12 +35,14 @@ def recovered(progress: Progress, plans: Mapping[int, Plan], noted: Noted | None
     Progress is a fold over what the book has; the records are not yet applied to it. `at` is now.
     """
     records = []
+    # A note without an end, which the last off could not complete, says no more than that there was a burst.
+    in_the_dark = noted is None or (noted.dark is None and noted.burst > progress.last_burst)
     for number, sheet in progress.sheets.items():
         step = plans[number].steps[sheet.at_hand - 1] if sheet.burning or sheet.may_light else None
         if step is None:
             continue
         found = _noted(sheet, step, noted, progress.last_burst, at)
-        if found is None and (noted is None or sheet.burning is not None):
+        if found is None and (in_the_dark or sheet.burning is not None):
             found = _between(sheet, step, progress.last_burst, at)
         if found is not None:
             records.append(found)

@@ -94,7 +94,8 @@ class Account:
         s, asked = self._standing, self._asked
         burst = lead_in = None
         if s.lit_at is not None:
-            burst = {"burst": s.burst, "light": asked["light"], "lit": s.lit_at, "deadline": s.deadline}
+            until = s.lit_at + asked["seconds"]
+            burst = {"burst": s.burst, "light": asked["light"], "lit": s.lit_at, "deadline": until}
         elif STATE_OF[s.row] == LEAD_IN:
             lead_in = {
                 "burst": s.burst, "light": asked["light"], "from": self._entered_at, "at": asked["at"],
@@ -106,7 +107,7 @@ class Account:
 def _doses(step: StepProgress | None) -> dict[str, Any]:
     if step is None:
         return {"given": None, "given_lo": None, "owed": None, "on_s": None}
-    on_s = sum(off - on for on, off in step.bursts)
+    on_s = sum((off - on for on, off in step.bursts), 0.0)
     return {"given": step.given, "given_lo": step.given_lo, "owed": _owed(step), "on_s": on_s}
 
 
