@@ -295,7 +295,7 @@ def test_a_signal_to_stop(number: signal.Signals, burning: bool, keeper: RealKee
     keeper.signal(number)
     assert keeper.ended() == 0
     said = [(report["is"], report.get("why")) for report in keeper.rest()]
-    assert said == ([(SAFE, None), ("dark", "pipe closed")] if burning else [])
+    assert said == ([(SAFE, None), ("dark", "keeper stopped")] if burning else [])
     burst = [(SAFE, False), (GREEN, True), (GREEN, False), (SAFE, True)]
     assert kinds(keeper.truth()) == (burst if burning else [])
 

@@ -32,11 +32,11 @@ class Lines(Protocol):
 class GpioLines:
     """Lines on GPIO pins through gpiozero, claimed at their resting level without a pulse.
 
-    With `as_found` they are claimed at the level they have, so that it can be read what a dead keeper left behind.
+    What a dead keeper left on them cannot be found out: the library makes every pin an input before anything else.
     Raises LinesError where a pin cannot be had; all the others have been put to rest then.
     """
 
-    def __init__(self, outputs: Mapping[str, Any], as_found: bool = False) -> None:
+    def __init__(self, outputs: Mapping[str, Any]) -> None:
         self._lines: dict[str, Any] = {}
         self._heartbeat: Any = None
         from gpiozero import OutputDevice
@@ -46,9 +46,7 @@ class GpioLines:
             pin = out["pin"]
             try:
                 with claiming(f"GPIO{pin} for {name}"):
-                    device = OutputDevice(
-                        pin, active_high=out["active"] == "high", initial_value=None if as_found else False
-                    )
+                    device = OutputDevice(pin, active_high=out["active"] == "high", initial_value=False)
             except LinesError as error:
                 failed = failed or error
                 continue
@@ -144,8 +142,8 @@ def open_factory(folder: Path) -> str:
 
 
 def _steady(pin_class: Any) -> Any:
-    """lgpio's pin, claimed as an output at the level wanted, or at the one it has, at once: as it comes it is claimed
-    low, and written after that, which is a pulse of light on a relay that is lit by a low line."""
+    """lgpio's pin, claimed as an output at the level wanted at once: as it comes it is claimed low, and written after
+    that, which is a pulse of light on a relay that is lit by a low line."""
     import lgpio
 
     class SteadyPin(pin_class):  # type: ignore[misc]
@@ -154,11 +152,5 @@ def _steady(pin_class: Any) -> Any:
                 self._callback.cancel()
                 self._callback: Any = None
             lgpio.gpio_claim_output(self.factory._handle, self._number, int(bool(state)))
-
-        def _set_function(self, value: str) -> None:
-            if value == "output":
-                self.output_with_state(self.state)
-            else:
-                super()._set_function(value)
 
     return SteadyPin
