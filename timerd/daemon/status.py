@@ -94,8 +94,7 @@ class Account:
         s, asked = self._standing, self._asked
         burst = lead_in = None
         if s.lit_at is not None:
-            until = s.lit_at + asked["seconds"]
-            burst = {"burst": s.burst, "light": asked["light"], "lit": s.lit_at, "deadline": until}
+            burst = {"burst": s.burst, "light": asked["light"], "lit": s.lit_at, "deadline": s.deadline}
         elif STATE_OF[s.row] == LEAD_IN:
             lead_in = {
                 "burst": s.burst, "light": asked["light"], "from": self._entered_at, "at": asked["at"],
