@@ -134,7 +134,9 @@ def test_no_bench_is_known_here(tmp_path: Path, content: str | None) -> None:
         (tmp_path / TOLD).write_bytes(content.encode("latin-1"))
     with pytest.raises(LookupError) as caught:
         last_off(tmp_path)
-    assert str(caught.value) == "no bench is known here: none was served from this home since the start"
+    damaged = f"{tmp_path / TOLD}: damaged: see that the lamps are off at the wall, then remove it"
+    none = "no bench is known here: none was served from this home since the start"
+    assert str(caught.value) == (none if content is None else damaged)
     assert not (tmp_path / TRUTH).exists()
 
 

@@ -158,17 +158,6 @@ def test_a_line_that_fails_keeps_no_other_from_being_put_to_rest(pins: Recording
             lines.write(line, True)
 
 
-def test_lines_claimed_as_found_keep_their_levels(pins: RecordingFactory) -> None:
-    """What a keeper left that was killed with green burning and the safelight dark."""
-    pins.outside.update({GREEN: True, SAFE: True})
-    lines = GpioLines(HIGH, as_found=True)
-    assert lines.read() == {"lamp green": True, "lamp blue": False, "safelight": False}
-    assert pins.changes == []
-    for line in lines.read():
-        lines.write(line, line == "safelight")
-    assert pins.changes == [(100.0, GREEN, False), (100.0, SAFE, False)]
-
-
 # -- faults: one line, with the pin, why, and what to do ---------------------------------------------------------------
 
 
@@ -190,15 +179,14 @@ def test_a_pin_in_use(pins: RecordingFactory) -> None:
     held.close()
 
 
-@pytest.mark.parametrize("as_found", [False, True])
-def test_where_one_pin_cannot_be_had_all_others_are_put_to_rest(pins: RecordingFactory, as_found: bool) -> None:
+def test_where_one_pin_cannot_be_had_all_others_are_put_to_rest(pins: RecordingFactory) -> None:
     """As the last off must: one pin that is held by somebody else leaves no lamp on beside it."""
     from gpiozero import OutputDevice
 
     held = OutputDevice(GREEN)
     pins.outside[BLUE] = True
     with pytest.raises(LinesError, match="GPIO17 for lamp green"):
-        GpioLines(HIGH, as_found=as_found)
+        GpioLines(HIGH)
     assert (100.0, BLUE, False) in pins.changes
     held.close()
     GpioLines(HIGH).close()  # and nothing is held any more
@@ -391,14 +379,6 @@ class TestLgpio:
         lines = GpioLines({"lamp green": LOW["lamp green"]})
         assert fake_lgpio.calls == [("input", GREEN), ("output", GREEN, 0), ("write", GREEN, 1)]
         lines.close()
-
-    @pytest.mark.parametrize("found", [0, 1])
-    def test_as_found_is_claimed_at_the_level_it_has(self, found: int, fake_lgpio: FakeLgpio, tmp_path: Path) -> None:
-        fake_lgpio.level[GREEN] = found
-        open_factory(tmp_path)
-        lines = GpioLines({"lamp green": LOW["lamp green"]}, as_found=True)
-        assert fake_lgpio.calls == [("input", GREEN), ("output", GREEN, found)]
-        assert lines.read() == {"lamp green": found == 0}
 
     def test_close_puts_all_to_rest_first(self, fake_lgpio: FakeLgpio, tmp_path: Path) -> None:
         open_factory(tmp_path)

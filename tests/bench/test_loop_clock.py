@@ -130,7 +130,9 @@ class Stage:
             self.ours.setblocking(False)
             try:
                 while True:
-                    reports.append(json.loads(self.ours.recv(1 << 16)))
+                    report = json.loads(self.ours.recv(1 << 16))
+                    if report["is"] != "here":
+                        reports.append(report)
             except BlockingIOError:
                 self.ours.close()
 

@@ -134,7 +134,8 @@ class RealKeeper:
         if datagram:
             report = json.loads(datagram)
             self.seen = report.get("number", self.seen)
-            self.reports.append(report)
+            if report["is"] != "here":
+                self.reports.append(report)
         return bool(datagram)
 
     def rest(self) -> list[dict[str, Any]]:

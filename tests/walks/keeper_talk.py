@@ -83,6 +83,8 @@ class KeeperTalk:
         """Take in what has been said, waiting so long for something to be; whether anything was."""
         while select.select([self.keeper.pipe], [], [], seconds)[0]:
             assert self.keeper.hear(), f"the keeper has ended after {self.messages} messages"
+            if not self.keeper.reports:
+                continue
             said = self.keeper.reports[-1]
             if said["is"] == "lit":
                 self.lit.append(said["burst"])
@@ -127,7 +129,7 @@ class KeeperTalk:
         """One random thing."""
         pick = self.random
         if self._faulty and pick.random() < 0.8:
-            self.send(b'{"do":"cut"}')
+            self.send(b'{"do":"clear"}')
             self.hear(0.05)
             return
         roll = pick.random()

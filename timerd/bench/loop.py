@@ -20,7 +20,7 @@ from collections import deque
 from pathlib import Path
 from typing import Any
 
-from timerd.bench.keeper import SAFELIGHT, Keeper, Setup
+from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper, Setup
 from timerd.bench.lines import GpioLines, Lines, LinesError, open_factory
 from timerd.bench.note import Note, Noted
 from timerd.bench.pedals import GpioPedals, Pedals
@@ -37,6 +37,9 @@ STACK = 512 * 1024
 """Bytes for each thread but the first."""
 MOST_UNSENT = 20_000
 """Reports kept for a daemon that does not listen; one that is so far behind counts as gone."""
+HERE = b'{"is": "here"}'
+"""The answer to any message while something depends on this process."""
+FAILED = "keeper failed"
 TIDY_EVERY = 2_000
 NO_REAL_TIME = "TIMERD_NO_REAL_TIME"
 """Set in the environment, to measure what real-time scheduling is good for."""
@@ -115,6 +118,7 @@ class _Keeping:
         self._bell = os.eventfd(0, os.EFD_NONBLOCK | os.EFD_CLOEXEC)
         self._stopping = False
         self._noted: Noted | None = None
+        self._written_at = {True: 0.0, False: 0.0}
         self._beat_at = 0.0
         self._high = False
         self._untidy = 0
@@ -175,6 +179,7 @@ class _Keeping:
                 self._high = not self._high
                 self._lines.beat(self._high)
                 self._beat_at = now
+                self._note.alive(now)
                 self._wake(now, time.clock_gettime(time.CLOCK_BOOTTIME))
                 continue
             if ready or due is None or due - now > EARLY_S:
@@ -207,7 +212,7 @@ class _Keeping:
                 keeper.edge(name, down, at, time.monotonic())
         if self._bell in ready:
             os.eventfd_read(self._bell)
-            while self._edges:
+            for _ in range(len(self._edges)):  # those that come meanwhile have their turn after the lines had theirs
                 name, down, at = self._edges.popleft()
                 keeper.edge(name, down, at, time.monotonic())
         if self._stopping:
@@ -225,6 +230,8 @@ class _Keeping:
             now = time.monotonic()
             self._read_contacts(now)
             keeper.receive(datagram, now)
+            if keeper.leased:  # so that a keeper that hangs is known by its silence
+                self._unsent.append(HERE)
         else:
             keeper.closed(time.monotonic())
 
@@ -238,7 +245,12 @@ class _Keeping:
             out = keeper.take()
             for line, lit in out.writes:
                 self._lines.write(line, lit)
+                if line != SAFELIGHT:
+                    self._written_at[lit] = time.monotonic()
             for report in out.reports:
+                if report["is"] in ("lit", "dark") and report.get("why") != LINE_NOT_LOW:
+                    # when the line had been written, not when that was decided
+                    report["at"] = max(report["at"], self._written_at[report["is"] == "lit"])
                 self._remember(report)
                 self._unsent.append(json.dumps(report).encode())
             if keeper.wants_reading:
@@ -250,6 +262,7 @@ class _Keeping:
 
     def _put_down(self, noted: Noted) -> None:
         self._noted = noted
+        self._note.alive(time.monotonic())
         self._note.write(noted)
 
     def _remember(self, report: dict[str, Any]) -> None:
@@ -277,9 +290,14 @@ class _Keeping:
             self._unsent.popleft()
 
     def close(self) -> None:
-        """Everything at rest, the lines given back."""
-        self._lines.close()
-        self._pedals.close()
+        """Everything at rest, the lines given back; if a burst was under way after all, that it is over."""
+        try:
+            self._lines.close()
+        finally:
+            noted = self._noted
+            if noted is not None and noted.dark is None:
+                self._put_down(noted._replace(dark=time.monotonic(), why=FAILED))
+            self._pedals.close()
 
 
 if __name__ == "__main__":
