@@ -92,10 +92,14 @@ class Client:
         """Whether whole requests are waiting for their turn."""
         return b"\n" in self._in
 
+    def silent_s(self, now: float) -> float:
+        """For how long it has asked nothing; one that follows is not silent."""
+        return 0.0 if self.follows else now - self._heard_at
+
     def overdue(self, now: float) -> bool:
         """Whether it has begun a request and not ended it, or has said nothing for too long and follows nothing."""
         slow = self._begun is not None and now - self._begun > SLOWEST_S
-        return slow or (not self.follows and now - self._heard_at > SILENT_S)
+        return slow or self.silent_s(now) > SILENT_S
 
     def send(self, answer: dict[str, Any]) -> bool:
         """Queue an answer; False when the client does not read what it asked for, and is to be dropped."""

@@ -110,7 +110,10 @@ STARTS: dict[str, tuple[list[Record], Noted | None, list[Record]]] = {
     "a light near its end": (
         [*until_ready(), lit(0.7, most=0.7), so_far(0.5)], None, [told(0.7, 0.5, 10.0, 10.7, "power")]),
     "a light over at what was written down": (
-        [*until_ready(), lit(0.4, most=0.4), so_far(0.5)], None, [told(0.4, 0.4, 10.0, 10.4, "power")]),
+        [*until_ready(), lit(0.5, most=0.5), so_far(0.5)], None, [told(0.5, 0.5, 10.0, 10.5, "power")]),
+    "a light that nobody put out at its end": (
+        [*until_ready(), lit(0.4, most=0.4), so_far(0.5)], None,
+        [told(next_instant(0.5) + 0.5, 0.5, 10.0, 10.0 + next_instant(0.5) + 0.5, "power")]),
     "ready in the power cut: a light may have begun": (
         until_ready(), None, [told(1.0, 0.0, None, None, "power")]),
     "ready again, with a part of it given": (

@@ -106,8 +106,11 @@ def test_somebody_elses_folder_is_not_used(tmp_path: Path, monkeypatch: pytest.M
     owner = path.stat().st_uid
     monkeypatch.setattr(os, "geteuid", lambda: owner + 1000)
     if owner == 0:  # root's folders are the system's own: a service's run folder may be one
+        assert refused(path) == f"{path}: anybody may write there: have it made for its group alone (mode 750)"
+        path.chmod(0o775)
         RunFolder(path, WHO).close()
-        assert mode(path) == 0o777, "what is not ours is not changed"
+        assert mode(path) == 0o775, "what is not ours is not changed"
+        path.chmod(0o777)
         os.chown(path, 4242, -1)
     assert refused(path) == f"{path}: belongs to somebody else: remove it, or give --home DIR"
     assert mode(path) == 0o777 and (owner != 0 or sorted(p.name for p in path.iterdir()) == [LOCK])

@@ -5,6 +5,8 @@ Format 1. A book that was begun in this format stays readable by all later versi
 
 from __future__ import annotations
 
+import contextlib
+import ctypes
 import fcntl
 import json
 import os
@@ -124,6 +126,11 @@ class Book:
             )
             db.execute("COMMIT")
         except (sqlite3.Error, TypeError, ValueError, OverflowError) as error:  # the last three: what no row can hold
+            with contextlib.suppress(sqlite3.Error):
+                db.execute("ROLLBACK")
+            if isinstance(error, sqlite3.OperationalError):
+                self._db = None
+                _never_close(db)
             self.close()
             raise BookError(f"{self.path}: a record could not be written: {why(error)}") from None
 
@@ -143,6 +150,12 @@ class Book:
         if self._lock >= 0:
             os.close(self._lock)
             self._lock = -1
+
+
+def _never_close(db: sqlite3.Connection) -> None:
+    """Let a connection whose write has failed live until the process ends: to close it would have SQLite sync the log
+    once more, and bring it into the main file."""
+    ctypes.pythonapi.Py_IncRef(ctypes.py_object(db))
 
 
 def open_to_read(path: Path) -> sqlite3.Connection | None:

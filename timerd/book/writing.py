@@ -71,14 +71,16 @@ class Writer:
     def _write(self) -> None:
         failed: str | None = None
         while (job := self._jobs.get()) is not None:
-            if failed is None:
-                try:
-                    if job.number:
-                        self._book.append(job.records, job.plans)
-                    else:
-                        self._book.checkpoint()
-                except BookError as error:
-                    failed = str(error)
-            if job.number:
-                self._done.append((job.number, failed))
-                os.eventfd_write(self._bell, 1)
+            unwritten: str | None = failed or "the book's writer has failed: look at what it said on standard error"
+            try:
+                if failed is None and job.number:
+                    self._book.append(job.records, job.plans)
+                elif failed is None:
+                    self._book.checkpoint()
+                unwritten = failed
+            except BookError as error:
+                unwritten = failed = str(error)
+            finally:  # whatever ends this thread, nobody waits for it in vain
+                if job.number:
+                    self._done.append((job.number, unwritten))
+                    os.eventfd_write(self._bell, 1)

@@ -29,6 +29,8 @@ class RunFolder:
                 raise Running(f"{path}: belongs to somebody else: remove it, or give --home DIR")
             if found.st_uid == os.geteuid() and stat.S_IMODE(found.st_mode) & 0o027:
                 path.chmod(0o750)
+            elif stat.S_IMODE(found.st_mode) & 0o002:
+                raise Running(f"{path}: anybody may write there: have it made for its group alone (mode 750)")
             self._lock = os.open(path / LOCK, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
         except Running:
             raise
