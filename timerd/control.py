@@ -81,7 +81,10 @@ class Client:
         self._allowance -= len(requests)
         if len(self._in) > LONGEST_REQUEST or self._allowance < 0:
             return None
-        self._begun = (self._begun or now) if self._in else None
+        if requests or not self._in:  # what is left, if anything, has only just begun
+            self._begun = None
+        if self._in and self._begun is None:
+            self._begun = now
         return requests
 
     @property
@@ -89,19 +92,19 @@ class Client:
         """Whether whole requests are waiting for their turn."""
         return b"\n" in self._in
 
+    def silent_s(self, now: float) -> float:
+        """For how long it has asked nothing; one that follows is not silent."""
+        return 0.0 if self.follows else now - self._heard_at
+
     def overdue(self, now: float) -> bool:
         """Whether it has begun a request and not ended it, or has said nothing for too long and follows nothing."""
         slow = self._begun is not None and now - self._begun > SLOWEST_S
-        return slow or (not self.follows and now - self._heard_at > SILENT_S)
+        return slow or self.silent_s(now) > SILENT_S
 
     def send(self, answer: dict[str, Any]) -> bool:
         """Queue an answer; False when the client does not read what it asked for, and is to be dropped."""
         self._out += json.dumps(answer).encode() + b"\n"
         return self.flush()
-
-    @property
-    def has_unsent(self) -> bool:
-        return bool(self._out)
 
     def flush(self) -> bool:
         """Pass on what is queued as far as the client reads."""
@@ -211,16 +214,20 @@ class Link:
 
     def __init__(self, folder: Path, timeout: float | None = None) -> None:
         self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        self._socket.settimeout(timeout)
+        if timeout is not None:  # by the socket's own means: a connect that may not wait fails at once when others do
+            within = struct.pack("ll", int(timeout), max(1, int(timeout % 1 * 1e6)))
+            self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_SNDTIMEO, within)
         self._in = b""
         try:
             with _short(folder) as short:
                 self._socket.connect(f"{short}/{SOCKET}")
-        except PermissionError:
-            raise ControlError("you may not talk to this daemon: join its group") from None
-        except TimeoutError:
-            raise ControlError("the daemon does not answer") from None
-        except OSError:
+            self._socket.settimeout(timeout)
+        except OSError as error:
+            self._socket.close()
+            if isinstance(error, PermissionError):
+                raise ControlError("you may not talk to this daemon: join its group") from None
+            if isinstance(error, BlockingIOError):
+                raise ControlError("the daemon does not answer") from None
             raise ControlError("no timerd is serving here: start it with  timerd serve --bench BENCH") from None
 
     def fileno(self) -> int:

@@ -193,6 +193,10 @@ def test_what_is_not_a_message_darkens_everything_and_is_a_fault(name: str) -> N
     assert loop.reports[-1] == {"is": "refused", "burst": 2, "why": "not cleared: bad message", "at": 14.0}
     loop.send(b'{"do":"cut"}')
     assert loop.reports[-1] == {"is": "rest", "at": 14.0, "low": True}
+    loop.send(burst(burst=2, at=20.0))
+    assert loop.reports[-1]["is"] == "refused", "to be dark is not to be cleared"
+    loop.send(b'{"do":"clear"}')
+    assert loop.reports[-1] == {"is": "rest", "at": 14.0, "low": True}
     loop.send(burst(burst=3, at=20.0))
     loop.until(20.0)
     assert loop.reports[-1] == {"is": "lit", "burst": 3, "at": 20.0}

@@ -69,6 +69,7 @@ def test_a_write_that_fails_ends_the_run_dark_and_is_never_tried_again(ready: Se
     assert ready.lit_lamps() == set() and len(bursts(ready.truth())) == 1
     assert _rows(ready)[: len(before)] == before
     ready.stop()
+    assert (ready.home / "book.sqlite-wal").stat().st_size > 0, "a log whose sync failed is not tried again"
     ready.start()
     again = ready.status()
     assert again["unfinished"]["given"] == pytest.approx(dark - lit, abs=0.002), "by the keeper's note"

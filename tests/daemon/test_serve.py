@@ -207,7 +207,7 @@ def test_dark_by_command_with_a_daemon_that_answers_one_that_hangs_and_none(expo
     assert told.stdout.startswith("dark, by the last off: no daemon answered") and not told.returncode
     assert exposing.lit_lamps() == set()
     exposing.kill("daemon", how=signal.SIGCONT)
-    assert exposing.state("fault")["reason"] == "the keeper was stopped"
+    assert exposing.state("fault")["reason"] == "the keeper was lost"
     with pytest.raises(ProcessLookupError):
         os.kill(keeper, 0)
     found = bursts(exposing.truth())
@@ -324,3 +324,53 @@ def test_the_keyboard_presses_too(served: Served) -> None:
         feet.communicate()
         os.close(terminal)
         os.close(keyboard)
+
+
+def test_a_keeper_that_hangs_is_known_by_its_silence(exposing: Served) -> None:
+    """Stopped for good while the light burns: nobody could put it out, by pedal or deadline."""
+    exposing.kill("keeper", how=signal.SIGSTOP)
+    before = time.monotonic()
+    failed = exposing.until(lambda s: s["state"] == "fault" and s["burst"] is None)
+    ((_, lit, dark),) = bursts(exposing.truth())
+    assert dark is not None and dark - before < 2.0
+    assert failed["reason"] == "the keeper was lost"
+    assert failed["given_lo"] - 0.004 <= dark - lit <= failed["given"] + 0.004
+    assert failed["given"] - failed["given_lo"] < 0.1
+    assert not exposing.timerd("clear").returncode
+    assert exposing.state("idle")["unfinished"]["given"] == failed["given"]
+
+
+CHAIN = """\
+print: One after the other
+paper: demo-resin-pearl
+bench: two-station
+sheet: 8x10 in
+steps:
+  - {base: soft, light: green, seconds: 1, lead_in: 0.2, then: next}
+  - {base: hard, light: blue, seconds: 3, lead_in: 0.5}
+"""
+
+
+@pytest.mark.parametrize("how", ["dark", "stop"])
+def test_nothing_comes_on_after_it_was_said_to_be_dark(tmp_path: Path, disk: Path, how: str) -> None:
+    """Asked for while the disk keeps the next light of a chain waiting for its intent."""
+    served = Served(tmp_path, disk=disk)
+    try:
+        served.start()
+        served.load(CHAIN, PAPER)
+        served.arm()
+        served.tap("go")
+        lit = served.state("exposing")["burst"]["lit"]
+        stand_still(lit + 0.9 - time.monotonic())
+        (served.as_synced / "fault").write_text("stall 0.6")
+        served.until(lambda s: s["burst"] is None)
+        if how == "dark":
+            assert served.timerd("dark").stdout.startswith("dark. ")
+            served.state("ready", step=3)
+            stand_still(1.2)
+            assert served.state("ready")["reason"] == "by command"
+        else:
+            served.stop()
+        assert [line for line, _, _ in bursts(served.truth())] == ["lamp head-green"]
+    finally:
+        served.close()

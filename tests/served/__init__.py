@@ -70,6 +70,16 @@ class Served:
         self.daemon = daemon
         self.said = [first.strip()]
 
+    def start_and_kill(self, after_s: float) -> None:
+        """Start it, and kill it so soon that it may not have come to serve."""
+        daemon = subprocess.Popen(
+            [sys.executable, "-m", "timerd", "serve", "--bench", self.bench, "--simulated"], env=self.env,
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, stdin=subprocess.DEVNULL,
+        )  # fmt: skip
+        stand_still(after_s)
+        daemon.kill()
+        daemon.wait(LIMIT_S)
+
     def timerd(self, *argv: str) -> subprocess.CompletedProcess[str]:
         """Another command, as a user types it."""
         env = {key: value for key, value in self.env.items() if key != "LD_PRELOAD"}

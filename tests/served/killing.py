@@ -25,10 +25,15 @@ sheet: 8x10 in
 steps:
   - {base: long, light: green, seconds: 280, lead_in: 0.2}
 """
-WAYS = ("daemon", "daemon stopped", "daemon stopped, killed", "keeper", "both", "terminated", "power")
+WAYS = (
+    "daemon", "daemon stopped", "daemon stopped, killed", "keeper", "keeper stopped", "both", "twice", "terminated",
+    "power",
+)  # fmt: skip
 EXACT_S = 0.004
 """Reported times are taken beside the line's own: so far may a burst's length differ on a busy machine."""
 HOLD_S = 1.02
+UNSEEN_S = 0.05
+"""The last off sees a line go dark between two times, told apart where this machine kept it from its work."""
 FARTHEST_S = 1.9
 """From the press of go to the kill: the lead-in is 0.2 s of it."""
 
@@ -84,6 +89,13 @@ def _kill(served: Served, way: str, after_s: float) -> Killed:
             stand_still(LEASE_S + 0.1)
         case "keeper" | "both":
             served.kill(*(("keeper",) if way == "keeper" else ("daemon", "keeper")))
+        case "keeper stopped":
+            served.kill("keeper", how=signal.SIGSTOP)
+            served.until(lambda s: s["state"] in ("fault", "paused", "ready"))
+        case "twice":
+            served.kill("daemon")
+            served.gone()
+            served.start_and_kill(after_s / 4)
         case "terminated":
             served.stop()
     if way == "power":
@@ -129,7 +141,7 @@ def _must_hold(killed: Killed, before: float, after: float, status: dict[str, An
     slack = EXACT_S if killed.way != "power" else after - before + EXACT_S
     if not killed.given_lo - slack <= killed.true_s <= killed.given + slack:
         raise Wrong(f"{killed}: the truth is outside the interval")
-    if killed.way != "power" and abs(killed.given - killed.given_lo) > 1e-9:
+    if killed.way != "power" and killed.given - killed.given_lo > UNSEEN_S:
         raise Wrong(f"{killed}: not exact, though somebody lived; it stood {status}")
 
 

@@ -148,7 +148,7 @@ class KeeperWalk:
                 json.dumps({"do": "renew", "until": until}).encode() if pick.random() < 0.3 else b'{"do":"renew"}'
             )
         elif roll < 0.65 or self.keeper.fault:
-            self.send(b'{"do":"cut"}')
+            self.send(b'{"do":"cut"}' if pick.random() < 0.2 else b'{"do":"clear"}')
         elif roll < 0.7:
             name = pick.choice(SETUP.pedals)
             for _ in range(pick.choice((1, 1, 1, 5))):

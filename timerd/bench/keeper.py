@@ -24,6 +24,8 @@ CAP_S = 1800.0
 """No burst is longer, whatever limits the daemon hands over."""
 FARTHEST_AT_S = 120.0
 """A burst may not be asked for further ahead: the longest lead-in and some."""
+LATE_OFF_S = 0.25
+"""A light that goes out so long after its end was kept by nobody meanwhile: that is told as a fault."""
 LOOK_AGAIN_S = 0.1
 """How often a line that would not go low is read again."""
 SAFELIGHT = "safelight"
@@ -32,7 +34,8 @@ LINE_NOT_LOW = "line not low"
 TWO_LIGHTS = "two lights"
 BAD_MESSAGE = "bad message"
 OVER_LIMIT = "over the limit by a second clock"
-FAULTS = frozenset({LINE_NOT_LOW, TWO_LIGHTS, BAD_MESSAGE, OVER_LIMIT})
+WENT_OUT_LATE = "the light went out late"
+FAULTS = frozenset({LINE_NOT_LOW, TWO_LIGHTS, BAD_MESSAGE, OVER_LIMIT, WENT_OUT_LATE})
 """Reasons for going dark after which nothing is lit until the printer has cleared the fault."""
 
 
@@ -75,7 +78,7 @@ class _Burst:
         return None if self.lit is None else self.lit + self.asked.seconds
 
 
-@dataclass
+@dataclass(slots=True)
 class _Check:
     """A light that was switched off and has not been read low yet; `burst` 0 when none was burning."""
 
@@ -84,7 +87,7 @@ class _Check:
     why: str
 
 
-@dataclass
+@dataclass(slots=True)
 class Out:
     """What the owner of the lines must do now: write these levels in this order, then pass these reports on."""
 
@@ -104,12 +107,14 @@ class Keeper:
         self._lease = now + LEASE_S
         self._safelight_lit = True
         self._number = 0
+        self._unread = False
         self._last_press = dict.fromkeys(setup.pedals, 0)
         self._last_burst = 0
         self._fault: str | None = None
         self._look_at: float | None = None
         self._closed = False
         self._rest_asked = False
+        self._clear_asked = False
         self.wants_reading = True
         self._out = Out()
         for name in found_down:
@@ -157,6 +162,9 @@ class Keeper:
 
     def to_read(self, now: float) -> list[str]:
         """The contacts whose lock-out is over and whose level was not read since: tell it by `level()`, then wake."""
+        if not self._unread:  # mostly: this is asked between a deadline and its edge
+            return []
+        self._unread = any(c.unread for c in self._contacts.values())
         return [name for name, c in self._contacts.items() if c.unread and now >= c.locked_until]
 
     def believed_down(self, pedal: str) -> bool:
@@ -201,7 +209,7 @@ class Keeper:
         elif isinstance(message, Renew):
             self._lease = now + LEASE_S if message.until is None else min(now + LEASE_S, message.until)
         else:
-            self._cut(now)
+            self._cut(now, message == "clear")
 
     def edge(self, pedal: str, down: bool, at: float, now: float) -> None:
         """A raw edge of a pedal's contact, with the time at which it happened."""
@@ -244,6 +252,8 @@ class Keeper:
             if burst.deadline is None:
                 if now >= burst.asked.at and now < self._lease:
                     self._light(burst, now)
+            elif now >= burst.deadline + LATE_OFF_S:
+                self._everything_off(WENT_OUT_LATE, now)
             elif now >= burst.deadline:
                 self._off("deadline", now)
             elif second is not None and burst.lit is not None:
@@ -285,7 +295,7 @@ class Keeper:
             self._stuck(0, now, high, now)
         if self._rest_asked and self._check is None:
             self._rest_asked = False
-            if not high:
+            if not high and self._clear_asked:
                 self._fault = None
             self._report("rest", at=now, low=not high)
 
@@ -295,7 +305,7 @@ class Keeper:
         """An edge that counts. A press cuts the burst here and now; what it meant is for the engine to say."""
         contact.down = contact.raw
         contact.locked_until = at + LOCK_OUT_S
-        contact.unread = True
+        contact.unread = self._unread = True
         self._number += 1
         if contact.down:
             self._last_press[name] = self._number
@@ -399,8 +409,8 @@ class Keeper:
             self._set_safelight(True, now)
         self._look_at = now + LOOK_AGAIN_S
 
-    def _cut(self, now: float) -> None:
-        """To rest: lights out, safelight on. With nothing burning it also clears a fault, once all lines read low."""
+    def _cut(self, now: float, clear: bool) -> None:
+        """To rest: lights out, safelight on. With nothing burning, `clear` clears a fault once all lines read low."""
         if self._burst is not None:
             self._off("asked", now)
             return
@@ -409,6 +419,7 @@ class Keeper:
         for line in self._lines:
             self._write(line, False)
         self._rest_asked = self.wants_reading = True
+        self._clear_asked = clear
 
     def _set_safelight(self, lit: bool, now: float) -> None:
         self._safelight_lit = lit

@@ -7,7 +7,9 @@ hangs on its relay's normally-closed contact: active is dark, so that it is lit 
 from __future__ import annotations
 
 import contextlib
+import os
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any, Protocol
 
 SAFELIGHT = "safelight"
@@ -30,25 +32,31 @@ class Lines(Protocol):
 class GpioLines:
     """Lines on GPIO pins through gpiozero, claimed at their resting level without a pulse.
 
-    With `as_found` they are claimed at the level they have, so that it can be read what a dead keeper left behind.
-    Raises LinesError where the pins cannot be had.
+    What a dead keeper left on them cannot be found out: the library makes every pin an input before anything else.
+    Raises LinesError where a pin cannot be had; all the others have been put to rest then.
     """
 
-    def __init__(self, outputs: Mapping[str, Any], as_found: bool = False) -> None:
+    def __init__(self, outputs: Mapping[str, Any]) -> None:
         self._lines: dict[str, Any] = {}
         self._heartbeat: Any = None
         from gpiozero import OutputDevice
 
+        failed: LinesError | None = None
         for name, out in outputs.items():
             pin = out["pin"]
-            with claiming(f"GPIO{pin} for {name}"):
-                device = OutputDevice(
-                    pin, active_high=out["active"] == "high", initial_value=None if as_found else False
-                )
+            try:
+                with claiming(f"GPIO{pin} for {name}"):
+                    device = OutputDevice(pin, active_high=out["active"] == "high", initial_value=False)
+            except LinesError as error:
+                failed = failed or error
+                continue
             if name == HEARTBEAT:
                 self._heartbeat = device
             else:
                 self._lines[name] = device
+        if failed is not None:
+            self.close()
+            raise failed
 
     def write(self, line: str, lit: bool) -> None:
         """Drive a line at once."""
@@ -65,13 +73,14 @@ class GpioLines:
             self._heartbeat.value = high
 
     def close(self) -> None:
-        """Everything at rest, before the pins are given back: what a pin does after that is the board's affair."""
+        """Everything at rest, before the pins are given back: what a pin does after that is the board's affair. A line
+        that fails keeps none of the others from it."""
         devices = [device for device in (*self._lines.values(), self._heartbeat) if device is not None]
-        with contextlib.ExitStack() as all_of_it:  # whatever one of them raises, each gets its turn
+        with contextlib.ExitStack() as last_first:
             for device in devices:
-                all_of_it.callback(device.close)
+                last_first.callback(device.close)
             for device in devices:
-                all_of_it.callback(device.off)
+                last_first.callback(device.off)
 
 
 class claiming:
@@ -87,43 +96,54 @@ class claiming:
         if error is None or isinstance(error, (LinesError, KeyboardInterrupt, SystemExit)):
             return
         said = str(error).strip() or type(error).__name__
+        if said[0] == said[-1] == "'":  # lgpio's errors print their text in quotes
+            said = said[1:-1]
         raise LinesError(f"{self._what}: {said.splitlines()[0]}: {_what_to_do(error, said)}") from None
 
 
 def _what_to_do(error: BaseException, said: str) -> str:
     kind = type(error).__name__
-    if "InUse" in kind or "busy" in said.lower() or "in use" in said.lower():
+    words = said.lower()
+    if "InUse" in kind or "busy" in words or "in use" in words:
         return "another program holds it: stop that one (is a timerd running already?)"
-    if isinstance(error, PermissionError) or "permission" in said.lower() or "not allowed" in said.lower():
+    if isinstance(error, PermissionError) or any(hint in words for hint in ("permi", "not allowed", "gpiochip")):
         return "this user may not: join the group that may (on a Raspberry Pi: gpio)"
+    if kind == "BadPinFactory":
+        return "leave GPIOZERO_PIN_FACTORY unset, or name one that is installed"
     if isinstance(error, ImportError):
         return "install the pin library (on a Raspberry Pi: apt install python3-lgpio)"
-    return "is this a Raspberry Pi, and is the pin's number right in the bench file?"
+    if kind == "PinInvalidPin":
+        return "give the pin's number in the bench file as the board counts it (GPIO17 is 17)"
+    if kind == "PinFixedPull":
+        return "take another pin, or close the contact the other way"
+    return "is this a Raspberry Pi?"
 
 
-def open_factory() -> str:
-    """Make gpiozero's pin factory and say which it is.
+def open_factory(folder: Path) -> str:
+    """Make gpiozero's pin factory and say which it is: lgpio's, unless GPIOZERO_PIN_FACTORY names another.
 
-    Raises LinesError where there is none, or where its pins are only pretended: a simulated bench is chosen by name,
-    never fallen back to.
+    Raises LinesError where that cannot be had, or where its pins are only pretended: nothing else is fallen back to,
+    and a simulated bench is chosen by name. lgpio keeps a named pipe in `folder`, and makes it this process's working
+    directory.
     """
+    os.environ.setdefault("LG_WD", str(folder.resolve()))
+    os.environ.setdefault("GPIOZERO_PIN_FACTORY", "lgpio")
     with claiming("the pins"):
         from gpiozero import Device
-        from gpiozero.exc import BadPinFactory, GPIOZeroError, NativePinFactoryFallback  # noqa: F401
 
         Device.ensure_pin_factory()
     factory = Device.pin_factory
     name = type(factory).__name__
-    if name == "MockFactory":
-        raise LinesError("the pins: GPIOZERO_PIN_FACTORY=mock only pretends: for a simulated bench say --simulated")
+    if any(kind.__name__ == "MockFactory" for kind in type(factory).__mro__):
+        raise LinesError(f"the pins: {name} only pretends: for a simulated bench say --simulated")
     if name == "LGPIOFactory":
         factory.pin_class = _steady(factory.pin_class)
     return name
 
 
 def _steady(pin_class: Any) -> Any:
-    """lgpio's pin, claimed as an output at its resting level at once: as it comes it is claimed low and then written,
-    which is a pulse of light on a relay that is lit by a low line."""
+    """lgpio's pin, claimed as an output at the level wanted at once: as it comes it is claimed low, and written after
+    that, which is a pulse of light on a relay that is lit by a low line."""
     import lgpio
 
     class SteadyPin(pin_class):  # type: ignore[misc]

@@ -20,7 +20,7 @@ from collections import deque
 from pathlib import Path
 from typing import Any
 
-from timerd.bench.keeper import SAFELIGHT, Keeper, Setup
+from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper, Setup
 from timerd.bench.lines import GpioLines, Lines, LinesError, open_factory
 from timerd.bench.note import Note, Noted
 from timerd.bench.pedals import GpioPedals, Pedals
@@ -28,18 +28,29 @@ from timerd.bench.pretended import PretendedLines, PretendedPedals
 
 EARLY_S = 0.002
 """An edge of light is woken for so early, and then waited for by spinning."""
+QUIET_S = 0.0002
+"""Over the last of it nothing is done but to look at the clock and the pedals."""
 BEAT_S = 0.002
 """The heartbeat toggles this often from the acceptance of a burst until dark."""
 PRIORITY = 50
+STACK = 512 * 1024
+"""Bytes for each thread but the first."""
 MOST_UNSENT = 20_000
 """Reports kept for a daemon that does not listen; one that is so far behind counts as gone."""
+HERE = b'{"is": "here"}'
+"""The answer to any message while something depends on this process."""
+FAILED = "keeper failed"
 TIDY_EVERY = 2_000
+NO_REAL_TIME = "TIMERD_NO_REAL_TIME"
+"""Set in the environment, to measure what real-time scheduling is good for."""
 
 
 def main(descriptor: int, folder: Path) -> int:
     """Keep the lines until the pipe closes or a signal says to stop."""
     pipe = socket.socket(fileno=descriptor)
-    told = json.loads(pipe.recv(1 << 20))
+    if not (first := pipe.recv(1 << 20)):
+        return 1  # the daemon has gone already
+    told = json.loads(first)
     scheduling = _real_time()
     pipe.setblocking(False)
     try:
@@ -63,18 +74,31 @@ def main(descriptor: int, folder: Path) -> int:
 def _real_time() -> str:
     """Raise this process over all others where that is allowed, and keep its memory; what came of it, in words."""
     words = []
-    try:
-        os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(PRIORITY))
-        words.append("real time")
-    except OSError as error:
-        words.append(f"NOT real time ({error.strerror}: this user needs the right rtprio {PRIORITY})")
+    if os.environ.get(NO_REAL_TIME):
+        words.append(f"NOT real time ({NO_REAL_TIME} is set)")
+    else:
+        try:
+            os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(PRIORITY))
+            words.append("real time")
+        except OSError as error:
+            words.append(f"NOT real time ({error.strerror}: this user needs the right rtprio {PRIORITY})")
     mcl_current, mcl_future = 1, 2
     libc = ctypes.CDLL(None, use_errno=True)
+    _small_stacks(libc)
     if libc.mlockall(mcl_current | mcl_future) == 0:
         words.append("memory locked")
     else:
         words.append(f"memory NOT locked ({os.strerror(ctypes.get_errno())}: this user needs the right memlock)")
     return ", ".join(words)
+
+
+def _small_stacks(libc: ctypes.CDLL) -> None:
+    """The pin library's threads get stacks of the size that they need: locked memory is taken whole, 8 MB a thread."""
+    attributes = ctypes.create_string_buffer(256)
+    with contextlib.suppress(AttributeError):  # a C library without this call has small stacks of its own
+        libc.pthread_attr_init(attributes)
+        libc.pthread_attr_setstacksize(attributes, ctypes.c_size_t(STACK))
+        libc.pthread_setattr_default_np(attributes)
 
 
 class _Keeping:
@@ -94,6 +118,7 @@ class _Keeping:
         self._bell = os.eventfd(0, os.EFD_NONBLOCK | os.EFD_CLOEXEC)
         self._stopping = False
         self._noted: Noted | None = None
+        self._written_at = {True: 0.0, False: 0.0}
         self._beat_at = 0.0
         self._high = False
         self._untidy = 0
@@ -106,7 +131,7 @@ class _Keeping:
             self._lines = PretendedLines(outputs, folder)
             self._pedals = self._feet = PretendedPedals(contacts, folder)
         else:
-            self.factory = open_factory()
+            self.factory = open_factory(folder)
             self._lines = GpioLines(outputs)
             self._pedals = GpioPedals(contacts, self._edge)
         self._note = Note(folder)
@@ -148,39 +173,53 @@ class _Keeping:
             writers = [self._pipe] if self._unsent else []
             ready = select.select(self._readers, writers, [], None if wait is None else max(0.0, wait))[0]
             if ready:
-                self._hear()
-                continue
+                self._hear(ready)
             now = time.monotonic()
             if keeper.beating and now >= self._beat_at + BEAT_S:
                 self._high = not self._high
                 self._lines.beat(self._high)
                 self._beat_at = now
-            if due is None or due - now > EARLY_S:
+                self._note.alive(now)
+                self._wake(now, time.clock_gettime(time.CLOCK_BOOTTIME))
+                continue
+            if ready or due is None or due - now > EARLY_S:
                 continue
             while (now := time.monotonic()) < due:
+                if due - now > QUIET_S:  # what is to be done then is gone through now, so that it is at hand
+                    self._wake(now)
+                    self._settle()
                 if self._poll.poll(0):
+                    self._hear(select.select(self._readers, [], [], 0)[0])
                     break
             else:
-                for name in keeper.to_read(now):
-                    keeper.level(name, self._pedals.down(name), now)
-                keeper.wake(now, time.clock_gettime(time.CLOCK_BOOTTIME))
-                continue
-            self._hear()
+                self._wake(now)
 
-    def _hear(self) -> None:
-        """Take in all that has come: feet first, since they may darken."""
+    def _wake(self, now: float, second: float | None = None) -> None:
+        self._read_contacts(now)
+        self._keeper.wake(now, second)
+
+    def _read_contacts(self, now: float) -> None:
+        """The contacts whose lock-out is over are read before the rules go on."""
+        for name in self._keeper.to_read(now):
+            self._keeper.level(name, self._pedals.down(name), now)
+
+    def _hear(self, ready: list[Any]) -> None:
+        """Take in all that has come: feet first, and what they darken is dark before the daemon is listened to."""
         keeper = self._keeper
         self._untidy += 1
-        with contextlib.suppress(BlockingIOError):
-            os.eventfd_read(self._bell)
-        while self._edges:
-            name, down, at = self._edges.popleft()
-            keeper.edge(name, down, at, time.monotonic())
-        if self._feet is not None:
+        if self._feet is not None and self._feet in ready:
             for name, down, at in self._feet.heard():
+                keeper.edge(name, down, at, time.monotonic())
+        if self._bell in ready:
+            os.eventfd_read(self._bell)
+            for _ in range(len(self._edges)):  # those that come meanwhile have their turn after the lines had theirs
+                name, down, at = self._edges.popleft()
                 keeper.edge(name, down, at, time.monotonic())
         if self._stopping:
             keeper.closed(time.monotonic(), "keeper stopped")
+        self._settle()
+        if self._pipe not in ready:
+            return
         try:
             datagram = self._pipe.recv(1 << 16)
         except BlockingIOError:
@@ -188,7 +227,11 @@ class _Keeping:
         except OSError:
             datagram = b""
         if datagram:
-            keeper.receive(datagram, time.monotonic())
+            now = time.monotonic()
+            self._read_contacts(now)
+            keeper.receive(datagram, now)
+            if keeper.leased:  # so that a keeper that hangs is known by its silence
+                self._unsent.append(HERE)
         else:
             keeper.closed(time.monotonic())
 
@@ -202,16 +245,24 @@ class _Keeping:
             out = keeper.take()
             for line, lit in out.writes:
                 self._lines.write(line, lit)
+                if line != SAFELIGHT:
+                    self._written_at[lit] = time.monotonic()
             for report in out.reports:
+                if report["is"] in ("lit", "dark") and report.get("why") != LINE_NOT_LOW:
+                    # when the line had been written, not when that was decided
+                    report["at"] = max(report["at"], self._written_at[report["is"] == "lit"])
                 self._remember(report)
                 self._unsent.append(json.dumps(report).encode())
-            if not keeper.wants_reading:
-                break
-            keeper.read(self._lines.read(), time.monotonic())
-        self._send()
+            if keeper.wants_reading:
+                keeper.read(self._lines.read(), time.monotonic())
+                continue
+            self._send()
+            if not keeper.wants_reading:  # else the daemon was given up just now, and all must go dark
+                return
 
     def _put_down(self, noted: Noted) -> None:
         self._noted = noted
+        self._note.alive(time.monotonic())
         self._note.write(noted)
 
     def _remember(self, report: dict[str, Any]) -> None:
@@ -239,10 +290,15 @@ class _Keeping:
             self._unsent.popleft()
 
     def close(self) -> None:
-        """Everything at rest, the lines given back."""
-        self._lines.close()
-        self._pedals.close()
+        """Everything at rest, the lines given back; if a burst was under way after all, that it is over."""
+        try:
+            self._lines.close()
+        finally:
+            noted = self._noted
+            if noted is not None and noted.dark is None:
+                self._put_down(noted._replace(dark=time.monotonic(), why=FAILED))
+            self._pedals.close()
 
 
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]), Path(sys.argv[2])))
+    sys.exit(main(int(sys.argv[1]), Path(sys.argv[2]).resolve()))

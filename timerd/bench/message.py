@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 LONGEST_MESSAGE = 4096
 
@@ -44,12 +44,12 @@ class Renew:
 _KEYS = {"do", "burst", "light", "at", "seconds", "cut_on", "while_down", "safelight", "seen", "view"}
 
 
-def parse(datagram: bytes) -> Expose | Renew | None:
-    """A burst, a renewal, or None for `cut`. Raises BadMessage for anything else."""
+def parse(datagram: bytes) -> Expose | Renew | Literal["cut", "clear"]:
+    """A burst, a renewal, or one of the words `cut` and `clear`. Raises BadMessage for anything else."""
     message = _object(datagram)
     do = message.get("do")
-    if do == "cut" and len(message) == 1:
-        return None
+    if do in ("cut", "clear") and len(message) == 1:
+        return "clear" if do == "clear" else "cut"
     if do == "renew" and message.keys() <= {"do", "until"}:
         until = message.get("until")
         if until is not None and not _number(until):

@@ -9,18 +9,22 @@ from __future__ import annotations
 import json
 import mmap
 import os
+import struct
 import zlib
 from pathlib import Path
 from typing import NamedTuple
 
 _SLOT = 512
+_ALIVE = struct.Struct("d")
+_SIZE = 2 * _SLOT + _ALIVE.size
 _NAME = "note"
 
 
 class Noted(NamedTuple):
     """The last burst that the keeper took: asked for at `at`, lit, dark and why, as far as it came to that.
 
-    Times are monotonic seconds of the boot named; `book` is the book whose burst it is.
+    Times are monotonic seconds of the boot named; `book` is the book whose burst it is. Where nobody saw it go dark,
+    that was between `dark_lo` and `dark`.
     """
 
     book: str
@@ -30,6 +34,7 @@ class Noted(NamedTuple):
     lit: float | None
     dark: float | None
     why: str | None
+    dark_lo: float | None = None
 
 
 class Note:
@@ -39,9 +44,10 @@ class Note:
         path = folder / _NAME
         descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
         try:
-            if os.fstat(descriptor).st_size != 2 * _SLOT:
-                os.ftruncate(descriptor, 2 * _SLOT)
-            self._map = mmap.mmap(descriptor, 2 * _SLOT)
+            if os.fstat(descriptor).st_size != _SIZE:
+                os.ftruncate(descriptor, _SIZE)
+            os.posix_fallocate(descriptor, 0, _SIZE)  # on a full disk this fails; a write to a hole would kill
+            self._map = mmap.mmap(descriptor, _SIZE)
         finally:
             os.close(descriptor)
         newest = _newest(self._map[:])
@@ -55,6 +61,10 @@ class Note:
         begin = (self._turn % 2) * _SLOT
         self._map[begin : begin + _SLOT] = framed.ljust(_SLOT, b"\0")
 
+    def alive(self, now: float) -> None:
+        """The keeper lives: told all the while that a burst is under way, so that it is known until when it did."""
+        _ALIVE.pack_into(self._map, 2 * _SLOT, now)
+
 
 def read_note(folder: Path) -> Noted | None:
     """The newest whole note, or None where there is none."""
@@ -64,6 +74,15 @@ def read_note(folder: Path) -> Noted | None:
         return None
     newest = _newest(raw)
     return newest[1] if newest is not None else None
+
+
+def last_alive(folder: Path) -> float | None:
+    """When the keeper last was, while a burst was under way (monotonic seconds); None where that is not known."""
+    try:
+        raw = (folder / _NAME).read_bytes()[2 * _SLOT :]
+    except OSError:
+        return None
+    return _ALIVE.unpack(raw)[0] if len(raw) == _ALIVE.size else None
 
 
 def _newest(raw: bytes) -> tuple[int, Noted] | None:

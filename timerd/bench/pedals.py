@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from collections.abc import Callable, Mapping
 from typing import Any, Protocol
 
-from timerd.bench.lines import claiming
+from timerd.bench.lines import LinesError, claiming
 
 RawEdge = Callable[[str, bool, float], None]
 """A contact's name, whether it closed, and when (monotonic seconds)."""
@@ -28,27 +29,36 @@ class GpioPedals:
     """
 
     def __init__(self, contacts: Mapping[str, Any], on_edge: RawEdge) -> None:
-        from gpiozero import InputDevice
-
         self._devices: dict[str, Any] = {}
         self._callbacks: list[Any] = []  # a pin keeps only a weak reference to its own
-        for name, contact in contacts.items():
-            with claiming(f"GPIO{contact['pin']} for pedal {name}"):
-                device = InputDevice(contact["pin"], pull_up=contact["pull"] == "up")
-                self._devices[name] = device
-                callback = _callback(name, contact["pull"] == "up", on_edge)
-                self._callbacks.append(callback)
-                device.pin.bounce = None
-                device.pin.edges = "both"
-                device.pin.when_changed = callback
+        try:
+            for name, contact in contacts.items():
+                self._claim(name, contact["pin"], contact["pull"] == "up", on_edge)
+        except LinesError:
+            self.close()
+            raise
+
+    def _claim(self, name: str, pin: int | None, closes_low: bool, on_edge: RawEdge) -> None:
+        from gpiozero import InputDevice
+
+        if pin is None:
+            raise LinesError(f"pedal {name}: USB foot switches are not built yet: give it a pin")
+        with claiming(f"GPIO{pin} for pedal {name}"):
+            device = self._devices[name] = InputDevice(pin, pull_up=closes_low)
+            callback = _callback(name, closes_low, on_edge)
+            self._callbacks.append(callback)
+            device.pin.bounce = None
+            device.pin.edges = "both"
+            device.pin.when_changed = callback
 
     def down(self, contact: str) -> bool:
         """Whether a contact is closed now."""
         return bool(self._devices[contact].is_active)
 
     def close(self) -> None:
-        """Give the pins back."""
+        """Hear no more, and give the pins back."""
         for device in self._devices.values():
+            device.pin.when_changed = None
             device.close()
 
 
@@ -56,6 +66,7 @@ def _callback(name: str, closes_low: bool, on_edge: RawEdge) -> Callable[[float,
     def changed(ticks: float, level: int) -> None:
         now = time.monotonic()
         at = ticks if now - _BELIEVED_S <= ticks <= now else now
-        on_edge(name, bool(level) != closes_low, at)
+        with contextlib.suppress(Exception):  # one edge's trouble must not end the pins' thread: that is every pedal's
+            on_edge(name, bool(level) != closes_low, at)
 
     return changed

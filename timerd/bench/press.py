@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import select
+import signal
 import sys
 import termios
 import tty
@@ -44,8 +45,8 @@ def press_by_keys(run: Path) -> None:
 def _contact(run: Path, pedal: str) -> str:
     try:
         told = json.loads((run / TOLD).read_text())
-    except OSError:
-        raise OSError("no timerd is serving here: start it with  timerd serve --bench BENCH --simulated") from None
+    except OSError as error:
+        raise _nobody(error) from None
     if not told["simulated"]:
         raise ValueError("this bench has real pedals: press those")
     names: list[str] = told["rules"]["pedals"]
@@ -55,11 +56,18 @@ def _contact(run: Path, pedal: str) -> str:
     return found[0]
 
 
+def _nobody(error: OSError) -> OSError:
+    if isinstance(error, PermissionError):
+        return OSError("you may not press here: this bench is served by another user")
+    return OSError("no timerd is serving here: start it with  timerd serve --bench BENCH --simulated")
+
+
 def _hold(run: Path, contacts: Iterable[str], seconds: float) -> None:
     try:
         foot = Foot(run)
-    except OSError:
-        raise OSError("no timerd is serving here: start it with  timerd serve --bench BENCH --simulated") from None
+    except OSError as error:
+        raise _nobody(error) from None
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(128 + signal.SIGTERM))  # so that the foot is lifted all the same
     try:
         for contact in contacts:
             foot.put(contact, True)

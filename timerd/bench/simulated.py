@@ -219,6 +219,8 @@ class SimulatedBench:
                 self._send(dict(action.message))
             elif isinstance(action, ev.Cut):
                 self._send({"do": "cut"})
+            elif isinstance(action, ev.ClearLines):
+                self._send({"do": "clear"})
             elif isinstance(action, Record):
                 self.records.append(action)
             elif isinstance(action, ev.Entered):

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
-from timerd.book.store import NAME, BookError, check_format, record_of
+from timerd.book.store import NAME, BookError, open_to_read, record_of, why
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Progress, Record, SheetProgress
 
@@ -18,22 +19,14 @@ class Reader:
 
     def __init__(self, home: Path) -> None:
         self.path = home / NAME
-        if not self.path.is_file():
+        db = open_to_read(self.path)
+        if db is None:
             raise BookError(f"{self.path}: there is no book here yet: it begins with the first  timerd serve")
-        at = self.path.absolute().as_uri()
-        # In a folder that may not be written the log's shared index cannot be made; with no log there is none to read.
-        still = not os.access(self.path.parent, os.W_OK) and not os.path.exists(f"{self.path}-wal")
-        try:
-            self._db = sqlite3.connect(f"{at}?{'immutable=1' if still else 'mode=ro'}", uri=True, timeout=1.0)
-            check_format(self._db, self.path)
-        except sqlite3.Error as error:
-            raise BookError(f"{self.path}: cannot be read: {error}") from None
+        self._db = db
 
     def sheets(self) -> list[int]:
         """The numbers of all sheets ever armed, in order."""
-        return [
-            row[0] for row in self._db.execute("SELECT DISTINCT sheet FROM records WHERE kind = 'armed' ORDER BY 1")
-        ]
+        return [row[0] for row in self._rows("SELECT DISTINCT sheet FROM records WHERE kind = 'armed' ORDER BY 1")]
 
     def sheet(self, number: int) -> SheetProgress | None:
         """Where one sheet stands, or how it ended; None where there is none of that number."""
@@ -41,33 +34,42 @@ class Reader:
 
     def records(self, sheet: int) -> list[Record]:
         """What was written of one sheet, in order; sheet 0 for what was of none."""
-        rows = self._db.execute(f"{_RECORDS} WHERE sheet = ? ORDER BY number", (sheet,))
+        rows = self._rows(f"{_RECORDS} WHERE sheet = ? ORDER BY number", (sheet,))
         return [record_of(row) for row in rows]
 
     def plan(self, sheet: int) -> Plan | None:
         """The plan of a sheet as it was when armed."""
-        row = self._db.execute("SELECT plan FROM plans WHERE sheet = ?", (sheet,)).fetchone()
-        return Plan.model_validate_json(row[0]) if row is not None else None
+        rows = self._rows("SELECT plan FROM plans WHERE sheet = ?", (sheet,))
+        try:
+            return Plan.model_validate_json(rows[0][0]) if rows else None
+        except ValueError:
+            raise BookError(f"{self.path}: the plan of sheet {sheet} is not one that this version can read") from None
 
     def present(self) -> Progress:
         """All that matters to go on: the last sheet, those that are out, the fault if there is one, the last burst.
 
         How long this takes does not grow with the book, but for one look along an index.
         """
-        out = {row[0] for row in self._db.execute("SELECT sheet FROM records WHERE kind = 'sheet out'")}
+        out = {row[0] for row in self._rows("SELECT sheet FROM records WHERE kind = 'sheet out'")}
         for kind in ("stop bath", "given up"):
-            out -= {row[0] for row in self._db.execute("SELECT sheet FROM records WHERE kind = ?", (kind,))}
-        last = self._db.execute("SELECT max(sheet) FROM records").fetchone()[0]
+            out -= {row[0] for row in self._rows("SELECT sheet FROM records WHERE kind = ?", (kind,))}
+        last = self._rows("SELECT max(sheet) FROM records")[0][0]
         wanted = sorted(out | ({last} if last else set()))
         marks = ",".join("?" * len(wanted))
-        rows = self._db.execute(
+        rows = self._rows(
             f"{_RECORDS} WHERE sheet IN ({marks}) OR kind IN ('fault', 'cleared', 'started', 'stopped') "
             "ORDER BY number",
             wanted,
         )
         progress = Progress(record_of(row) for row in rows)
-        progress.last_burst = self._db.execute("SELECT coalesce(max(burst), 0) FROM records").fetchone()[0]
+        progress.last_burst = self._rows("SELECT coalesce(max(burst), 0) FROM records")[0][0]
         return progress
+
+    def _rows(self, query: str, values: Sequence[object] = ()) -> list[Any]:
+        try:
+            return self._db.execute(query, values).fetchall()
+        except sqlite3.Error as error:
+            raise BookError(f"{self.path}: cannot be read: {why(error)}") from None
 
     def close(self) -> None:
         """Close the file."""

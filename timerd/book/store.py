@@ -5,12 +5,14 @@ Format 1. A book that was begun in this format stays readable by all later versi
 
 from __future__ import annotations
 
+import contextlib
+import ctypes
 import fcntl
 import json
 import os
 import sqlite3
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -32,7 +34,20 @@ _SCHEMA = (
     "CREATE INDEX records_by_kind ON records (kind, sheet)",
     "CREATE INDEX records_by_burst ON records (burst)",
 )
-_TABLES = ("book", "boots", "plans", "records")
+_NO_BOOK = "this is no book of timerd's: move it away, or give --home DIR"
+
+
+def _triggers() -> Iterator[str]:
+    """What refuses every change; REPLACE too, which would put a row in the place of another without a DELETE."""
+    refuse = "BEGIN SELECT RAISE(ABORT, 'the book is never changed'); END"
+    for table in ("book", "boots", "plans", "records"):
+        for verb in ("UPDATE", "DELETE"):
+            yield f"CREATE TRIGGER no_{verb.lower()}_{table} BEFORE {verb} ON {table} {refuse}"
+        same = "" if table == "book" else " WHERE rowid = NEW.rowid"
+        yield (
+            f"CREATE TRIGGER no_second_{table} BEFORE INSERT ON {table} "
+            f"WHEN EXISTS (SELECT 1 FROM {table}{same}) {refuse}"
+        )
 
 
 class BookError(OSError):
@@ -66,34 +81,28 @@ class Book:
             self.close()
             if isinstance(error, BookError):
                 raise
-            raise BookError(f"{self.path}: cannot be written: {_why(error)}") from None
+            raise BookError(f"{self.path}: cannot be written: {why(error)}") from None
 
     def _begin(self, wall: str, at_ns: int) -> None:
-        is_new = not self.path.exists()
+        found = open_to_read(self.path)  # what is not ours to write is found out before anything of it is changed
+        if found is not None:
+            found.close()
         db = self._db = sqlite3.connect(self.path, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
         db.execute("PRAGMA journal_mode=WAL")
         db.execute("PRAGMA synchronous=FULL")
         db.execute("PRAGMA wal_autocheckpoint=0")
-        if db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] == 0:
+        if found is None:
             db.execute("BEGIN IMMEDIATE")
-            for statement in _SCHEMA:
+            for statement in (*_SCHEMA, *_triggers()):
                 db.execute(statement)
-            for table in _TABLES:
-                for verb in ("UPDATE", "DELETE"):
-                    db.execute(
-                        f"CREATE TRIGGER no_{verb.lower()}_{table} BEFORE {verb} ON {table} "
-                        "BEGIN SELECT RAISE(ABORT, 'the book is never changed'); END"
-                    )
             db.execute("INSERT INTO book VALUES (?, ?, ?)", (FORMAT, uuid.uuid4().hex, wall))
             db.execute("COMMIT")
-        check_format(db, self.path)
+            _sync_folder(self.path.parent)
         self.id: str = db.execute("SELECT id FROM book").fetchone()[0]
         db.execute("BEGIN IMMEDIATE")
         cursor = db.execute("INSERT INTO boots (boot_id, wall, at_ns) VALUES (?, ?, ?)", (boot_id(), wall, at_ns))
         db.execute("COMMIT")
         self._boot = cursor.lastrowid
-        if is_new:
-            _sync_folder(self.path.parent)
 
     def append(self, records: Iterable[Record], plans: Mapping[int, Plan]) -> None:
         """Write records, and the plans of sheets that they arm, in one transaction, synced.
@@ -116,9 +125,14 @@ class Book:
                 ],
             )
             db.execute("COMMIT")
-        except sqlite3.Error as error:
+        except (sqlite3.Error, TypeError, ValueError, OverflowError) as error:  # the last three: what no row can hold
+            with contextlib.suppress(sqlite3.Error):
+                db.execute("ROLLBACK")
+            if isinstance(error, sqlite3.OperationalError):
+                self._db = None
+                _never_close(db)
             self.close()
-            raise BookError(f"{self.path}: a record could not be written: {_why(error)}") from None
+            raise BookError(f"{self.path}: a record could not be written: {why(error)}") from None
 
     def checkpoint(self) -> None:
         """Bring the log into the main file; for when nothing is at stake. A failure is told by the next write."""
@@ -138,16 +152,77 @@ class Book:
             self._lock = -1
 
 
-def check_format(db: sqlite3.Connection, path: Path) -> None:
-    """Refuse what is no book, or one that a later version has begun; raises BookError."""
+def _never_close(db: sqlite3.Connection) -> None:
+    """Let a connection whose write has failed live until the process ends: to close it would have SQLite sync the log
+    once more, and bring it into the main file."""
+    ctypes.pythonapi.Py_IncRef(ctypes.py_object(db))
+
+
+def open_to_read(path: Path) -> sqlite3.Connection | None:
+    """A book's file, opened so that nothing done with it can change it; None where none has been begun yet.
+
+    Raises BookError for what cannot be read, is no book, or was begun by a later version.
+    """
     try:
-        found = db.execute("SELECT format FROM book").fetchone()
+        if not _has_been_begun(path):
+            return None
+    except BookError:
+        raise
+    except OSError as error:
+        raise BookError(f"{path}: cannot be read: {error.strerror}") from None
+    # In a folder that may not be written the log's shared index cannot be made; with no log there is none to read.
+    still = not os.access(path.parent, os.W_OK) and not os.path.exists(f"{path}-wal")
+    try:
+        db = sqlite3.connect(
+            f"{path.absolute().as_uri()}?{'immutable=1' if still else 'mode=ro'}", uri=True, timeout=BUSY_S
+        )
+        try:
+            begun = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] > 0
+            if begun:
+                _check_format(db, path)
+        except BaseException:
+            db.close()
+            raise
+    except sqlite3.Error as error:
+        raise BookError(f"{path}: cannot be read: {why(error)}") from None
+    if not begun:
+        db.close()
+        return None
+    return db
+
+
+def _has_been_begun(path: Path) -> bool:
+    """Whether there is anything here. Raises BookError for what SQLite would take for new, or for whole, and is
+    neither: it throws the log of an empty file away, and does not miss the end of a last page."""
+    log = Path(f"{path}-wal")
+    size = path.stat().st_size if path.is_file() else 0
+    logged = log.stat().st_size if log.is_file() else 0
+    if not size:
+        if logged:
+            raise BookError(f"{path}: empty, but its log ({log.name}) is not: keep the log; mend or move both away")
+        return False
+    file = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+    try:
+        head = os.pread(file, 18, 0)
+    finally:
+        os.close(file)
+    if head[:16] != b"SQLite format 3\0":
+        raise BookError(f"{path}: {_NO_BOOK}")
+    page = int.from_bytes(head[16:18], "big")
+    if page > 1 and size % page and not logged:
+        raise BookError(f"{path}: cannot be read: {why(ValueError('database disk image is malformed'))}")
+    return True
+
+
+def _check_format(db: sqlite3.Connection, path: Path) -> None:
+    try:
+        found = db.execute("SELECT format, id FROM book").fetchone()
     except sqlite3.OperationalError as error:
-        if "no such table" not in str(error):
+        if "no such" not in str(error):
             raise
         found = None
-    if found is None:
-        raise BookError(f"{path}: this is no book of timerd's: move it away, or give --home DIR")
+    if found is None or not isinstance(found[0], int):
+        raise BookError(f"{path}: {_NO_BOOK}")
     if found[0] > FORMAT:
         raise BookError(f"{path}: format {found[0]}, this version reads up to {FORMAT}: use a newer timerd")
 
@@ -157,7 +232,8 @@ def boot_id() -> str:
     return Path("/proc/sys/kernel/random/boot_id").read_text().strip()
 
 
-def _why(error: BaseException) -> str:
+def why(error: BaseException) -> str:
+    """What a failure of SQLite means, and what to do about it."""
     said = str(error)
     hints = {
         "database is locked": "another program holds the file: close that one",
@@ -165,7 +241,7 @@ def _why(error: BaseException) -> str:
         "attempt to write a readonly database": "it may not be written: who owns it? is the disk read-only?",
         "unable to open database file": "who owns the folder? is the disk read-only?",
         "disk I/O error": "the disk failed: do not trust it any more; copy the book, and use another disk",
-        "file is not a database": "this is no book of timerd's: move it away, or give --home DIR",
+        "file is not a database": _NO_BOOK,
         "database disk image is malformed": "it is damaged: keep a copy as it is, and begin a new one elsewhere",
     }  # fmt: skip
     return f"{said}: {hints[said]}" if said in hints else said

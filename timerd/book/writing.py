@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import queue
 import threading
@@ -48,7 +49,8 @@ class Writer:
 
     def done(self) -> list[tuple[int, str | None]]:
         """What has come to an end since the last call: numbers, each with None when it is on disk, or why it is not."""
-        os.eventfd_read(self._bell)
+        with contextlib.suppress(BlockingIOError):  # nothing since the last call
+            os.eventfd_read(self._bell)
         found = []
         while self._done:
             found.append(self._done.popleft())
@@ -61,19 +63,24 @@ class Writer:
         if self._thread.is_alive():
             return False
         self._book.close()
+        if self._bell >= 0:
+            os.close(self._bell)
+            self._bell = -1
         return True
 
     def _write(self) -> None:
         failed: str | None = None
         while (job := self._jobs.get()) is not None:
-            if failed is None:
-                try:
-                    if job.number:
-                        self._book.append(job.records, job.plans)
-                    else:
-                        self._book.checkpoint()
-                except BookError as error:
-                    failed = str(error)
-            if job.number:
-                self._done.append((job.number, failed))
-                os.eventfd_write(self._bell, 1)
+            unwritten: str | None = failed or "the book's writer has failed: look at what it said on standard error"
+            try:
+                if failed is None and job.number:
+                    self._book.append(job.records, job.plans)
+                elif failed is None:
+                    self._book.checkpoint()
+                unwritten = failed
+            except BookError as error:
+                unwritten = failed = str(error)
+            finally:  # whatever ends this thread, nobody waits for it in vain
+                if job.number:
+                    self._done.append((job.number, unwritten))
+                    os.eventfd_write(self._bell, 1)

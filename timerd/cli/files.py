@@ -58,7 +58,7 @@ def files_of(name: str, args: argparse.Namespace) -> tuple[dict[str, dict[str, s
     where = home(args.home)
     path = find("print", name, None, where)
     plan, _ = planned(path, args)
-    found = {"print": path, "paper": find("paper", plan.paper, path, where)}
+    found = {"print": path, "paper": find("paper", read_file("print", path).value.paper, path, where)}
     files = {what: {"name": shown_path(file), "text": read_bytes(file).decode("utf-8")} for what, file in found.items()}
     return files, plan
 

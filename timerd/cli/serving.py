@@ -139,7 +139,7 @@ def _press(args: argparse.Namespace) -> int:
 
 
 def _dark(args: argparse.Namespace) -> int:
-    from timerd.bench.lastoff import last_off
+    from timerd.bench.lastoff import hurry, last_off
     from timerd.bench.lines import LinesError
     from timerd.control import ControlError, ask
 
@@ -150,8 +150,9 @@ def _dark(args: argparse.Namespace) -> int:
         if "not go low" in str(said):
             raise
         try:
+            hurry()
             _, high = last_off(_run(args))
-        except LinesError as error:
+        except (LinesError, OSError) as error:
             raise OSError(f"NOT dark: {error}. Cover the paper, switch the lamps off at the wall") from None
         if high:
             raise OSError(

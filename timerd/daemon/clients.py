@@ -8,8 +8,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from timerd.control import NOT_UNDERSTOOD, Client, Server
+from timerd.control import MOST_CLIENTS, NOT_UNDERSTOOD, Client, Server
 
+GIVES_WAY_S = 0.5
 Answer = dict[str, Any]
 Do = Callable[[Client, dict[str, Any]], Answer | None]
 """Does what a client asks; gives the answer, or None where that comes later."""
@@ -31,7 +32,12 @@ class Clients:
         return now + 1.0 if clients else None
 
     def _accept(self) -> None:
-        client = self._server.accept(time.monotonic())
+        now = time.monotonic()
+        if len(self._server.clients) >= MOST_CLIENTS:  # one that says nothing gives way: somebody may want it dark
+            silent = max(self._server.clients, key=lambda client: client.silent_s(now))
+            if silent.silent_s(now) > GIVES_WAY_S:
+                self._drop(silent)
+        client = self._server.accept(now)
         if client is not None:
             self._selector.register(client, selectors.EVENT_READ, lambda: self._hear(client))
 
@@ -70,8 +76,9 @@ class Clients:
                 self.send(client, told)
 
     def _drop(self, client: Client) -> None:
-        self._selector.unregister(client)
-        self._server.drop(client)
+        if client in self._server.clients:  # it may have been dropped in the same turn already
+            self._selector.unregister(client)
+            self._server.drop(client)
 
     def close(self) -> None:
         """Hang up on everybody."""

@@ -86,6 +86,7 @@ class Ink:
         if burst is None or (wake_at := self.wake_at) is None or now < wake_at:
             return None
         elapsed = now - burst.facts["lit"] - _SURE_S
+        self._so_far = next_instant(self._so_far)  # it is due, whatever the last digit of `elapsed` says
         while (after := next_instant(self._so_far)) <= elapsed:
             self._so_far = after
         record = Record("so far", now, burst.sheet, burst.step, burst.burst, {"seconds": self._so_far})

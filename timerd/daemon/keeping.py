@@ -43,7 +43,9 @@ class Keeping:
         except OSError as error:
             first = {"is": "no lines", "why": f"the keeper did not start: {error}"}
         if first["is"] != "keeping":
-            self.end()
+            if not self.end():
+                self._process.kill()
+                self._process.wait()
             raise NoKeeper(str(first["why"]))
         self.scheduling: str = first["scheduling"]
         self.factory: str = first["factory"]
@@ -81,9 +83,12 @@ class Keeping:
             return False
         return True
 
-    def reap(self) -> None:
-        """The keeper is dead, or as good as."""
+    def let_go(self) -> None:
+        """Close the pipe, and wait for nothing."""
         self._pipe.close()
+
+    def reap(self) -> None:
+        """The keeper is dead."""
         with contextlib.suppress(subprocess.TimeoutExpired):
             self._process.wait(1)
 
@@ -98,6 +103,8 @@ def last_off_elsewhere(run: Path) -> tuple[float, tuple[str, ...]]:
             [sys.executable, "-m", "timerd.bench.lastoff", str(run)], capture_output=True, text=True,
             timeout=_OFF_WITHIN_S, stdin=subprocess.DEVNULL,
         )  # fmt: skip
+    except OSError as error:
+        raise NoKeeper(f"the last off could not be run: {error}: switch the lamps off at the wall") from None
     except subprocess.TimeoutExpired:
         raise NoKeeper("the lines could not be made dark in time: switch the lamps off at the wall") from None
     if done.returncode:

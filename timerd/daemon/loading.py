@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import PurePath
 from typing import Any
 
 from timerd.sheet.plan.making import make_plan
@@ -21,6 +22,8 @@ def loading(request: dict[str, Any], bench: Profile[Bench]) -> tuple[Plan, int]:
     paper = read(*_file(request, "paper"), "paper")
     if print_.value.bench != bench.value.bench:
         raise ValueError(f"the print is for the bench '{print_.value.bench}'; served is '{bench.value.bench}'")
+    if print_.value.paper not in (paper.value.paper, PurePath(paper.file).stem):  # a paper goes by its file's name
+        raise ValueError(f"the print is on the paper '{print_.value.paper}'; sent with it is '{paper.value.paper}'")
     return make_plan(print_, bench, paper), sheets
 
 

@@ -1,4 +1,4 @@
-"""What a light gave that was burning, or may have been, when nobody was left to write it down. Pure.
+"""What a light gave that was burning, or may have been, when nobody was left to write it down.
 
 Two witnesses: the book, as far as it is on disk, and the keeper's note, which outlives every kill but not a power cut.
 """
@@ -6,8 +6,14 @@ Two witnesses: the book, as far as it is on disk, and the keeper's note, which o
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 
-from timerd.bench.note import Noted
+from timerd.bench.keeper import LINE_NOT_LOW
+from timerd.bench.note import Noted, read_note
+from timerd.bench.reports import KEEPER_GONE
+from timerd.book.store import boot_id
+from timerd.sheet.engine import events as ev
+from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.record import Burning, Progress, Record, SheetProgress
 
@@ -28,6 +34,32 @@ def next_instant(so_far: float) -> float:
     return so_far * RATIO if so_far > 0 else FIRST_S
 
 
+def note_of(run: Path, book: str) -> Noted | None:
+    """The keeper's note in a run folder, if it is of this book and of the present boot: else its times say nothing."""
+    noted = read_note(run)
+    return noted if noted is not None and (noted.book, noted.boot) == (book, boot_id()) else None
+
+
+def instead_of_the_keeper(
+    standing: Standing, noted: Noted | None, dark: float, high: tuple[str, ...]
+) -> list[ev.Event]:
+    """What the engine must hear in a dead keeper's place: how its last burst ended, and that no foot is seen down.
+
+    `noted` is the keeper's note, completed by the last off; `dark` when all was dark, `high` the lines that are not.
+    """
+    heard: list[ev.Event] = []
+    if noted is not None and noted.burst != standing.burst:
+        noted = None
+    if noted is not None and noted.lit is not None and standing.lit_at is None:
+        heard.append(ev.Lit(noted.burst, noted.lit))
+    heard += [ev.Fault(KEEPER_GONE, dark), ev.SafelightEdge(True, dark)]
+    if standing.burst is not None:
+        at, lo = (noted.dark or dark, noted.dark_lo) if noted is not None else (dark, standing.lit_at)
+        heard.append(ev.Dark(standing.burst, at, LINE_NOT_LOW if high else KEEPER_GONE, lo))
+    heard += [ev.Edge(name, False, dark, 0) for name, contact in standing.feet.contacts.items() if contact.down]
+    return heard
+
+
 def recovered(progress: Progress, plans: Mapping[int, Plan], noted: Noted | None, at: float) -> list[Record]:
     """The records to write before anything else is done: what each unfinished burst gave, exactly where the keeper's
     note tells (`noted`, None where it is of another boot or book, or gone), else between `given_lo` and `given`.
@@ -35,12 +67,14 @@ def recovered(progress: Progress, plans: Mapping[int, Plan], noted: Noted | None
     Progress is a fold over what the book has; the records are not yet applied to it. `at` is now.
     """
     records = []
+    # A note without an end, which the last off could not complete, says no more than that there was a burst.
+    in_the_dark = noted is None or (noted.dark is None and noted.burst > progress.last_burst)
     for number, sheet in progress.sheets.items():
-        step = plans[number].steps[sheet.at_hand - 1] if sheet.burning or sheet.may_light else None
+        step = _lit_step(sheet, plans[number], noted, progress.last_burst)
         if step is None:
             continue
         found = _noted(sheet, step, noted, progress.last_burst, at)
-        if found is None and (noted is None or sheet.burning is not None):
+        if found is None and (in_the_dark or sheet.burning is not None):
             found = _between(sheet, step, progress.last_burst, at)
         if found is not None:
             records.append(found)
@@ -50,8 +84,19 @@ def recovered(progress: Progress, plans: Mapping[int, Plan], noted: Noted | None
     return records
 
 
+def _lit_step(sheet: SheetProgress, plan: Plan, noted: Noted | None, last_burst: int) -> Step | None:
+    """The step whose light burned or may have: by the book the one at hand. A light that the keeper saw and the book
+    knows nothing of was the next one's, if the sheet was out: no other light may be lit then."""
+    if sheet.burning is not None or sheet.may_light:
+        return plan.steps[sheet.at_hand - 1]
+    unknown = noted is not None and noted.lit is not None and noted.burst > last_burst
+    if not (unknown and sheet.out and sheet.resumable):
+        return None
+    return next((step for step in plan.steps[sheet.at_hand - 1 :] if sheet.steps[step.n].light), None)
+
+
 def _noted(sheet: SheetProgress, step: Step, noted: Noted | None, last_burst: int, at: float) -> Record | None:
-    """By the keeper's note: exact."""
+    """By the keeper's note: exact, or between two times where nobody saw the light go out."""
     if noted is None or noted.dark is None:
         return None
     burning = sheet.burning
@@ -59,10 +104,16 @@ def _noted(sheet: SheetProgress, step: Step, noted: Noted | None, last_burst: in
         return None
     if burning is None and noted.burst <= last_burst:
         return None
-    if noted.lit is None:
+    lit = noted.lit if noted.lit is not None or burning is None else burning.lit
+    if lit is None:
         return Record("called off", at, sheet.sheet, step.n, noted.burst, {"why": noted.why})
-    given = step.response.dose(max(0.0, noted.dark - noted.lit))
-    facts = {"lit": noted.lit, "dark": noted.dark, "given": given, "given_lo": given, "why": noted.why}
+    so_far = burning.so_far if burning is not None else 0.0
+    hi = max(noted.dark - lit, so_far)
+    lo = hi if noted.dark_lo is None else min(hi, max(noted.dark_lo - lit, so_far))
+    facts = {
+        "lit": lit, "dark": lit + hi, "given": step.response.dose(hi), "given_lo": step.response.dose(lo),
+        "why": noted.why,
+    }  # fmt: skip
     return Record("recovered", at, sheet.sheet, step.n, noted.burst, facts)
 
 
@@ -76,8 +127,11 @@ def _between(sheet: SheetProgress, step: Step, last_burst: int, at: float) -> Re
         lit = None
     else:
         lit = burning.lit
-    hi = min(burning.seconds, next_instant(burning.so_far) + SLACK_S)
-    lo = min(burning.so_far, hi)
+    lo = burning.so_far
+    hi = next_instant(lo) + SLACK_S
+    if lo <= burning.seconds + 1e-6:  # else it burned for longer than it was asked to, and nobody put it out
+        hi = min(burning.seconds, hi)
+        lo = min(lo, hi)
     facts = {
         "lit": lit, "dark": None if lit is None else lit + hi, "given": step.response.dose(hi),
         "given_lo": step.response.dose(lo), "why": "power",

@@ -29,6 +29,8 @@ class RunFolder:
                 raise Running(f"{path}: belongs to somebody else: remove it, or give --home DIR")
             if found.st_uid == os.geteuid() and stat.S_IMODE(found.st_mode) & 0o027:
                 path.chmod(0o750)
+            elif stat.S_IMODE(found.st_mode) & 0o002:
+                raise Running(f"{path}: anybody may write there: have it made for its group alone (mode 750)")
             self._lock = os.open(path / LOCK, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
         except Running:
             raise
@@ -56,15 +58,16 @@ class Manager:
         self._address = os.environ.get("NOTIFY_SOCKET", "")
         every = os.environ.get("WATCHDOG_USEC", "")
         mine = os.environ.get("WATCHDOG_PID", str(os.getpid())) == str(os.getpid())
-        self._every_s = int(every) / 2e6 if every.isdigit() and int(every) and mine and self._address else None
+        self._every_s = int(every) / 2e6 if every.isdecimal() and int(every) and mine and self._address else None
         self._told_at = 0.0
 
-    def tell(self, words: str) -> None:
-        """Tell it something, if it is there."""
+    def tell(self, words: str, within_s: float = 1.0) -> None:
+        """Tell it something, if it is there and listens in time."""
         if not self._address:
             return
         address = "\0" + self._address[1:] if self._address.startswith("@") else self._address
         with contextlib.suppress(OSError), socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as end:
+            end.settimeout(within_s)
             end.sendto(words.encode(), address)
 
     @property
@@ -76,4 +79,4 @@ class Manager:
         """Tell it that we live, where it is time to."""
         if (wake_at := self.wake_at) is not None and time.monotonic() >= wake_at:
             self._told_at = time.monotonic()
-            self.tell("WATCHDOG=1")
+            self.tell("WATCHDOG=1", within_s=0.0)

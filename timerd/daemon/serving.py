@@ -7,6 +7,7 @@ closes.
 from __future__ import annotations
 
 import contextlib
+import math
 import selectors
 import signal
 import socket
@@ -18,9 +19,8 @@ from pathlib import Path
 from typing import Any
 
 from timerd import __version__
-from timerd.bench.keeper import LINE_NOT_LOW
-from timerd.bench.note import read_note
-from timerd.bench.reports import KEEPER_GONE, event_of
+from timerd.bench.lastoff import TOLD
+from timerd.bench.reports import event_of
 from timerd.bench.setup import told
 from timerd.book.reading import Reader
 from timerd.book.store import Book, boot_id
@@ -29,7 +29,7 @@ from timerd.daemon.clients import Clients
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, last_off_elsewhere
 from timerd.daemon.loading import loading
-from timerd.daemon.recovery import recovered
+from timerd.daemon.recovery import instead_of_the_keeper, note_of, recovered
 from timerd.daemon.service import Manager, RunFolder
 from timerd.daemon.status import Account
 from timerd.sheet.engine import events as ev
@@ -40,6 +40,8 @@ from timerd.sheet.profile.reading import Profile
 from timerd.sheet.record import Record
 
 RENEW_S = 0.1
+HUNG_S = 0.5
+"""A keeper that has been told to go on and has said nothing for so long hangs: its light is put out without it."""
 KEEPER_AGAIN_S = 0.5
 DARK_WITHIN_S = 1.0
 INK_WITHIN_S = 5.0
@@ -64,11 +66,13 @@ class Daemon:
             plans = {n: plan for n in progress.sheets if (plan := reader.plan(n)) is not None}
             reader.close()
             now = time.monotonic()
-            noted = read_note(run)
-            ours = noted is not None and (noted.book, noted.boot) == (book.id, boot_id())
-            first = recovered(progress, plans, noted if ours else None, now)
+            first = recovered(progress, plans, note_of(run, book.id), now)
             self._told = told(bench.value, simulated, book.id, boot_id())
-            self._keeping: Keeping | None = Keeping(self._told, run)
+            try:
+                self._keeping: Keeping | None = Keeping(self._told, run)
+            except NoKeeper:
+                (run / TOLD).unlink(missing_ok=True)  # no line was had: no later start has to darken this bench first
+                raise
             undo.callback(self._keeping.end)
             facts = {
                 "version": __version__, "wall": _wall(), "bench": bench.value.bench, "simulated": simulated,
@@ -89,6 +93,10 @@ class Daemon:
         self._outbox: list[dict[str, Any]] = []
         self._asked_at: float | None = None
         self._renewed = 0.0
+        self._unanswered_since: float | None = None
+        self._lost: Keeping | None = None
+        self._dark_pending = False
+        self._dark_asked_at = -math.inf
         self._keeper_again_at: float | None = None
         self._told_slow = False
         self._waiting_for_dark: list[Client] = []
@@ -107,7 +115,7 @@ class Daemon:
 
     def _last_of_the_last(self) -> None:
         """If a bench was served from here before, see its lines dark before anything is made of its note."""
-        if (self._run / "bench.json").exists():
+        if (self._run / TOLD).exists():
             _, high = last_off_elsewhere(self._run)
             if high:
                 raise NoKeeper(f"{', '.join(high)} does not go low: switch the lamps off at the wall, mend the line")
@@ -139,6 +147,9 @@ class Daemon:
         for key, _ in self._selector.select(None if due is None else max(0.0, due - now)):
             key.data()
         now = time.monotonic()
+        unanswered = self._unanswered_since
+        if unanswered is not None and now >= unanswered + HUNG_S and self._keeping is not None:
+            self._keeper_gone()
         if self._keeper_again_at is not None and now >= self._keeper_again_at:
             self._keeper_gone()
         self._process()
@@ -168,6 +179,7 @@ class Daemon:
     def _renew(self) -> None:
         """Tell the keeper that we live and, of a sheet's light, how far it may burn on the ink there is."""
         self._renewed = time.monotonic()
+        self._unanswered_since = self._unanswered_since or self._renewed
         message: dict[str, Any] = {"do": "renew"}
         standing = self._engine.standing
         if standing.burst is not None and standing.sheet is not None and self._asked_at is not None:
@@ -199,8 +211,12 @@ class Daemon:
             elif isinstance(action, ev.Expose):
                 self._asked_at = action.message["at"]
                 self._outbox.append(dict(action.message))
+                if self._dark_pending or event.at <= self._dark_asked_at or self._ink.failed is not None:
+                    self._call_off()
             elif isinstance(action, ev.Cut):
                 self._outbox.append({"do": "cut"})
+            elif isinstance(action, ev.ClearLines):
+                self._outbox.append({"do": "clear"})
             elif isinstance(action, ev.Entered) and action.state in (IDLE, DONE):
                 self._ink.tidy()
         if records and self._ink.failed is None:
@@ -208,6 +224,19 @@ class Daemon:
             self._ink.write(records, {r.sheet: plans[r.sheet] for r in records if r.kind == "armed"}, now)
         self._post()
         self._changed = True
+
+    def _call_off(self) -> None:
+        """No light that the keeper has not been asked for yet comes on any more: the engine is told that it is dark."""
+        for message in [message for message in self._outbox if message["do"] == "expose"]:
+            self._outbox.remove(message)
+            self._inbox.append(ev.Dark(message["burst"], time.monotonic(), "asked"))
+
+    def _all_dark(self) -> None:
+        """Everything dark by command: what burns, what waits for its intent, and what would be lit by anything that
+        happened before, or before the keeper has answered."""
+        self._dark_asked_at, self._dark_pending = time.monotonic(), True
+        self._call_off()
+        self._send({"do": "cut"})
 
     def _post(self) -> None:
         """Pass on to the keeper what the engine wants: a light's intent is on disk before the light is asked for."""
@@ -230,53 +259,45 @@ class Daemon:
         if self._keeping is None:
             return
         reports, alive = self._keeping.reports()
+        if reports:
+            self._unanswered_since = None
         for report in reports:
+            if report["is"] == "here":
+                continue
             event = event_of(report)
             self._inbox.append(event)
-            if isinstance(event, (ev.Dark, ev.Rest)) and self._waiting_for_dark:
+            if isinstance(event, ev.Rest) or (isinstance(event, ev.Dark) and event.why == "asked"):
+                self._dark_pending = False
                 self._answer_dark(event)
         if not alive:
-            self._selector.unregister(self._keeping)
-            self._keeping.reap()
-            self._keeping = None
             self._keeper_gone()
 
     def _keeper_gone(self) -> None:
-        """The keeper is dead: every line low first; its note tells of its last burst; then a new keeper."""
-        self._keeper_again_at = None
+        """The keeper is dead, or hangs: every line low first; its note tells of its last burst; then a new keeper."""
+        if self._keeping is not None:
+            self._selector.unregister(self._keeping)
+            self._keeping.let_go()
+            self._lost, self._keeping = self._keeping, None
+        self._unanswered_since = self._keeper_again_at = None
+        for client in self._waiting_for_dark:
+            self._clients.send(client, _no("the keeper is dead"))
+        self._waiting_for_dark.clear()
+        self._dark_pending = False
         try:
             dark, high = last_off_elsewhere(self._run)
-        except NoKeeper as error:
-            self._no_keeper(error)
-            return
-        standing, noted = self._engine.standing, read_note(self._run)
-        if standing.burst is not None and noted is not None and noted.burst == standing.burst:
-            if noted.lit is not None and standing.lit_at is None:
-                self._inbox.append(ev.Lit(standing.burst, noted.lit))
-            dark_at = noted.dark if noted.dark is not None else dark
-        else:
-            dark_at = dark
-        self._inbox.append(ev.Fault(KEEPER_GONE, dark))
-        self._inbox.append(ev.SafelightEdge(True, dark))
-        if standing.burst is not None:
-            self._inbox.append(ev.Dark(standing.burst, dark_at, LINE_NOT_LOW if high else KEEPER_GONE))
-        for name, contact in standing.feet.contacts.items():
-            if contact.down:
-                self._inbox.append(ev.Edge(name, False, dark, 0))
-        try:
+            if self._lost is not None:
+                self._lost.reap()
+                self._lost = None
+                noted = note_of(self._run, self._book.id)
+                self._inbox.extend(instead_of_the_keeper(self._engine.standing, noted, dark, high))
             self._keeping = Keeping(self._told, self._run)
         except NoKeeper as error:
-            self._no_keeper(error)
+            if self._engine.standing.state != FAULT or self._engine.standing.reason != str(error):
+                self._inbox.append(ev.Fault(str(error), time.monotonic()))
+            self._keeper_again_at = time.monotonic() + KEEPER_AGAIN_S
             return
         self.scheduling = self._keeping.scheduling
         self._listen(self._keeping, self._hear_keeper)
-
-    def _no_keeper(self, error: NoKeeper) -> None:
-        """The lines cannot be had: that is a fault, told once, and tried again and again."""
-        standing = self._engine.standing
-        if standing.state != FAULT or standing.reason != str(error):
-            self._inbox.append(ev.Fault(str(error), time.monotonic()))
-        self._keeper_again_at = time.monotonic() + KEEPER_AGAIN_S
 
     # -- the book ------------------------------------------------------------------------------------------------
 
@@ -285,8 +306,8 @@ class Daemon:
         self._ink.heard()
         if self._ink.failed is not None and failed is None:
             self._send({"do": "cut"})
-            self._outbox.clear()
-            self._inbox.append(ev.Fault(f"no ink, no light: {self._ink.failed}", time.monotonic()))
+            self._inbox.appendleft(ev.Fault(f"no ink, no light: {self._ink.failed}", time.monotonic()))
+            self._call_off()
 
     # -- those at the socket -------------------------------------------------------------------------------------
 
@@ -308,7 +329,7 @@ class Daemon:
             case "dark":
                 if self._keeping is None:
                     return _no("the keeper is dead")
-                self._send({"do": "cut"})
+                self._all_dark()
                 self._waiting_for_dark.append(client)
                 return None
         return self.status()
@@ -326,7 +347,7 @@ class Daemon:
 
     def _answer_dark(self, event: ev.Dark | ev.Rest) -> None:
         """Those who asked for dark are told once the keeper has read the lines."""
-        low = event.low if isinstance(event, ev.Rest) else event.why != LINE_NOT_LOW
+        low = event.low if isinstance(event, ev.Rest) else True
         self._process()
         for client in self._waiting_for_dark:
             why = "a line does not go low: light may still be on: cover the paper, switch the lamp off at the wall"
@@ -363,7 +384,8 @@ class Daemon:
     def _darken(self) -> None:
         """In good order: the light out, its dose written down, and that nothing is left unwritten."""
         until = time.monotonic() + DARK_WITHIN_S
-        self._send({"do": "cut"})
+        self._all_dark()
+        self._dark_asked_at = math.inf
         standing = self._engine.standing
         while standing.burst is not None and self._keeping is not None and time.monotonic() < until:
             for key, _ in self._selector.select(max(0.0, until - time.monotonic())):
@@ -380,8 +402,9 @@ class Daemon:
             with contextlib.suppress(NoKeeper):
                 last_off_elsewhere(self._run)
         self._clients.close()
-        self._ink.close(INK_WITHIN_S)
         self._folder.close()
+        if not self._ink.close(INK_WITHIN_S):
+            raise OSError(f"the disk did not take the last records in {INK_WITHIN_S:g} s: what they say is lost")
 
 
 def serve(bench: Profile[Bench], home: Path, run: Path, simulated: bool, ready: Callable[[Daemon], None]) -> None:

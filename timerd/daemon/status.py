@@ -106,7 +106,7 @@ class Account:
 def _doses(step: StepProgress | None) -> dict[str, Any]:
     if step is None:
         return {"given": None, "given_lo": None, "owed": None, "on_s": None}
-    on_s = sum(off - on for on, off in step.bursts)
+    on_s = sum((off - on for on, off in step.bursts), 0.0)
     return {"given": step.given, "given_lo": step.given_lo, "owed": _owed(step), "on_s": on_s}
 
 

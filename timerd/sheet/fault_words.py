@@ -37,6 +37,7 @@ _FAULTS = {
     "line not low": FaultWords("A lamp was switched off and its line does not read low", (LIGHT_MAY_BE_ON, CLEAR)),
     "keeper gone": FaultWords("The keeper of the lamps was lost", (LIGHT_MAY_BE_ON, CLEAR)),
     "keeper stopped": FaultWords("The keeper of the lamps was stopped by another program", (LIGHT_MAY_BE_ON, CLEAR)),
+    "the light went out late": FaultWords("A light went out long after its end", (LIGHT_MAY_BE_ON, CLEAR)),
     "two lights": FaultWords("Two lights were asked for at once; everything was darkened", (_SEE_DARK, CLEAR)),
     "bad message": FaultWords("The keeper did not understand what it was told", (_SEE_DARK, CLEAR)),
     "over the limit by a second clock": FaultWords(

@@ -205,6 +205,7 @@ _WHY = {
     "disk": "the disk did not keep up",
     "pipe closed": "the program was lost",
     "keeper stopped": "the keeper was stopped",
+    "keeper failed": "the keeper failed",
     "last off": "by the last off",
     "power": "the power was cut",
     "refused": "the keeper refused it",

@@ -33,11 +33,12 @@ class Lit(NamedTuple):
 
 
 class Dark(NamedTuple):
-    """The only thing that ends a burst, whatever asked for it."""
+    """The only thing that ends a burst, whatever asked for it. Where nobody saw it, that was between `lo` and `at`."""
 
     burst: int
     at: float
     why: str
+    lo: float | None = None
 
 
 class Refused(NamedTuple):
@@ -108,6 +109,10 @@ class Cut(NamedTuple):
     """Ask the keeper for rest: lights out, safelight on."""
 
 
+class ClearLines(NamedTuple):
+    """Ask the keeper for rest, and to forget its fault if every line reads low."""
+
+
 class Entered(NamedTuple):
     """The engine is in this state from now on, or in it anew with another step at hand."""
 
@@ -123,5 +128,5 @@ class Say(NamedTuple):
     at: float
 
 
-Action = Record | Expose | Cut | Entered | Say
+Action = Record | Expose | Cut | ClearLines | Entered | Say
 """A record is to be written down; the rest is to be done."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from timerd.sheet.engine import table
-from timerd.sheet.engine.events import Clear, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
+from timerd.sheet.engine.events import Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
 from timerd.sheet.engine.feet import TAP_S, Contact
 from timerd.sheet.engine.sheets import begin_step, ready
 from timerd.sheet.engine.standing import Standing
@@ -174,7 +174,8 @@ def give(s: Standing, event: Dark, at: float) -> bool:
     given = step.response.dose(max(0.0, at - lit))
     if event.why == "deadline" and abs(at - lit - seconds) < 1e-9:
         given = step.response.dose(seconds)  # the sum of two times must not cost the dose its last digits
-    s.write("dark", at, step.n, event.burst, lit=lit, dark=at, why=event.why, given=given)
+    facts = {} if event.lo is None else {"given_lo": step.response.dose(max(0.0, event.lo - lit))}
+    s.write("dark", at, step.n, event.burst, lit=lit, dark=at, why=event.why, given=given, **facts)
     if event.why == "line not low":
         s.unverified = (step.n, event.burst, lit, given)
     return True
@@ -208,8 +209,17 @@ def fail(s: Standing, event: Fault, at: float) -> None:
     fail_with(s, event.why, at)
 
 
+def fail_again(s: Standing, event: Fault, at: float) -> None:
+    """Another fault in a fault: the newest is told, and what was asked to be cleared was not this one."""
+    s.clear_asked = False
+    if event.why != s.reason:
+        s.reason = event.why
+        s.write("fault", at, s.sheet.at_hand if s.sheet is not None else 0, why=event.why)
+
+
 def fail_with(s: Standing, why: str, at: float) -> None:
     s.reason = why
+    s.clear_asked = False
     s.write("fault", at, s.sheet.at_hand if s.sheet is not None else 0, why=why)
     s.enter(table.FAULT, at)
 
@@ -217,7 +227,7 @@ def fail_with(s: Standing, why: str, at: float) -> None:
 def dark_in_fault(s: Standing, event: Dark | Refused, at: float) -> None:
     """The burst that the fault ended, told after it."""
     if s.sheet is not None:
-        give(s, Dark(event.burst, at, event.why), at)
+        give(s, event if isinstance(event, Dark) else Dark(event.burst, at, event.why), at)
         return
     was_lit = s.lit_at is not None
     burst_over(s, event.why, at)
@@ -236,7 +246,7 @@ def line_low(s: Standing, event: Low, at: float) -> None:
 
 def ask_clear(s: Standing, asked: Clear | None, at: float) -> None:
     s.clear_asked = True
-    s.out.append(Cut())
+    s.out.append(ClearLines())
 
 
 def clear(s: Standing, event: Rest, at: float) -> None:

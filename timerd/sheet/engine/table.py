@@ -136,6 +136,7 @@ TABLE: dict[str, dict[str, str]] = {
         "low": "line_low",
         "rest": "clear",
         "clear": "ask_clear",
+        "fault": "fail_again",
     },
 }
 for _row in TABLE:

@@ -1,0 +1,204 @@
+"""All clients of the socket in the daemon's loop: each has its turn, and no one of them can stop it."""
+
+from __future__ import annotations
+
+import json
+import selectors
+import socket
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from test_control import MALFORMED
+
+from timerd.control import NOT_UNDERSTOOD, SILENT_S, Client
+from timerd.daemon.clients import Clients
+
+
+class Loop:
+    """The daemon's loop, one turn at a time, with what was asked of it."""
+
+    def __init__(self, folder: Path) -> None:
+        self.selector = selectors.DefaultSelector()
+        self.asked: list[tuple[Client, dict[str, Any]]] = []
+        self.late: list[Client] = []
+        self.clients = Clients(folder, self.selector, self.do)
+        self.path = folder / "control.sock"
+        self.ends: list[socket.socket] = []
+
+    def do(self, client: Client, request: dict[str, Any]) -> dict[str, Any] | None:
+        self.asked.append((client, request))
+        if request["do"] == "follow":
+            client.follows = True
+        if request["do"] == "dark":
+            self.late.append(client)
+            return None
+        return {"ok": True, "is": request["do"]}
+
+    def connect(self) -> socket.socket:
+        end = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+        end.settimeout(10)
+        end.connect(str(self.path))
+        self.ends.append(end)
+        self.turn()
+        return end
+
+    def turn(self, later: float = 0.0) -> None:
+        for key, _ in self.selector.select(0):
+            key.data()
+        self.clients.attend(time.monotonic() + later)
+
+    @property
+    def count(self) -> int:
+        return len(self.clients._server.clients)
+
+    def close(self) -> None:
+        for end in self.ends:
+            end.close()
+        self.clients.close()
+        self.selector.close()
+
+
+@pytest.fixture
+def loop(tmp_path: Path) -> Iterator[Loop]:
+    one = Loop(tmp_path)
+    yield one
+    one.close()
+
+
+def heard(end: socket.socket) -> list[Any]:
+    return [json.loads(line) for line in end.recv(1 << 20).splitlines()]
+
+
+def test_what_is_asked_is_done_and_answered(loop: Loop) -> None:
+    end = loop.connect()
+    end.sendall(b'{"do": "status"}\n{"do": "bench"}\n{"do": "dark"}\n{"do": "plan"}\n')
+    loop.turn()
+    assert heard(end) == [{"ok": True, "is": "status"}, {"ok": True, "is": "bench"}, {"ok": True, "is": "plan"}]
+    loop.clients.send(loop.late[0], {"ok": True, "is": "late"})
+    assert heard(end) == [{"ok": True, "is": "late"}]
+    assert [request for _, request in loop.asked] == [{"do": do} for do in ("status", "bench", "dark", "plan")]
+
+
+@pytest.mark.parametrize("what", MALFORMED)
+def test_what_is_not_understood_is_answered_in_fixed_words_and_hung_up_on(loop: Loop, what: str) -> None:
+    """Nothing of it comes back, nothing behind it is done, and the others do not notice."""
+    other, end = loop.connect(), loop.connect()
+    line = MALFORMED[what] + b'\n{"do": "load"}\n'
+    for at in range(0, len(line), 60_000):
+        end.sendall(line[at : at + 60_000])
+        loop.turn()
+    loop.turn()
+    came = end.recv(1 << 20)
+    assert came == json.dumps(NOT_UNDERSTOOD).encode() + b"\n"
+    assert loop.asked == []
+    assert loop.count == 1
+    other.sendall(b'{"do": "status"}\n')
+    loop.turn()
+    assert heard(other) == [{"ok": True, "is": "status"}]
+
+
+def test_many_requests_have_their_turn_beside_the_others(loop: Loop) -> None:
+    greedy, other = loop.connect(), loop.connect()
+    greedy.sendall(b'{"do": "status"}\n' * 100)
+    other.sendall(b'{"do": "bench"}\n')
+    loop.turn()
+    done = [request["do"] for _, request in loop.asked]
+    assert done.count("bench") == 1 and done.count("status") < 100
+    assert (loop.clients.wake_at(5.0) or 0) == 5.0, "the rest waits for its turn, and for nothing else"
+    for _ in range(5):
+        loop.turn()
+    assert [request["do"] for _, request in loop.asked].count("status") == 100
+    assert loop.clients.wake_at(5.0) == 6.0
+    greedy.sendall(b'{"do": "status"}\n' * 150)
+    for _ in range(9):
+        loop.turn()
+    assert loop.count == 1, "a hundred a second is enough"
+
+
+def test_silent_and_slow_ones_are_dropped(loop: Loop) -> None:
+    silent, slow, following = loop.connect(), loop.connect(), loop.connect()
+    slow.sendall(b'{"do": "sta')
+    following.sendall(b'{"do": "follow"}\n')
+    loop.turn()
+    assert loop.count == 3
+    loop.turn(later=2.5)
+    assert loop.count == 2 and slow.recv(100) == b""
+    loop.turn(later=SILENT_S + 0.5)
+    assert loop.count == 1 and silent.recv(100) == b""
+    loop.turn(later=1e6)
+    assert loop.count == 1
+
+
+def test_followers_are_told_and_one_that_does_not_read_is_dropped(loop: Loop) -> None:
+    reading, deaf, other = loop.connect(), loop.connect(), loop.connect()
+    for end in (reading, deaf):
+        end.sendall(b'{"do": "follow"}\n')
+    loop.turn()
+    assert heard(reading) == [{"ok": True, "is": "follow"}]
+    made = 0
+
+    def status() -> dict[str, Any]:
+        nonlocal made
+        made += 1
+        return {"ok": True, "n": made, "text": "x" * 10_000}
+
+    for n in range(1, 100):
+        loop.clients.tell_followers(status)
+        found = b""
+        while not found.endswith(b"\n"):
+            found += reading.recv(65536)
+        assert json.loads(found)["n"] == n
+        loop.turn()
+    assert made == 99, "worked out once for all of them"
+    assert loop.count == 2
+    assert not select_readable(other)
+
+
+def select_readable(end: socket.socket) -> bool:
+    end.setblocking(False)
+    try:
+        return bool(end.recv(1)) or True
+    except BlockingIOError:
+        return False
+
+
+def test_nobody_follows_and_nothing_is_worked_out(loop: Loop) -> None:
+    loop.connect()
+    loop.clients.tell_followers(lambda: pytest.fail("nobody asked"))
+
+
+def test_one_who_goes_in_the_middle_of_a_turn_stops_nothing(loop: Loop) -> None:
+    """Dropped while its own next request is waiting in the same turn, and told late when it has gone."""
+    end, other = loop.connect(), loop.connect()
+    end.sendall(b'{"do": "dark"}\n')
+    loop.turn()
+    (client,) = loop.late
+    end.sendall(b'{"do": "status"}\n')
+    ready = loop.selector.select(0)
+    assert len(ready) == 1
+    client._socket.shutdown(socket.SHUT_WR)  # it can be told nothing any more
+    loop.clients.send(client, {"ok": True})
+    assert loop.count == 1
+    for key, _ in ready:
+        key.data()
+    loop.clients.send(client, {"ok": True})
+    loop.clients.attend(time.monotonic())
+    other.sendall(b'{"do": "status"}\n')
+    loop.turn()
+    assert heard(other) == [{"ok": True, "is": "status"}]
+
+
+def test_coming_and_going_leaves_nothing_behind(loop: Loop) -> None:
+    registered = len(loop.selector.get_map())
+    for n in range(100):
+        end = loop.connect()
+        if n % 3:
+            end.sendall((b'{"do": "status"}\n', b"nonsense\n")[n % 2])
+        end.close()
+        loop.turn()
+        loop.turn()
+    assert loop.count == 0 and len(loop.selector.get_map()) == registered
+    assert loop.clients.wake_at(1.0) is None

@@ -1,0 +1,195 @@
+"""A request to load: read, checked and worked out anew; whatever is wrong with it is one error, and never a crash."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from timerd import control
+from timerd.cli import main
+from timerd.daemon.loading import MOST_SHEETS, loading
+from timerd.places import MOST_BYTES, shipped
+from timerd.sheet.plan.making import make_plan
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.reading import Profile, read
+
+
+def bench(name: str = "two-station") -> Profile[Bench]:
+    return read((shipped() / "benches" / f"{name}.yaml").read_bytes(), f"{name}.yaml", "bench")
+
+
+BENCH = bench()
+TEXTS = {
+    "print": (shipped() / "prints" / "breakwater.yaml").read_text(),
+    "paper": (shipped() / "papers" / "demo-fibre-glossy.yaml").read_text(),
+}
+
+
+def request(**more: Any) -> dict[str, Any]:
+    files = {kind: {"name": f"{kind}.yaml", "text": text} for kind, text in TEXTS.items()}
+    return {"do": "load", **files, **more}
+
+
+def wrong(asked: dict[str, Any], on: Profile[Bench] = BENCH) -> str:
+    with pytest.raises(ValueError) as caught:
+        loading(asked, on)
+    return str(caught.value)
+
+
+def test_the_plan_is_what_the_commands_make_of_the_same_files() -> None:
+    plan, sheets = loading(request(sheets=3), BENCH)
+    print_ = read(TEXTS["print"].encode(), "print.yaml", "print")
+    paper = read(TEXTS["paper"].encode(), "paper.yaml", "paper")
+    assert (plan, sheets) == (make_plan(print_, BENCH, paper), 3)
+    assert loading(request(), BENCH) == (plan, 1)
+    assert loading(request(and_more={"plan": {"steps": []}}), BENCH) == (plan, 1), "nobody's word for a plan"
+
+
+@pytest.mark.parametrize("sheets", [0, -1, MOST_SHEETS + 1, 10**30, 1.0, 1.5, "2", True, False, None, [1], {}])
+def test_sheets_are_counted_whole(sheets: Any) -> None:
+    assert wrong(request(sheets=sheets)) == "sheets: must be a whole number from 1 to 1000"
+
+
+def test_as_many_sheets_as_there_may_be() -> None:
+    assert loading(request(sheets=MOST_SHEETS), BENCH)[1] == 1000
+
+
+@pytest.mark.parametrize("kind", ["print", "paper"])
+@pytest.mark.parametrize(
+    "file",
+    [None, "text", 7, [], {}, {"name": "x"}, {"text": "x"}, {"name": 1, "text": "x"}, {"name": "x", "text": ["y"]}],
+)
+def test_files_are_a_name_and_a_text(kind: str, file: Any) -> None:
+    asked = request(**{kind: file})
+    assert wrong(asked) == f"load: needs {kind}: {{name, text}}"
+    del asked[kind]
+    assert wrong(asked) == f"load: needs {kind}: {{name, text}}"
+
+
+def test_faults_have_the_name_that_was_given_and_their_line() -> None:
+    asked = request(print={"name": "mine/tide.yaml", "text": TEXTS["print"].replace("seconds: 9.5", "seconds: -9.5")})
+    (line,) = wrong(asked).splitlines()
+    at = 1 + TEXTS["print"][: TEXTS["print"].index("seconds: 9.5")].count("\n")
+    assert line.startswith(f"mine/tide.yaml:{at}: ") and "-9.5" in line
+
+
+def test_a_name_is_made_fit_to_be_shown() -> None:
+    names = {
+        "a\x1b[2Jb\nc\u202ed": "a[2Jbcd",
+        "\x00\x07": "print",
+        "": "print",
+        "x" * 999: "x" * 200,
+        "\ud800": "print",
+    }
+    for name, shown in names.items():
+        said = wrong(request(print={"name": name, "text": "prints: x"}))
+        assert said.startswith(f"{shown}:1: ")
+        assert all(c.isprintable() or c == "\n" for c in said)
+
+
+def test_texts_that_are_no_text_or_too_long_are_faults() -> None:
+    for text in ("\ud800", "\x00", "a: &b [*b]", "!!python/object:os.system x", "[" * 5000, "", "x" * (MOST_BYTES + 1)):
+        said = wrong(request(print={"name": "print.yaml", "text": text}))
+        assert said.startswith("print.yaml:") and all(c.isprintable() or c == "\n" for c in said)
+
+
+def test_the_bench_must_be_the_one_that_is_served() -> None:
+    assert wrong(request(), bench("warm-lamp")) == "the print is for the bench 'two-station'; served is 'warm-lamp'"
+
+
+def test_the_paper_must_be_the_one_that_the_print_is_on() -> None:
+    pearl = (shipped() / "papers" / "demo-resin-pearl.yaml").read_text()
+    for name in ("pearl.yaml", "papers/demo-resin-pearl.yaml", "demo-fibre-glossy/pearl.yaml"):
+        assert wrong(request(paper={"name": name, "text": pearl})) == (
+            "the print is on the paper 'demo-fibre-glossy'; sent with it is 'demo-resin-pearl'"
+        )
+
+
+def test_a_paper_goes_by_its_files_name_whatever_it_calls_itself() -> None:
+    """A copy of a paper's file under another name, and the print is on that."""
+    mine = TEXTS["print"].replace("paper: demo-fibre-glossy", "paper: box-of-march")
+    plan, _ = loading(
+        request(
+            print={"name": "p.yaml", "text": mine},
+            paper={"name": "my papers/box-of-march.yaml", "text": TEXTS["paper"].replace("8 %", "20 %")},
+        ),
+        BENCH,
+    )
+    assert plan.steps[3].dry_down == 0.2
+
+
+def test_what_does_not_go_together_is_told_at_the_prints_line() -> None:
+    said = wrong(request(print={"name": "p.yaml", "text": TEXTS["print"].replace("light: blue", "light: bleu")}))
+    assert all(line.startswith("p.yaml:") for line in said.splitlines()) and "bleu" in said
+
+
+ANYTHING = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers()
+    | st.floats()
+    | st.text(max_size=30)
+    | st.sampled_from(list(TEXTS.values())),
+    lambda inner: (
+        st.lists(inner, max_size=3) | st.dictionaries(st.sampled_from(["name", "text", "x"]), inner, max_size=3)
+    ),
+    max_leaves=8,
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.dictionaries(st.sampled_from(["do", "print", "paper", "sheets", "plan"]), ANYTHING, max_size=5))
+def test_any_request_is_a_plan_or_an_error_in_words(asked: dict[str, Any]) -> None:
+    try:
+        plan, sheets = loading(asked, BENCH)
+    except ValueError as error:
+        assert str(error) and all(c.isprintable() or c == "\n" for c in str(error))
+    else:
+        assert plan.bench == "two-station" and 1 <= sheets <= MOST_SHEETS
+
+
+def test_the_load_command_sends_the_paper_that_the_plan_was_made_of(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A paper is sought by its file's name; what it calls itself may be the name of another file."""
+    papers = tmp_path / "profiles" / "papers"
+    papers.mkdir(parents=True)
+    mine = TEXTS["paper"].replace("8 %", "20 %")
+    (papers / "box-of-march.yaml").write_text(mine)
+    print_ = tmp_path / "tide.yaml"
+    print_.write_text(TEXTS["print"].replace("paper: demo-fibre-glossy", "paper: box-of-march"))
+    sent: list[dict[str, Any]] = []
+
+    def ask(folder: Path, asked: dict[str, Any]) -> dict[str, Any]:
+        sent.append(asked)
+        return {"ok": True}
+
+    monkeypatch.setattr(control, "ask", ask)
+    assert main(["--home", str(tmp_path), "load", str(print_), "--sheets", "2"]) == 0
+    assert capsys.readouterr().out == "loaded: Breakwater, low tide, 2 sheets. Hold go for 1 s to arm.\n"
+    (asked,) = sent
+    assert (asked["do"], asked["sheets"], asked["paper"]["text"]) == ("load", 2, mine)
+    assert loading(asked, BENCH)[0].steps[3].dry_down == 0.2
+
+
+def test_four_times_the_mistakes_take_about_four_times_as_long() -> None:
+    """While a text is read nothing else is done: it must not take the square of its length."""
+
+    def seconds(text: str) -> float:
+        start = time.process_time()
+        with pytest.raises(ValueError):
+            loading(request(print={"name": "x", "text": text}), BENCH)
+        return time.process_time() - start
+
+    for rows in (
+        [f"k{n}: 1\n" for n in range(4_000)],
+        ["steps:\n", *[f"  - {{bass: soft{n}, lite: gren}}\n" for n in range(1_000)]],
+        ["areas:\n", *[f"  hazee{n}: [[0, 0], [1, 0], [1, 1]]\n" for n in range(1_000)]],
+    ):
+        quarter = min(seconds("".join(rows[: len(rows) // 4])) for _ in range(3))
+        assert seconds("".join(rows)) < 9 * quarter

@@ -1,0 +1,607 @@
+"""The control socket, both ends: what is small, plain and soon is answered, all else is dropped, nothing echoed."""
+
+from __future__ import annotations
+
+import array
+import contextlib
+import grp
+import json
+import os
+import pwd
+import shutil
+import socket
+import stat
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from timerd import control
+from timerd.control import (
+    LONGEST_BACKLOG,
+    LONGEST_REQUEST,
+    MOST_A_SECOND,
+    MOST_AT_ONCE,
+    MOST_CLIENTS,
+    SILENT_S,
+    SLOWEST_S,
+    SOCKET,
+    VERBS,
+    Client,
+    ControlError,
+    Link,
+    Server,
+    ask,
+    follow,
+    may_enter,
+)
+
+NO_DAEMON = "no timerd is serving here: start it with  timerd serve --bench BENCH"
+HUNG_UP = "the daemon has hung up: it is stopping, or the request was too much"
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[Server]:
+    one = Server(tmp_path)
+    yield one
+    one.close()
+
+
+def raw(server: Server) -> socket.socket:
+    """A client that knows no manners."""
+    end = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    end.settimeout(10)
+    end.connect(str(server.path))
+    return end
+
+
+def pair(now: float = 0.0) -> tuple[Client, socket.socket]:
+    """A client at the daemon's end, and the other end."""
+    ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_STREAM)
+    ours.setblocking(False)
+    theirs.settimeout(10)
+    return Client(ours, now), theirs
+
+
+def answers(end: socket.socket) -> list[Any]:
+    """All that came, until the daemon hung up."""
+    found = b""
+    while chunk := end.recv(65536):
+        found += chunk
+    return [json.loads(line) for line in found.splitlines()]
+
+
+# -- who may -----------------------------------------------------------------------------------------------------
+
+
+def test_the_socket_is_the_groups_alone_whatever_the_mask(tmp_path: Path) -> None:
+    for mask in (0o000, 0o022, 0o077):
+        before = os.umask(mask)
+        try:
+            server = Server(tmp_path)
+        finally:
+            os.umask(before)
+        assert stat.S_IMODE(server.path.stat().st_mode) == 0o660
+        server.close()
+        assert not server.path.exists()
+
+
+def test_a_socket_left_behind_is_replaced(tmp_path: Path) -> None:
+    left = socket.socket(socket.AF_UNIX)
+    left.bind(str(tmp_path / SOCKET))
+    left.close()
+    server = Server(tmp_path)
+    end = raw(server)
+    assert server.accept(0.0) is not None
+    end.close()
+    server.close()
+    server.close()
+
+
+def test_a_folder_with_a_long_name_is_no_hindrance(tmp_path: Path) -> None:
+    """A socket's own path may have 107 letters."""
+    folder = tmp_path / ("a" * 200) / ("b" * 200)
+    folder.mkdir(parents=True)
+    server = Server(folder)
+    before = len(os.listdir("/proc/self/fd"))
+    link = Link(folder, 10)
+    client = server.accept(0.0)
+    assert client is not None
+    link.send({"do": "status"})
+    assert client.read(0.0) == [{"do": "status"}]
+    client.send({"ok": True})
+    assert link.receive(10) == [{"ok": True}]
+    link.close()
+    server.drop(client)
+    assert len(os.listdir("/proc/self/fd")) == before
+    server.close()
+
+
+MEMBERS = {"printer": 1001, "guest": 1002}
+"""Invented users; 50 is the folder's group, and `printer` is in it beside a group of their own."""
+
+
+@pytest.mark.parametrize(
+    ("uid", "gid", "allowed"),
+    [
+        (0, 0, True),  # root
+        (0, 7, True),
+        (900, 900, True),  # the daemon's own user
+        (900, 7, True),
+        (1002, 50, True),  # the group is the peer's first
+        (1001, 1001, True),  # the group is one of the peer's others
+        (1002, 1002, False),  # another user
+        (1002, 0, False),  # the group of root is nothing by itself
+        (4242, 4242, False),  # nobody knows this user
+        (4242, 50, True),
+    ],
+)
+def test_who_may_enter(monkeypatch: pytest.MonkeyPatch, uid: int, gid: int, allowed: bool) -> None:
+    def user(uid: int) -> Any:
+        names = {number: name for name, number in MEMBERS.items()}
+        return SimpleNamespace(pw_name=names[uid])
+
+    monkeypatch.setattr(os, "geteuid", lambda: 900)
+    monkeypatch.setattr(pwd, "getpwuid", user)
+    monkeypatch.setattr(grp, "getgrgid", lambda gid: SimpleNamespace(gr_mem={50: ["printer"]}[gid]))
+    assert may_enter(uid, gid, 50) is allowed
+    if uid not in (0, 900) and gid != 50:
+        assert may_enter(uid, gid, 51) is False, "a group that is not there has no members"
+
+
+def test_who_may_not_is_told_so_and_hung_up_on(server: Server, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[tuple[int, int, int]] = []
+
+    def nobody(uid: int, gid: int, group: int) -> bool:
+        asked.append((uid, gid, group))
+        return False
+
+    monkeypatch.setattr(control, "may_enter", nobody)
+    end = raw(server)
+    end.sendall(b'{"do": "load"}\n')
+    assert server.accept(0.0) is None and server.clients == []
+    with contextlib.suppress(ConnectionResetError):
+        assert answers(end) == [{"ok": False, "why": "this user may not talk to this daemon"}]
+    assert asked == [(os.geteuid(), os.getegid(), server.path.parent.stat().st_gid)]
+    end.close()
+
+
+def test_the_ninth_client_is_turned_away_until_one_goes(server: Server) -> None:
+    ends = [raw(server) for _ in range(MOST_CLIENTS)]
+    for _ in ends:
+        assert server.accept(0.0) is not None
+    for _ in range(20):
+        more = raw(server)
+        assert server.accept(0.0) is None
+        assert answers(more) == [{"ok": False, "why": "too many clients: close one"}]
+        more.close()
+    assert len(server.clients) == MOST_CLIENTS == 8
+    server.drop(server.clients[3])
+    server.drop(Client(socket.socket(), 0.0))
+    ends.append(raw(server))
+    assert server.accept(0.0) is not None
+    for end in ends:
+        end.close()
+
+
+def test_nobody_there_to_accept_is_nothing(server: Server) -> None:
+    assert server.accept(0.0) is None
+
+
+# -- how much ----------------------------------------------------------------------------------------------------
+
+
+def feed(client: Client, end: socket.socket, data: bytes, now: float = 0.0) -> list[Any] | None:
+    """Send it in pieces that a socket takes, and read it as it comes; None as soon as the client is to be dropped."""
+    found: list[Any] = []
+    for at in range(0, len(data), 32768):
+        end.sendall(data[at : at + 32768])
+        got = client.read(now)
+        if got is None:
+            return None
+        found += got
+    return found
+
+
+def test_a_request_may_be_so_long_and_no_longer() -> None:
+    body = b'{"do":"load","text":"%s"}'
+    fits = body % (b"x" * (LONGEST_REQUEST - len(body) + 2))
+    assert len(fits) == LONGEST_REQUEST
+    client, end = pair()
+    assert feed(client, end, fits) == []
+    (request,) = feed(client, end, b"\n") or [None]
+    assert request is not None and len(request["text"]) > 600_000
+    assert feed(client, end, fits + b"x") is None
+    client.close()
+    end.close()
+    client, end = pair()
+    assert feed(client, end, b" " * (LONGEST_REQUEST + 1)) is None
+    client.close()
+    end.close()
+
+
+def test_a_loads_two_files_of_256_kib_fit() -> None:
+    text = ("# a line of a print's file, as they are\n" * 8000)[: 256 * 1024]
+    load = {"do": "load", **{kind: {"name": "x", "text": text} for kind in ("print", "paper")}}
+    client, end = pair()
+    assert feed(client, end, json.dumps(load, ensure_ascii=False).encode() + b"\n") == [load]
+    client.close()
+    end.close()
+
+
+def test_a_request_that_has_begun_must_be_whole_in_time() -> None:
+    client, end = pair(now=100.0)
+    assert feed(client, end, b'{"do":', now=100.0) == []
+    assert not client.overdue(100.0 + SLOWEST_S)
+    assert client.overdue(100.0 + SLOWEST_S + 0.01)
+    assert feed(client, end, b'"sta', now=102.5) == [], "more of it is not the whole of it"
+    assert client.overdue(102.5)
+    assert feed(client, end, b'tus"}\n', now=102.5) == [{"do": "status"}]
+    assert not client.overdue(102.5 + SLOWEST_S + 1)
+    client.close()
+    end.close()
+
+
+def test_each_request_has_its_own_time() -> None:
+    """One who asks all the time is never slow, though the next question has always begun when the last is read."""
+    client, end = pair()
+    half = b'{"do":"status"}\n{"do":'
+    assert feed(client, end, half, now=0.0) == [{"do": "status"}]
+    for n in range(1, 40):
+        now = n * 0.5
+        assert feed(client, end, b'"status"}\n{"do":', now=now) == [{"do": "status"}]
+        assert not client.overdue(now + 1.9), n
+    assert client.overdue(now + SLOWEST_S + 0.01)
+    client.close()
+    end.close()
+
+
+def test_who_says_nothing_is_dropped_but_not_who_follows() -> None:
+    client, end = pair(now=50.0)
+    assert not client.overdue(50.0 + SILENT_S)
+    assert client.overdue(50.0 + SILENT_S + 0.01)
+    feed(client, end, b'{"do":"status"}\n', now=59.0)
+    assert not client.overdue(59.0 + SILENT_S)
+    client.follows = True
+    assert not client.overdue(1e9)
+    feed(client, end, b'{"do"', now=60.0)
+    assert client.overdue(60.0 + SLOWEST_S + 0.01), "who follows must end what he begins, too"
+    client.close()
+    end.close()
+
+
+def test_two_hundred_at_once_and_a_hundred_a_second_after_that() -> None:
+    client, end = pair()
+    asked = 0
+    end.sendall(b'{"do":"status"}\n' * 200)
+    got = client.read(0.0)
+    while got:
+        assert len(got) <= MOST_AT_ONCE
+        asked += len(got)
+        got = client.more(0.0) if client.has_more else []
+    assert asked == 200 == 2 * MOST_A_SECOND
+    end.sendall(b'{"do":"status"}\n' * 50)
+    now = 0.5
+    got = client.read(now)
+    for _ in range(2):
+        assert got is not None and len(got) == 20
+        got = client.more(now)
+    assert got is not None and len(got) == 10 and not client.has_more
+    end.sendall(b"\n")
+    assert client.read(now) is None, "the fifty-first in half a second"
+    client.close()
+    end.close()
+
+
+def test_it_never_gathers_more_than_two_seconds_worth() -> None:
+    client, end = pair()
+    end.sendall(b'{"do":"status"}\n' * 220)
+    got, asked = client.read(1e6), 0
+    while got:
+        asked += len(got)
+        got = client.more(1e6)
+    assert got is None and asked == 200
+    client.close()
+    end.close()
+
+
+def test_who_does_not_read_is_dropped_when_too_much_waits() -> None:
+    client, end = pair()
+    answer = {"ok": True, "text": "x" * 10_000}
+    sent = 0
+    while client.send(answer):
+        sent += 1
+        assert sent * 10_000 < LONGEST_BACKLOG + 3_000_000, "it grew without end"
+    assert sent * 10_000 > LONGEST_BACKLOG
+    assert len(client._out) < LONGEST_BACKLOG + 20_000
+    client.close()
+    end.close()
+
+
+def test_who_reads_late_gets_everything_in_order() -> None:
+    client, end = pair()
+    end.settimeout(0.5)
+    for n in range(40):
+        assert client.send({"ok": True, "n": n, "text": "x" * 10_000})
+    found = b""
+    while found.count(b"\n") < 40:
+        assert client.flush()
+        found += end.recv(65536)
+    assert [json.loads(line)["n"] for line in found.splitlines()] == list(range(40))
+    end.close()
+    assert not client.send({"ok": True}) or not client.flush()
+    client.close()
+
+
+def test_files_passed_along_are_not_kept() -> None:
+    client, end = pair()
+    before = len(os.listdir("/proc/self/fd"))
+    with tempfile.TemporaryFile() as file:
+        fds = array.array("i", [file.fileno()] * 20)
+        for _ in range(5):
+            end.sendmsg([b'{"do":"status"}\n'], [(socket.SOL_SOCKET, socket.SCM_RIGHTS, fds)])
+            assert client.read(0.0) == [{"do": "status"}]
+    assert len(os.listdir("/proc/self/fd")) == before
+    client.close()
+    end.close()
+
+
+# -- what --------------------------------------------------------------------------------------------------------
+
+MALFORMED: dict[str, bytes] = {
+    "nothing": b"",
+    "spaces": b"   ",
+    "not JSON": b"status",
+    "cut off": b'{"do": "status"',
+    "two at once": b'{"do": "status"} {"do": "dark"}',
+    "a comma too many": b'{"do": "status",}',
+    "single quotes": b"{'do': 'status'}",
+    "a list": b'[{"do": "status"}]',
+    "a text": b'"status"',
+    "a number": b"17",
+    "null": b"null",
+    "true": b"true",
+    "no verb": b"{}",
+    "another key": b'{"Do": "status"}',
+    "an unknown verb": b'{"do": "expose"}',
+    "the keeper's own verb": b'{"do": "cut"}',
+    "a verb in capitals": b'{"do": "STATUS"}',
+    "a verb with a space": b'{"do": "status "}',
+    "a verb and more": b'{"do": "status\\u0000"}',
+    "a verb that is a list": b'{"do": ["status"]}',
+    "a verb that is a number": b'{"do": 1}',
+    "a verb that is null": b'{"do": null}',
+    "a verb twice": b'{"do": "status", "do": "status"}',
+    "a key twice, deep down": b'{"do": "load", "print": {"name": "a", "name": "b"}}',
+    "NaN": b'{"do": "load", "sheets": NaN}',
+    "Infinity": b'{"do": "load", "sheets": -Infinity}',
+    "deep": b'{"do": ' + b"[" * 100_000 + b"]" * 100_000 + b"}",
+    "deep objects": b'{"do":' * 50_000 + b"1" + b"}" * 50_000,
+    "a number without end": b'{"do": "load", "sheets": ' + b"9" * 5000 + b"}",
+    "no UTF-8": b'{"do": "status", "x": "\xff\xfe"}',
+    "half a letter": b'{"do": "status", "x": "\xed\xa0\x80"}',
+    "UTF-16": '{"do": "status"}'.encode("utf-16"),
+    "a mark before it": b'\xef\xbb\xbf{"do": "status"}',
+    "control characters": b'{"do": "status", "x": "\x1b[2J\x07"}',
+    "a zero": b'{"do": "status"}\x00',
+    "an escape alone": b"\x1b]0;mine\x07",
+    "comments": b'{"do": "status"} // please',
+    "not ours": b"GET / HTTP/1.1\r",
+}
+
+
+@pytest.mark.parametrize("what", MALFORMED)
+def test_what_is_not_understood_is_nothing(what: str) -> None:
+    client, end = pair()
+    got = feed(client, end, MALFORMED[what] + b"\n")
+    assert got == [None]
+    client.close()
+    end.close()
+
+
+def test_what_is_understood_is_taken_as_it_is() -> None:
+    assert sorted(VERBS) == ["bench", "clear", "dark", "follow", "load", "plan", "status"]
+    for verb in VERBS:
+        for line in (
+            f'{{"do": "{verb}"}}',
+            f'\t{{ "do" :"{verb}" }}\r',
+            f'{{"do": "\\u00{ord(verb[0]):x}{verb[1:]}"}}',
+        ):
+            client, end = pair()
+            assert feed(client, end, line.encode() + b"\n") == [{"do": verb}]
+            client.close()
+            end.close()
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    st.lists(
+        st.one_of(
+            st.binary(max_size=40),
+            st.sampled_from([b"\n", b'{"do": "status"}', b'{"do": "dark"}\n', b'{"do":', b"}", b'"', b"[", b"\x1b[2J"]),
+            st.sampled_from(list(MALFORMED.values())).filter(lambda line: len(line) < 100),
+        ),
+        max_size=12,
+    )
+)
+def test_any_bytes_make_known_requests_or_nothing(pieces: list[bytes]) -> None:
+    client, end = pair()
+    got: list[Any] | None = []
+    for piece in pieces:
+        if piece:
+            end.sendall(piece)
+            got = client.read(0.0)
+        assert got is not None and all(request is None or request["do"] in VERBS for request in got)
+    client.close()
+    end.close()
+
+
+# -- the client's end --------------------------------------------------------------------------------------------
+
+
+class Daemon:
+    """Stands in for a daemon: takes one client and does with it as told, in a thread."""
+
+    def __init__(self, folder: Path, act: Callable[[socket.socket], object]) -> None:
+        self._listening = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+        self._listening.bind(str(folder / SOCKET))
+        self._listening.listen(1)
+        self._thread = threading.Thread(target=self._serve, args=(act,))
+        self._thread.start()
+
+    def _serve(self, act: Callable[[socket.socket], object]) -> None:
+        connection, _ = self._listening.accept()
+        with connection:
+            connection.settimeout(10)
+            self.asked = connection.recv(100)  # what is not read before hanging up would be an error at the other end
+            act(connection)
+
+    def end(self) -> None:
+        self._thread.join(10)
+        assert not self._thread.is_alive()
+        self._listening.close()
+
+
+def said(call: Callable[[], object]) -> str:
+    with pytest.raises(ControlError) as caught:
+        call()
+    return str(caught.value)
+
+
+def test_without_a_daemon_one_line_says_how_to_start_it(tmp_path: Path) -> None:
+    assert said(lambda: ask(tmp_path / "nowhere", {"do": "status"})) == NO_DAEMON
+    assert said(lambda: ask(tmp_path, {"do": "status"})) == NO_DAEMON
+    before = len(os.listdir("/proc/self/fd"))
+    (tmp_path / SOCKET).write_text("no socket")
+    assert said(lambda: follow(tmp_path, lambda _: True)) == NO_DAEMON
+    assert len(os.listdir("/proc/self/fd")) == before, "nothing is left open"
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="only root can become a user who may not")
+def test_who_may_not_is_told_what_to_do() -> None:
+    folder = Path(tempfile.mkdtemp())
+    folder.chmod(0o755)
+    server = Server(folder)
+    heard, told = os.pipe()
+    child = os.fork()
+    if not child:
+        try:
+            os.setgroups([])
+            os.setgid(65534)
+            os.setuid(65534)
+            try:
+                Link(folder, 5)
+            except ControlError as error:
+                os.write(told, str(error).encode())
+        finally:
+            os._exit(0)
+    os.close(told)
+    with os.fdopen(heard) as file:
+        assert file.read() == "you may not talk to this daemon: join its group"
+    os.waitpid(child, 0)
+    server.close()
+    shutil.rmtree(folder)
+
+
+def test_an_answer_may_come_in_pieces(tmp_path: Path) -> None:
+    def act(connection: socket.socket) -> None:
+        for byte in b'{"ok": true, "name": "Tide \xc3\xa9"}\n':
+            connection.send(bytes([byte]))
+
+    daemon = Daemon(tmp_path, act)
+    assert ask(tmp_path, {"do": "status", "name": "é"}) == {"ok": True, "name": "Tide é"}
+    daemon.end()
+    assert daemon.asked == '{"do": "status", "name": "é"}\n'.encode()
+
+
+def test_no_is_an_error_with_the_daemons_own_reason(tmp_path: Path) -> None:
+    daemon = Daemon(tmp_path, lambda c: c.send(b'{"ok": false, "why": "a light is on"}\n'))
+    assert said(lambda: ask(tmp_path, {"do": "load"})) == "a light is on"
+    daemon.end()
+
+
+def test_a_daemon_that_hangs_up_or_says_nothing_or_nothing_whole(tmp_path: Path) -> None:
+    done = threading.Event()
+    for act, why in (
+        (lambda c: None, HUNG_UP),
+        (lambda c: c.send(b'{"ok": tru'), HUNG_UP),
+        (lambda c: done.wait(10), "the daemon does not answer"),
+        (lambda c: [c.send(b'{"ok": tru'), done.wait(10)], "the daemon does not answer"),
+    ):
+        done.clear()
+        daemon = Daemon(tmp_path, act)
+        assert said(lambda: ask(tmp_path, {"do": "status"}, timeout=0.05)) == why
+        done.set()
+        daemon.end()
+        (tmp_path / SOCKET).unlink()
+
+
+def test_a_daemon_with_many_at_the_door_is_waited_for_and_not_called_dead(tmp_path: Path) -> None:
+    listening = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    listening.bind(str(tmp_path / SOCKET))
+    listening.listen(1)
+    waiting: list[socket.socket] = []
+    with contextlib.suppress(BlockingIOError):
+        while len(waiting) < 100:
+            end = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+            waiting.append(end)
+            end.setblocking(False)
+            end.connect(str(tmp_path / SOCKET))
+    assert len(waiting) < 100
+    for timeout in (0.05, 0.000001):
+        start = time.monotonic()
+        assert said(lambda timeout=timeout: ask(tmp_path, {"do": "status"}, timeout)) == "the daemon does not answer"
+        assert time.monotonic() - start >= timeout
+    asking = threading.Thread(target=lambda: waiting.append(Link(tmp_path, 10)))  # type: ignore[arg-type]
+    asking.start()
+    with listening.accept()[0]:  # one is let in, and the next may come to the door
+        asking.join(10)
+        assert not asking.is_alive()
+    for end in (*waiting, listening):
+        end.close()
+
+
+def test_following_goes_on_until_enough_is_known(tmp_path: Path) -> None:
+    def act(connection: socket.socket) -> None:
+        connection.send(b'{"ok": true, "n": 1}\n{"ok": true, "n": 2}\n{"ok": tr')
+        connection.send(b'ue, "n": 3}\n')
+        assert connection.recv(100) == b""
+
+    daemon = Daemon(tmp_path, act)
+    seen: list[int] = []
+
+    def take(status: dict[str, Any]) -> bool:
+        seen.append(status["n"])
+        return status["n"] < 3
+
+    follow(tmp_path, take)
+    daemon.end()
+    assert seen == [1, 2, 3] and daemon.asked == b'{"do": "follow"}\n'
+
+
+def test_following_ends_in_words(tmp_path: Path) -> None:
+    for act, why in (
+        (lambda c: c.send(b'{"ok": true}\n'), HUNG_UP),
+        (lambda c: c.send(b'{"ok": false, "why": "too many clients: close one"}\n'), "too many clients: close one"),
+    ):
+        daemon = Daemon(tmp_path, act)
+        assert said(lambda: follow(tmp_path, lambda _: True)) == why
+        daemon.end()
+        (tmp_path / SOCKET).unlink()
+
+
+def test_a_request_to_one_who_has_gone_is_in_words(tmp_path: Path) -> None:
+    daemon = Daemon(tmp_path, lambda c: None)
+    link = Link(tmp_path, 5)
+    link.send({"do": "status"})
+    daemon.end()
+    assert said(lambda: link.send({"do": "status"})) == "the daemon has hung up"
+    assert said(lambda: link.receive(1)) == HUNG_UP
+    link.close()
