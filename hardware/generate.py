@@ -221,15 +221,16 @@ def stale(files: Mapping[Path, str]) -> list[Path]:
     return [path for path, text in files.items() if not path.exists() or path.read_text() != text]
 
 
-def main(arguments: list[str]) -> int:
+def main(arguments: list[str], root: Path = ROOT) -> int:
+    """Write what is stale under `root`, or only tell it; 1 if there was some to tell."""
     if arguments not in ([], ["--check"]):
         print(f"generate.py: takes nothing, or --check; found {' '.join(arguments)}", file=sys.stderr)
         return 2
-    files = made()
+    files = made(root)
     old = stale(files)
     for path in old:
         found = "is not what wiring.yaml makes: run generate.py" if arguments else "written"
-        print(f"{path.relative_to(ROOT)}: {found}")
+        print(f"{path.relative_to(root)}: {found}")
         if not arguments:
             path.parent.mkdir(parents=True, exist_ok=True)
             beside = path.with_name(path.name + ".new")
