@@ -62,18 +62,20 @@ class Guard:
     def step(self, us, asked, beat, pressed):
         """`us` have passed since the last step; now `asked` is asked for, the heartbeat's level is `beat` (0 or 1), and
         the button is `pressed` or not."""
+        steady_us = us
         if us < 0 or us > STEP_AT_MOST_US:
+            # Nobody knows how long it was: long for what must end in time, no time at all for what must have stood.
             self._fail(STOOD_STILL)
-            us = STEP_AT_MOST_US
+            us, steady_us = STEP_AT_MOST_US, 0
         self._hear(us, beat)
-        self._ask(us, asked)
+        self._ask(steady_us, asked)
         if self.passed:
             self._lit_us += us
             if not self._alive:
                 self._fail(NO_HEARTBEAT)
             elif self._lit_us > self._limit_us(self.passed):
                 self._fail(TOO_LONG)
-        self._press(us, pressed)
+        self._press(steady_us, pressed)
         self.master = self._alive and not self.fault
         self._show(us)
 
@@ -139,7 +141,7 @@ class Guard:
             return
         if not pressed:
             self._button_up = True
-        elif self._button_up and self._seen == 0 and self._asked == 0:
+        elif self._button_up and self._seen == 0:
             self.fault = 0
             self._earned_us = 0  # the heartbeat must show itself anew
             self._alive = False
