@@ -22,21 +22,24 @@ def steps(seed, count):
     beat, edge_us, half_us, asked, pressed, asked_left, button_left = 0, 0, 2000, 0, False, 0, 0
     for _ in range(count):
         us = 150 + dice.below(300)
-        if dice.below(3000) == 0:
+        if dice.below(8000) == 0:
             us = dice.below(70_000) - 500
         edge_us += us
-        if dice.below(1500) == 0:
-            half_us = (2000, 2000, 2000, 2000, 400, 9_000, 40_000, 150_000, 900_000)[dice.below(9)]
+        if dice.below(1000) == 0:
+            half_us = 2000 if dice.below(4) else (400, 9_000, 40_000, 150_000, 900_000)[dice.below(5)]
         if edge_us >= half_us:
             beat, edge_us = 1 - beat, 0
         asked_left -= 1
         if asked_left < 0:
-            asked = (0, 0, 0, 1, 2, 4, 3, 7, 8)[dice.below(9)] if asked == 0 or dice.below(8) == 0 else 0
-            asked_left = dice.below(2000) if dice.below(4) else dice.below(8)
+            if asked or dice.below(3) == 0:
+                asked = 0
+            else:
+                asked = (1, 2, 4)[dice.below(3)] if dice.below(10) else (3, 7, 8)[dice.below(3)]
+            asked_left = dice.below(1000) if dice.below(8) else dice.below(8)
         button_left -= 1
         if button_left < 0:
             pressed = not pressed
-            button_left = dice.below(600)
+            button_left = dice.below(400)
         made.append((us, asked, beat, pressed))
     return made
 
