@@ -118,6 +118,16 @@ def test_every_line_and_wire_is_in_the_drawing() -> None:
         assert {name, f"GPIO{line['gpio']}", f"pin {line['header']}", str(line["wire"])} <= shown
 
 
+def test_the_parts_list_counts_what_is_drawn() -> None:
+    parts = (ROOT / "hardware" / "PARTS.md").read_text()
+    resistors = [name for name in TOLD["interlock"] if name.startswith("R")]
+    capacitors = [name for name in TOLD["interlock"] if name.startswith("C")]
+    assert f"| resistors of the interlock | {len(resistors)} |" in parts
+    assert f"| {', '.join(capacitors)} | {len(capacitors)} |" in parts
+    relays = {line["drives"][:2] for line in LINES.values() if line["drives"].startswith("K")} | {"K1"}
+    assert relays == {f"K{i}" for i in range(1, 6)} and all(relay in parts for relay in relays)
+
+
 # -- against the boards ------------------------------------------------------------------------------------------------
 
 
