@@ -28,7 +28,7 @@ from hardware.play import (
 from hardware.spice import PULLS_IN, beating, coil_ohm, found, run
 from outside import need
 
-LATEST = corner(reservoir=1, threshold=1, supply=1, comparator=1)
+LATEST = corner(reservoir=1, threshold=1, supply=1, comparator=1, coil=1)
 LONGEST = corner(flying=1, reservoir=1, emptying=1, beat=1, coil=1, diodes=1)
 SHORTEST = corner(threshold=1, supply=1, comparator=1)
 WEAKEST = corner(coil=1)

@@ -29,7 +29,7 @@ from hardware.play import (
 from hardware.spice import found
 
 KNOWN = [
-    corner(reservoir=1, threshold=1, supply=1, comparator=1),
+    corner(reservoir=1, threshold=1, supply=1, comparator=1, coil=1),
     corner(flying=1, reservoir=1, emptying=1, beat=1, coil=1, diodes=1),
     corner(threshold=1, supply=1, comparator=1),
     corner(coil=1),
