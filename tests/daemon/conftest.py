@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from outside import need
 from served import Served, forgetful_disk
 
 
@@ -20,7 +22,5 @@ def served(tmp_path: Path) -> Iterator[Served]:
 @pytest.fixture(scope="session")
 def disk(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The preloaded disk; a skip with its reason where it cannot be made."""
-    try:
-        return forgetful_disk(tmp_path_factory.mktemp("disk"))
-    except LookupError as error:
-        pytest.skip(str(error))
+    need(shutil.which("cc") is not None, "a C compiler, for the disk that forgets", "apt install gcc libc6-dev")
+    return forgetful_disk(tmp_path_factory.mktemp("disk"))

@@ -250,7 +250,7 @@ def stand_still(seconds: float) -> None:
 
 def forgetful_disk(folder: Path) -> Path:
     """The preloaded disk, compiled; a LookupError that says what is missing where there is no compiler."""
-    compiler = shutil.which("cc") or shutil.which("gcc")
+    compiler = shutil.which("cc")
     if compiler is None:
         raise LookupError("no C compiler here for the disk that forgets: apt install gcc libc6-dev")
     library = folder / "disk.so"
