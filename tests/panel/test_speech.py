@@ -17,6 +17,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from outside import need
 from panel.test_words_to_say import shipped_plan
 
 from timerd.panel.beats import announcements
@@ -193,10 +194,10 @@ def test_the_cache_keeps_the_newest(fake: Path, tmp_path: Path, monkeypatch: pyt
     assert sorted(path.name for path in tmp_path.glob("*.wav")) == ["0.wav", "1.wav", "2.wav"]
 
 
-@pytest.mark.skipif(shutil.which("espeak-ng") is None, reason="espeak-ng is not installed (apt install espeak-ng)")
 def test_real_words_fit_their_gap(tmp_path: Path) -> None:
     """Every number and announcement of the demo's print by the real program: none is longer than its gap, none empty,
     none of them silent at an end."""
+    need(shutil.which("espeak-ng") is not None, "espeak-ng", "apt install espeak-ng")
     of = shipped_plan("breakwater")
     needed = words_needed(of)
     for step in of.steps:

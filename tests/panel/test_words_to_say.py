@@ -100,8 +100,8 @@ def told(**facts: Any) -> dict[str, Any]:
         ),
         (
             told(state="fault", reason="something new"),
-            "fault. something new. Light may still be on: cover the paper, switch the lamp off at the wall. Both pedals "
-            "for 2 seconds clear the fault once every line reads low; the sheet is kept.",
+            "fault. something new. Light may still be on: cover the paper, switch the lamp off at the wall. Both "
+            "pedals for 2 seconds clear the fault once every line reads low; the sheet is kept.",
         ),
     ],
 )
