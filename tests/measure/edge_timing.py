@@ -3,7 +3,8 @@
 python tests/measure/edge_timing.py [--short]
 
 Simulated lines in the keeper's real process: each change of a line is stamped in it at the write that is the change.
-Idle, then under a busy loop on every core; with real-time scheduling and without. Measured in microseconds:
+Beside a panel that draws and sounds, idle, then under a busy loop on every core; with real-time scheduling and
+without. Measured in microseconds:
 
     light on       the line's change, less the `at` that was asked for
     light off      the line's change, less (`lit` as the keeper reports it + the seconds asked for)
@@ -39,11 +40,22 @@ from typing import NamedTuple
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from lines.keeper import RealKeeper, TruthEdge
+from served import Served, stand_still
+from served.killing import PAPER
 
 from timerd.bench.loop import NO_REAL_TIME, PRIORITY
 from timerd.bench.pretended import FEET, LEVELS, TRUTH, PretendedLines
 
 LAMP = "lamp head-green"
+PANEL = "panel"
+LONG_BURST = """\
+print: A very long look at a wall
+paper: demo-resin-pearl
+bench: two-station
+sheet: 8x10 in
+steps:
+  - {base: long, light: green, seconds: 290, lead_in: 0.2}
+"""
 PEDAL = "go"
 ORDER = ["light on", "light off", "burst length", "pedal to dark", "held to light", "wake-up"]
 HELD_S = 0.2
@@ -291,6 +303,30 @@ def busy(cores: int) -> Iterator[None]:
             load.join()
 
 
+@contextlib.contextmanager
+def panel_beside() -> Iterator[None]:
+    """A panel with its sound that draws a burst, 15 frames a second, for a bench that another daemon serves."""
+    with tempfile.TemporaryDirectory(dir=memory_folder()) as folder:
+        served = Served(Path(folder))
+        quiet = {**served.env, "SDL_VIDEODRIVER": "dummy", "SDL_AUDIODRIVER": "dummy"}
+        try:
+            served.start()
+            served.load(LONG_BURST, PAPER)
+            served.arm()
+            panel = subprocess.Popen(
+                [sys.executable, "-m", "timerd", "panel", "--size", "800x480"], env=quiet, stdin=subprocess.DEVNULL
+            )
+            served.tap("go")
+            served.state("exposing")
+            stand_still(2)
+            yield
+            assert panel.poll() is None and served.status()["burst"] is not None, "the panel did not draw all the while"
+            panel.kill()
+            panel.wait()
+        finally:
+            served.close()
+
+
 def _spin() -> None:
     os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
     while True:
@@ -337,6 +373,9 @@ def main() -> int:
     )
     rows: list[Row] = []
     schedulings: set[str] = set()
+    with panel_beside():
+        found, _ = keeper_rows(PANEL, True, amount)
+        rows += found
     for load in ("idle", "loaded"):
         with busy(cores) if load == "loaded" else contextlib.nullcontext():
             rows += plain_rows(load, amount)
@@ -399,6 +438,13 @@ def judged(rows: list[Row], short: bool, with_cyclictest: bool) -> int:
         hold(f"pedal to dark, {load}, p99", by[load, "keeper, real time", "pedal to dark"].at(99), 300.0)
         r = by[load, "keeper, real time", "held to light"]
         hold(f"held to light, {load}: off 0.2 s, p99", max(r.at(99), -r.late[0]), 1000.0)
+    for what in ("light on", "light off", "pedal to dark"):
+        beside, alone = by[PANEL, "keeper, real time", what], by["idle", "keeper, real time", what]
+        hold(
+            f"{what}, a panel beside it, p99 (once and a half that of idle, and 20 us)",
+            beside.at(99),
+            1.5 * alone.at(99) + 20,
+        )
     return 1 if missed else 0
 
 
