@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from walks.engine_walk import BENCH
 
-from timerd.bench.lastoff import KEEPER_PID, TOLD, last_off
+from timerd.bench.lastoff import KEEPER_PID, TOLD, _put_down, last_off
 from timerd.bench.note import Note, Noted, read_note
 from timerd.bench.pretended import TRUTH, PretendedLines
 from timerd.bench.setup import told
@@ -101,6 +101,39 @@ def test_the_note_is_completed_from_what_the_line_says(
     lit, until, why = expected
     assert high == ()
     assert read_note(run) == found._replace(lit=lit, dark=dark if until == "now" else until, why=why)
+
+
+@pytest.mark.parametrize(
+    ("lit", "alive", "going_dark", "was_high", "expected"),
+    [
+        # seen to go: exact
+        (50.0, 53.0, 0.0, True, (50.0, 60.5, None)),
+        # found low, and the keeper wrote it low: exact where the line can be seen, else at least that long
+        (50.0, 53.0, 53.1, False, (50.0, 53.1, None)),
+        (50.0, 53.0, 53.1, None, (50.0, 60.5, 53.1)),
+        # an earlier burst's end says nothing
+        (50.0, 53.0, 49.0, False, (50.0, 60.5, 53.0)),
+        # found low, and nobody wrote it low: a kernel let go of it, or an interlock
+        (50.0, 53.0, 0.0, False, (50.0, 60.5, 53.0)),
+        (50.0, 0.0, 0.0, None, (50.0, 60.5, 50.0)),
+        # on pins that cannot be seen: died in the lead-in, or at the very time
+        (None, 47.0, 0.0, None, (None, 60.5, None)),
+        (None, 50.0, 0.0, None, (50.0, 60.5, 50.0)),
+    ],
+)
+def test_dark_is_between_two_times_where_nobody_saw_it(
+    run: Path, lit: float | None, alive: float, going_dark: float, was_high: bool | None,
+    expected: tuple[float | None, float, float | None],
+) -> None:  # fmt: skip
+    note = Note(run)
+    note.write(noted(lit))
+    note.alive(alive)
+    note.going_dark(going_dark)
+    _put_down(run, 60.0, 60.5, was_high)
+    if was_high:  # one that was seen to go went between these two
+        expected = (expected[0], expected[1], 60.0)
+    on, dark, dark_lo = expected
+    assert read_note(run) == noted(None)._replace(lit=on, dark=dark, dark_lo=dark_lo, why="last off")
 
 
 def test_there_may_be_no_note(run: Path) -> None:

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from timerd.bench.lines import SAFELIGHT, GpioLines, Lines, LinesError, open_factory
-from timerd.bench.note import Note, last_alive, read_note
+from timerd.bench.note import Note, Signs, last_signs, read_note
 from timerd.bench.pretended import PretendedLines
 
 TOLD = "bench.json"
@@ -112,13 +112,16 @@ def _put_down(run: Path, before: float, dark: float, was_high: bool | None) -> N
     noted = read_note(run)
     if noted is None or (noted.dark is not None and not (was_high and noted.lit is not None)):
         return
-    alive = last_alive(run)
+    signs = last_signs(run) or Signs(noted.at, 0.0)
     lit, dark_lo = noted.lit, before
     if was_high:  # and so until now; a light that the keeper did not live to note was lit when it was due
         lit = noted.lit if noted.lit is not None else noted.at
     elif noted.lit is not None:
-        dark_lo = max(noted.lit, alive if alive is not None else noted.lit)
-    elif was_high is None and (alive is None or alive >= noted.at - NEAR_S):
+        dark_lo = max(noted.lit, signs.alive)
+        if signs.going_dark >= noted.lit:
+            dark_lo = signs.going_dark
+            dark = dark if was_high is None else dark_lo
+    elif was_high is None and signs.alive >= noted.at - NEAR_S:
         lit = dark_lo = noted.at  # it may have been lit, or its keeper died on the way to it
     exact = lit is None or dark - dark_lo < NEAR_S
     with contextlib.suppress(OSError):

@@ -244,6 +244,8 @@ class _Keeping:
                 self._put_down(Noted(self._book, self._boot, asked.burst, asked.at, None, None, None))
             out = keeper.take()
             for line, lit in out.writes:
+                if not lit and line != SAFELIGHT:
+                    self._note.going_dark(time.monotonic())
                 self._lines.write(line, lit)
                 if line != SAFELIGHT:
                     self._written_at[lit] = time.monotonic()

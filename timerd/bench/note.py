@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 _SLOT = 512
-_ALIVE = struct.Struct("d")
-_SIZE = 2 * _SLOT + _ALIVE.size
+_TIME = struct.Struct("d")
+_SIZE = 2 * _SLOT + 2 * _TIME.size
 _NAME = "note"
 
 
@@ -63,7 +63,11 @@ class Note:
 
     def alive(self, now: float) -> None:
         """The keeper lives: told all the while that a burst is under way, so that it is known until when it did."""
-        _ALIVE.pack_into(self._map, 2 * _SLOT, now)
+        _TIME.pack_into(self._map, 2 * _SLOT, now)
+
+    def going_dark(self, now: float) -> None:
+        """A lamp's line is written low next: soon told, since that must not wait for a whole note."""
+        _TIME.pack_into(self._map, 2 * _SLOT + _TIME.size, now)
 
 
 def read_note(folder: Path) -> Noted | None:
@@ -76,13 +80,23 @@ def read_note(folder: Path) -> Noted | None:
     return newest[1] if newest is not None else None
 
 
-def last_alive(folder: Path) -> float | None:
-    """When the keeper last was, while a burst was under way (monotonic seconds); None where that is not known."""
+class Signs(NamedTuple):
+    """When the keeper last was, while a burst was under way, and when it last wrote a lamp's line low.
+
+    Monotonic seconds, 0 for never.
+    """
+
+    alive: float
+    going_dark: float
+
+
+def last_signs(folder: Path) -> Signs | None:
+    """The keeper's last signs of life, or None where there is no note."""
     try:
         raw = (folder / _NAME).read_bytes()[2 * _SLOT :]
     except OSError:
         return None
-    return _ALIVE.unpack(raw)[0] if len(raw) == _ALIVE.size else None
+    return Signs(*(time for (time,) in _TIME.iter_unpack(raw))) if len(raw) == 2 * _TIME.size else None
 
 
 def _newest(raw: bytes) -> tuple[int, Noted] | None:
