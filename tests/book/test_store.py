@@ -97,7 +97,9 @@ def test_a_book_of_format_1_is_read_and_gone_on_with(tmp_path: Path) -> None:
     assert (progress.last_burst, progress.sheets_out, progress.fault) == (7, [3], None)
     assert progress.unfinished is not None and progress.unfinished.sheet == 3
     plans = [reader.plan(n) for n in reader.sheets()]
-    assert [plan.model_dump(mode="json") if plan is not None else None for plan in plans] == expected["plans"]
+    assert plans == [Plan.model_validate_json(json.dumps(plan)) for plan in expected["plans"]]
+    for plan, told in zip(plans, expected["plans"], strict=True):  # later versions know more of a plan, never less
+        assert plan is not None and told.items() <= plan.model_dump(mode="json").items()
     assert reader.records(0)[-1] == Record("loaded", 1.5, facts={"print": "One more", "sheets": 1})
     reader.close()
 

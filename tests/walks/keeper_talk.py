@@ -68,7 +68,7 @@ class KeeperTalk:
         self.messages = 0
         self.hostility = hostility
         self._walk = KeeperWalk(seed)
-        self._faulty = self._burning = False
+        self._faulty = self._burning = self._clearing = False
         self._down: set[str] = set()
         self._lamps = {name: f"lamp {light.lamp}" for name, light in bench().lights.items()}
 
@@ -89,7 +89,8 @@ class KeeperTalk:
             if said["is"] == "lit":
                 self.lit.append(said["burst"])
             self._burning = said["is"] == "lit" or (self._burning and said["is"] not in ("dark", "refused"))
-            self._faulty = said["is"] == "fault" or (self._faulty and said["is"] != "rest")
+            cleared = said["is"] == "rest" and self._clearing
+            self._faulty = said["is"] == "fault" or (self._faulty and not cleared)
             seconds = 0.0
         anything = bool(self.keeper.reports)
         del self.keeper.reports[:]
@@ -129,8 +130,10 @@ class KeeperTalk:
         """One random thing."""
         pick = self.random
         if self._faulty and pick.random() < 0.8:
+            self._clearing = True
             self.send(b'{"do":"clear"}')
             self.hear(0.05)
+            self._clearing = False
             return
         roll = pick.random()
         if roll < self.hostility:
