@@ -46,10 +46,13 @@ def test_nothing_is_written_over_unless_told(here: Path, capsys: pytest.CaptureF
 
 def test_a_map_that_cannot_be_written_leaves_nothing(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(capsys, "map", "breakwater", "--out", "no/a.svg") == (1, "", "no/a.svg: No such file or directory\n")
-    (here / "folder").mkdir()
+    (here / "folder.svg").mkdir()
     for force in ([], ["--force"]):
-        status, out, err = run(capsys, "map", "breakwater", "--out", "folder", *force)
+        status, out, err = run(capsys, "map", "breakwater", "--out", "folder.svg", *force)
         assert (status, out) == (1, "") and err.startswith("folder") and len(err.splitlines()) == 1
     status, _, err = run(capsys, "map", "nowhere", "--out", "a.svg")
     assert status == 1 and err.startswith("there is no print 'nowhere'")
-    assert [path.name for path in here.iterdir()] == ["folder"] and not list((here / "folder").iterdir())
+    assert (
+        run(capsys, "map", "breakwater", "--out", "a.png")[2] == "--out: the map is an SVG: name it so, as in a.svg\n"
+    )
+    assert [path.name for path in here.iterdir()] == ["folder.svg"] and not list((here / "folder.svg").iterdir())

@@ -149,3 +149,10 @@ def test_what_can_be_made_again_is_kept_in_the_users_cache(monkeypatch: pytest.M
     for told in ("", "relative"):
         monkeypatch.setenv("XDG_CACHE_HOME", told)
         assert cache_folder() == tmp_path / ".cache" / "timerd"
+
+
+def test_a_print_that_lies_here_is_named_by_its_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "mine.yaml").write_text("print: Mine\n")
+    with pytest.raises(LookupError, match=r"^mine: a name is sought at home .*; the file here is mine\.yaml$"):
+        find("print", "mine", None, tmp_path / "home")

@@ -15,7 +15,7 @@ from timerd.cli import main
 
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
-SHOWN = re.compile(r"<!-- shown: timerd (.*?) -->\n```\n(.*?)```", re.S)
+SHOWN = re.compile(r"<!-- shown: timerd (.*?) -->\n```\n\$ timerd [^\n]*\n(.*?)```", re.S)
 FILE = re.compile(r"<!-- file: (.*?) -->\n```yaml\n(.*?)```", re.S)
 
 
@@ -30,12 +30,19 @@ def output(command: str, out: str) -> str:
     return text if not part else next(block for block in text.split("\n\n") if block.startswith(part)) + "\n"
 
 
+def typed(command: str) -> str:
+    """The command as its reader types it."""
+    words, _, part = command.partition(" | ")
+    return f"$ timerd {words}{'   # of which: ' + part if part else ''}\n"
+
+
 def test_what_is_shown_is_what_is_printed(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("TIMERD_HOME", str(tmp_path))
     found = SHOWN.findall(README.read_text())
     assert len(found) >= 4
     for command, text in found:
         assert output(command, str(tmp_path)) == text, command
+        assert f"```\n{typed(command)}" in README.read_text()
 
 
 def test_the_files_shown_are_the_files_used() -> None:
@@ -54,7 +61,7 @@ if __name__ == "__main__":
     os.environ["TIMERD_HOME"] = tempfile.mkdtemp()
     text = README.read_text()
     text = SHOWN.sub(
-        lambda m: f"<!-- shown: timerd {m[1]} -->\n```\n{output(m[1], os.environ['TIMERD_HOME'])}```", text
+        lambda m: f"<!-- shown: timerd {m[1]} -->\n```\n{typed(m[1])}{output(m[1], os.environ['TIMERD_HOME'])}```", text
     )
     text = FILE.sub(lambda m: f"<!-- file: {m[1]} -->\n```yaml\n{(ROOT / m[1]).read_text()}```", text)
     README.write_text(text)

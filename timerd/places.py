@@ -87,6 +87,10 @@ def find(kind: str, name_or_path: str, beside: Path | None, home: Path) -> Path:
         path = place / f"{name_or_path}.yaml"
         if os.path.isfile(path):
             return path
+    if beside is None and os.path.isfile(f"{name_or_path}.yaml"):
+        raise LookupError(
+            f"{name_or_path}: a name is sought at home and among what comes along; the file here is {name_or_path}.yaml"
+        )
     names = sorted({name for place in folders for name in _names(place)})
     raise LookupError(f"there is no {kind} '{name_or_path}'{_instead(name_or_path, names)}")
 

@@ -168,7 +168,7 @@ def test_no_bench_is_known_here(tmp_path: Path, content: str | None) -> None:
     with pytest.raises(LookupError) as caught:
         last_off(tmp_path)
     damaged = f"{tmp_path / TOLD}: damaged: see that the lamps are off at the wall, then remove it"
-    none = "no bench is known here: none was served from this home since the start"
+    none = "no bench is known here: there is nothing that timerd could darken. Look at the lamps all the same"
     assert str(caught.value) == (none if content is None else damaged)
     assert not (tmp_path / TRUTH).exists()
 
@@ -295,4 +295,7 @@ def test_as_a_process_it_tells_when_it_was_dark(run: Path, tmp_path: Path) -> No
     assert lines(run).read() == AT_REST
     nowhere = by_itself(tmp_path / "nowhere")
     assert (nowhere.returncode, nowhere.stdout) == (1, "")
-    assert nowhere.stderr == "no bench is known here: none was served from this home since the start\n"
+    assert (
+        nowhere.stderr
+        == "no bench is known here: there is nothing that timerd could darken. Look at the lamps all the same\n"
+    )

@@ -265,7 +265,10 @@ def test_commands_without_a_daemon_say_how_to_start_one(served: Served) -> None:
         assert done.stderr == "no timerd is serving here: start it with  timerd serve --bench BENCH\n"
     for argv, words in (
         (("press", "go"), "no timerd is serving here: start it with  timerd serve --bench BENCH --simulated\n"),
-        (("dark",), "no bench is known here: none was served from this home since the start\n"),
+        (
+            ("dark",),
+            "no bench is known here: there is nothing that timerd could darken. Look at the lamps all the same\n",
+        ),
         (("press",), "press: say which pedal (go or end), or --keys\n"),
     ):
         done = served.timerd(*argv)

@@ -32,7 +32,7 @@ def test_a_newcomer_arms_the_demo_s_sheet_and_leaves(tmp_path: Path) -> None:
     done = subprocess.run([sys.executable, "-c", FINGERS], env=env, capture_output=True, text=True, timeout=60)
     assert done.returncode == 0, done.stderr
     lines = done.stdout.splitlines()
-    assert lines[0] == "Print the demo's sheet by your own feet. No lamp is switched, and nothing is kept."
+    assert lines[0] == "Print the demo's sheet with your own feet. No lamp is switched, and nothing is kept."
     assert "Sheet 1: unfinished" in lines
     assert " 1  start prompt" in done.stdout and "printer" in done.stdout
     assert not list(tmp_path.glob("timerd-*")), "nothing is kept"

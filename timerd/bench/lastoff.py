@@ -51,7 +51,9 @@ def last_off(run: Path) -> LastOff:
         told = json.loads((run / TOLD).read_text())
         outputs, simulated = told["wiring"]["outputs"], told["simulated"]
     except OSError:
-        raise LookupError("no bench is known here: none was served from this home since the start") from None
+        raise LookupError(
+            "no bench is known here: there is nothing that timerd could darken. Look at the lamps all the same"
+        ) from None
     except (ValueError, KeyError, TypeError):
         raise LookupError(f"{run / TOLD}: damaged: see that the lamps are off at the wall, then remove it") from None
     _stop_keeper(run)

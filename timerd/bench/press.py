@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import select
 import signal
 import sys
@@ -31,6 +32,8 @@ def press_by_keys(run: Path) -> None:
     """Press as keys are struck on this terminal, until q or the end. Raises as `press` does."""
     contacts = {pedal: _contact(run, pedal) for pedal in ("go", "end")}
     keyboard = sys.stdin.fileno()
+    if not os.isatty(keyboard):
+        raise ValueError("press --keys: there is no terminal here to strike keys on: say  timerd press go")
     before = termios.tcgetattr(keyboard)
     try:
         tty.setcbreak(keyboard, termios.TCSANOW)  # what was struck already counts

@@ -25,6 +25,8 @@ def _map(args: argparse.Namespace) -> int:
 
     plan, _ = plan_of(args.print, args)
     out = Path(args.out)
+    if out.suffix.lower() != ".svg":
+        raise ValueError(f"--out: the map is an SVG: name it so, as in {safe(out.stem or 'map')}.svg")
     _write(out, map_svg(plan, back=args.back), over=args.force)
     side = "the back, mirrored" if args.back else "the front, face up"
     print(f"{safe(str(out))}: {safe(plan.print)}, {side}. Print it at 100 %.")

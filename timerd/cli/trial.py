@@ -35,8 +35,8 @@ def trial(args: argparse.Namespace) -> int:
             if not daemon.stdout.readline().startswith("serving"):
                 raise OSError("the demo's bench could not be served: why is said above")
             ask(run, {"do": "load", "sheets": 2, **files})
-            print("Print the demo's sheet by your own feet. No lamp is switched, and nothing is kept.")
-            print("In the window g is the pedal go, e is end: hold g for a second to arm. m: the map; q: enough.")
+            print("Print the demo's sheet with your own feet. No lamp is switched, and nothing is kept.")
+            print("In the window g is the pedal go, e is end: hold g for a second to arm. m: the map; q: quit.")
             sys.stdout.flush()
             foot = Foot(run)
             show(run, WINDOW, foot=foot.put)

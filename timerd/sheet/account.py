@@ -32,7 +32,7 @@ def timeline(plan: Plan, records: Iterable[Record]) -> str:
 
 def sheet_table(plan: Plan, sheet: SheetProgress) -> str:
     """What a sheet was given, step by step, against its plan: doses in seconds of full light, differences in stops."""
-    rows = [("", "step", "planned", "given", "differs", "bursts, s", "ended by")]
+    rows = [("", "step", "planned", "given", "stops off", "bursts, s", "ended by")]
     for step in plan.steps:
         progress = sheet.steps[step.n]
         rows.append((str(step.n), step_words(step), *_doses(progress), _bursts(progress), progress.ended_by or ""))

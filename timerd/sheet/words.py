@@ -94,7 +94,7 @@ def _cue(cue: Cue, stops: str) -> str:
 
 def area_words(area: str | None, mm: float | None = None) -> str:
     """An area, with the width of a strip along the edge: `left 20 mm`."""
-    return f"{area or 'all'}" if mm is None else f"{area} {mm:g} mm"
+    return f"{area or 'all'}" if mm is None else f"{area} {round(mm, 1):g} mm"
 
 
 def counted_stops(stops: float, written: str | None = None) -> str:
