@@ -37,7 +37,7 @@ def test_a_map_of_the_front_and_of_the_back(here: Path, capsys: pytest.CaptureFi
 def test_nothing_is_written_over_unless_told(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (here / "a.svg").write_text("mine")
     status, out, err = run(capsys, "map", "breakwater", "--out", "a.svg")
-    assert (status, out, err) == (1, "", "a.svg is there already: choose another name, or say --force\n")
+    assert (status, out, err) == (1, "", "a.svg: is there already: choose another name, or add --force\n")
     assert (here / "a.svg").read_text() == "mine"
     status, _, _ = run(capsys, "map", "breakwater", "--out", "a.svg", "--force")
     assert status == 0 and (here / "a.svg").read_text().startswith("<svg")

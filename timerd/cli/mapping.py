@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import contextlib
-import os
 from pathlib import Path
 
 from timerd.cli.files import plan_of, safe
@@ -21,33 +19,14 @@ def commands(add: Add) -> None:
 
 
 def _map(args: argparse.Namespace) -> int:
+    from timerd.desk.keeping import write_new
     from timerd.sheet.map_svg import map_svg
 
     plan, _ = plan_of(args.print, args)
     out = Path(args.out)
     if out.suffix.lower() != ".svg":
         raise ValueError(f"--out: the map is an SVG: name it so, as in {safe(out.stem or 'map')}.svg")
-    _write(out, map_svg(plan, back=args.back), over=args.force)
+    write_new(out, map_svg(plan, back=args.back), args.force)
     side = "the back, mirrored" if args.back else "the front, face up"
     print(f"{safe(str(out))}: {safe(plan.print)}, {side}. Print it at 100 %.")
     return 0
-
-
-def _write(path: Path, text: str, over: bool) -> None:
-    """The whole file or nothing, and over another one only when told."""
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
-        with open(beside, "x", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        if not over:
-            open(path, "x").close()  # the name is taken first, so that nobody else's file is written over
-        os.replace(beside, path)
-    except FileExistsError:
-        raise FileExistsError(f"{path} is there already: choose another name, or say --force") from None
-    except OSError as error:
-        raise OSError(error.errno, error.strerror, str(path)) from None
-    finally:
-        with contextlib.suppress(OSError):
-            beside.unlink(missing_ok=True)

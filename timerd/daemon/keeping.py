@@ -35,7 +35,6 @@ class Keeping:
             )  # fmt: skip
         _put(run / KEEPER_PID, str(self._process.pid))
         self._pipe = ours
-        self.pid = self._process.pid
         ours.settimeout(_STARTS_WITHIN_S)
         try:
             ours.send(json.dumps(told).encode())

@@ -1,0 +1,72 @@
+"""What the engine hears in a dead keeper's place, and whose note is believed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from walks.engine_walk import BENCH, PLAN
+
+from timerd.bench.note import Note, Noted
+from timerd.book.store import boot_id
+from timerd.daemon.recovery import instead_of_the_keeper, note_of
+from timerd.sheet.engine import events as ev
+from timerd.sheet.engine.machine import Engine
+from timerd.sheet.engine.standing import Standing
+
+GO = "go 1, enlarger"
+
+
+@pytest.mark.parametrize(
+    ("book", "boot", "believed"),
+    [("mine", boot_id(), True), ("another's", boot_id(), False), ("mine", "an earlier boot", False)],
+)
+def test_a_note_is_believed_if_it_is_of_this_book_and_of_this_boot(
+    tmp_path: Path, book: str, boot: str, believed: bool
+) -> None:
+    assert note_of(tmp_path, "mine") is None
+    noted = Noted(book, boot, 3, 10.0, 10.1, 12.0, "pedal")
+    Note(tmp_path).write(noted)
+    assert note_of(tmp_path, "mine") == (noted if believed else None)
+
+
+def standing(burst: int | None, lit_at: float | None) -> Standing:
+    engine = Engine(BENCH)
+    engine.handle(ev.Load(PLAN, 1, 0.0), 0.0)
+    engine.standing.burst, engine.standing.lit_at = burst, lit_at
+    engine.standing.feet.contacts[GO].down = True
+    return engine.standing
+
+
+def noted(burst: int, lit: float | None, dark: float, dark_lo: float | None = None) -> Noted:
+    return Noted("mine", "now", burst, 10.0, lit, dark, "last off", dark_lo)
+
+
+GONE = [ev.Fault("keeper gone", 20.0), ev.SafelightEdge(True, 20.0)]
+UP = [ev.Edge(GO, False, 20.0, 0)]
+
+
+@pytest.mark.parametrize(
+    ("stands", "note", "high", "heard"),
+    [
+        # nothing was under way
+        (standing(None, None), noted(3, 10.0, 12.0), (), [*GONE, *UP]),
+        # lit, and the note knows when it went dark
+        (standing(4, 10.0), noted(4, 10.0, 19.9), (), [*GONE, ev.Dark(4, 19.9, "keeper gone"), *UP]),
+        # lit, but nobody lived to say so: the engine hears of the light first
+        (standing(4, None), noted(4, 10.0, 19.9), (), [ev.Lit(4, 10.0), *GONE, ev.Dark(4, 19.9, "keeper gone"), *UP]),
+        # nobody saw it go dark
+        (standing(4, 10.0), noted(4, 10.0, 19.9, 15.0), (), [*GONE, ev.Dark(4, 19.9, "keeper gone", 15.0), *UP]),
+        # called off before the light
+        (standing(4, None), noted(4, None, 19.9), (), [*GONE, ev.Dark(4, 19.9, "keeper gone"), *UP]),
+        # no note of this burst: dark by the last off at the latest
+        (standing(4, 10.0), noted(3, 5.0, 6.0), (), [*GONE, ev.Dark(4, 20.0, "keeper gone", 10.0), *UP]),
+        (standing(4, 10.0), None, (), [*GONE, ev.Dark(4, 20.0, "keeper gone", 10.0), *UP]),
+        # a line that does not go low
+        (standing(4, 10.0), noted(4, 10.0, 19.9), ("lamp a",), [*GONE, ev.Dark(4, 19.9, "line not low"), *UP]),
+    ],
+)
+def test_what_the_engine_hears_in_its_place(
+    stands: Standing, note: Noted | None, high: tuple[str, ...], heard: list[ev.Event]
+) -> None:
+    assert instead_of_the_keeper(stands, note, 20.0, high) == heard
