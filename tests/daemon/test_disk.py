@@ -77,6 +77,15 @@ def test_a_write_that_fails_ends_the_run_dark_and_is_never_tried_again(ready: Se
     assert _rows(ready)[: len(before)] == before
 
 
+def test_a_sync_that_failed_once_is_not_tried_again(ready: Served) -> None:
+    ready.tap("go")
+    ready.state("exposing")
+    fault(ready, "once eio")
+    ready.until(lambda s: s["state"] == "fault" and s["burst"] is None)
+    ready.stop()
+    assert (ready.home / "book.sqlite-wal").stat().st_size > 0, "the log was brought into the main file after all"
+
+
 def test_a_disk_that_stalls_puts_the_light_out_and_the_rest_is_owed(ready: Served) -> None:
     fault(ready, "stall 3")
     ready.tap("go")

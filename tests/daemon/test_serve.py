@@ -377,3 +377,22 @@ def test_nothing_comes_on_after_it_was_said_to_be_dark(tmp_path: Path, disk: Pat
         assert [line for line, _, _ in bursts(served.truth())] == ["lamp head-green"]
     finally:
         served.close()
+
+
+def test_dark_asked_for_while_a_light_ends_by_itself_lets_no_next_one_come_on(served: Served) -> None:
+    """The daemon hears of the light's end and of the wish for dark in one turn."""
+    served.start()
+    served.load(CHAIN, PAPER)
+    served.arm()
+    served.tap("go")
+    lit = served.state("exposing")["burst"]["lit"]
+    assert served._link is not None
+    stand_still(lit + 0.85 - time.monotonic())
+    served.kill("daemon", how=signal.SIGSTOP)
+    served._link.send({"do": "dark"})
+    stand_still(lit + 1.1 - time.monotonic())
+    served.kill("daemon", how=signal.SIGCONT)
+    served.state("ready", step=3)
+    stand_still(1.2)
+    assert served.state("ready")["lead_in"] is None
+    assert [line for line, _, _ in bursts(served.truth())] == ["lamp head-green"]

@@ -2,7 +2,7 @@
 
    DISK_OF names a folder; what is synced of the files in it is copied to DISK_AS_SYNCED, which thereby holds at any time
    what a power cut would leave if nothing unsynced had reached the disk. A file `fault` there says what goes wrong next:
-   "eio" (a sync fails), "full" (a write fails), "stall N" (the next sync takes N seconds, once). A file `wall` there holds
+   "eio" (a sync fails; "once eio": one does), "full" (a write fails), "stall N" (the next sync takes N seconds, once). A file `wall` there holds
    seconds to add to the wall clock. */
 #define _GNU_SOURCE
 #include <dlfcn.h>
@@ -66,6 +66,7 @@ static int synced(int fd, const char *which)
     int (*real)(int) = (int (*)(int))dlsym(RTLD_NEXT, which);
     const char *name = name_within(fd, path);
     if (name && fault("eio", NULL)) { errno = EIO; return -1; }
+    if (name && fault("once eio", &seconds)) { errno = EIO; return -1; }
     if (name && fault("stall", &seconds)) {
         struct timespec t = {(time_t)seconds, (long)((seconds - (time_t)seconds) * 1e9)};
         nanosleep(&t, NULL);
