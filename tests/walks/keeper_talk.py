@@ -10,6 +10,7 @@ import json
 import random
 import select
 import time
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -82,20 +83,22 @@ class KeeperTalk:
     def hear(self, seconds: float) -> bool:
         """Take in what has been said, waiting so long for something to be; whether anything was."""
         while select.select([self.keeper.pipe], [], [], seconds)[0]:
+            known = len(self.keeper.reports)
             assert self.keeper.hear(), f"the keeper has ended after {self.messages} messages"
-            if not self.keeper.reports:
-                continue
-            said = self.keeper.reports[-1]
-            if said["is"] == "lit":
-                self.lit.append(said["burst"])
-            self._burning = said["is"] == "lit" or (self._burning and said["is"] not in ("dark", "refused"))
-            cleared = said["is"] == "rest" and self._clearing
-            self._faulty = said["is"] == "fault" or (self._faulty and not cleared)
-            seconds = 0.0
+            for said in self.keeper.reports[known:]:  # none where it only answered that it is here
+                self._take_in(said)
+                seconds = 0.0
         anything = bool(self.keeper.reports)
         del self.keeper.reports[:]
         self.keeper._read = 0
         return anything
+
+    def _take_in(self, said: Mapping[str, Any]) -> None:
+        if said["is"] == "lit":
+            self.lit.append(said["burst"])
+        self._burning = said["is"] == "lit" or (self._burning and said["is"] not in ("dark", "refused"))
+        cleared = said["is"] == "rest" and self._clearing
+        self._faulty = said["is"] == "fault" or (self._faulty and not cleared)
 
     def expose(self) -> dict[str, Any]:
         pick, now = self.random, time.monotonic()
