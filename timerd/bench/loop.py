@@ -20,8 +20,9 @@ from collections import deque
 from pathlib import Path
 from typing import Any
 
+from timerd.bench.chip import ChipPedals
 from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper, Setup
-from timerd.bench.lines import GpioLines, Lines, LinesError, open_factory
+from timerd.bench.lines import GpioLines, Lines, LinesError, chip_of_the_pins, open_factory
 from timerd.bench.note import Note, Noted
 from timerd.bench.pedals import GpioPedals, Pedals
 from timerd.bench.pretended import PretendedLines, PretendedPedals
@@ -123,7 +124,7 @@ class _Keeping:
         self._high = False
         self._untidy = 0
         outputs, contacts = told["wiring"]["outputs"], told["wiring"]["contacts"]
-        self._feet: PretendedPedals | None = None
+        self._feet: PretendedPedals | ChipPedals | None = None
         self._pedals: Pedals
         self._lines: Lines
         if told["simulated"]:
@@ -133,7 +134,10 @@ class _Keeping:
         else:
             self.factory = open_factory(folder)
             self._lines = GpioLines(outputs)
-            self._pedals = GpioPedals(contacts, self._edge)
+            if (chip := chip_of_the_pins()) is not None:
+                self._pedals = self._feet = ChipPedals(contacts, chip)
+            else:
+                self._pedals = GpioPedals(contacts, self._edge)
         self._note = Note(folder)
         for line in self._lines.read():
             self._lines.write(line, line == SAFELIGHT)
