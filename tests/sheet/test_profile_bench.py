@@ -276,11 +276,11 @@ BENCHES = {
             "p.yaml:5: lamps.flasher.kind: a shutter is not built yet: use a lamp that is switched",
         ],
     ),
-    "relay": (
-        changed({5: "  flasher: {pin: 23, station: flashing, relay_on_ms: 5, relay_off_ms: 6}"}),
+    "relay and lag": (
+        changed({5: "  flasher: {pin: 23, station: flashing, lag_s: 0.1, relay_on_ms: 5, relay_off_ms: 6}"}),
         [
-            ("p.yaml:5: lamps.flasher.relay_off_ms: a relay's own delay is not built yet: leave it out or write 0"),
-            "p.yaml:5: lamps.flasher.relay_on_ms: a relay's own delay is not built yet: leave it out or write 0",
+            "p.yaml:5: lamps.flasher.relay_off_ms: is in lag_s already: leave out the one or the other",
+            "p.yaml:5: lamps.flasher.relay_on_ms: is in lag_s already: leave out the one or the other",
         ],
     ),
     "density": (

@@ -59,8 +59,8 @@ def _lamp(bench: Bench, lamp: Lamp, here: Place, given: Given) -> Found:
         for key in given.written(here, "stay_pin", "warm_up_s"):
             yield (*here, key), "is for kind: shutter only"
     for key in ("relay_on_ms", "relay_off_ms"):
-        if getattr(lamp, key):
-            yield (*here, key), "a relay's own delay is not built yet: leave it out or write 0"
+        if lamp.lag_s is not None and getattr(lamp, key):
+            yield (*here, key), "is in lag_s already: leave out the one or the other"
 
 
 def _lights(bench: Bench, given: Given) -> Found:

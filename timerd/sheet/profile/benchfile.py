@@ -43,7 +43,10 @@ class Lamp(Part):
     @property
     def response(self) -> Response:
         """How this lamp answers being switched, for the dose of a burst."""
-        return Response(rise_s=self.rise_ms / 1000, fall_s=self.fall_ms / 1000, lag_s=self.lag_s or 0.0)
+        return Response(
+            rise_s=self.rise_ms / 1000, fall_s=self.fall_ms / 1000, lag_s=self.lag_s or 0.0,
+            relay_on_s=self.relay_on_ms / 1000, relay_off_s=self.relay_off_ms / 1000,
+        )  # fmt: skip
 
 
 class Light(Part):
