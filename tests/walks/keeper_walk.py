@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import random
 
-from timerd.bench.keeper import CAP_S, SAFELIGHT, Keeper, Setup
+from timerd.bench.keeper import SAFELIGHT, Keeper
+from timerd.bench.limits import CAP_S, Setup
 
 SETUP = Setup(
     lights={
@@ -98,7 +99,7 @@ class KeeperWalk:
             "cut_on": odd(["go", "end"], ["go", "end", "tray"], ["go"], []),
             "while_down": odd(None, "go", "end", "tray"),
             "safelight": pick.choice((None, {"dark": self.now, "stays": ["pedal"]}, {"dark": self.now, "stays": []})),
-            "seen": odd(self.keeper._number, 0, 3),
+            "seen": odd(self.keeper._contacts.number, 0, 3),
             "view": odd(False, True),
         }
 

@@ -20,7 +20,8 @@ from collections import deque
 from pathlib import Path
 from typing import Any
 
-from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper, Setup
+from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper
+from timerd.bench.limits import Setup
 from timerd.bench.lines import GpioLines, Lines, LinesError, open_factory
 from timerd.bench.note import Note, Noted
 from timerd.bench.pedals import GpioPedals, Pedals

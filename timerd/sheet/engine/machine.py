@@ -125,7 +125,7 @@ class Engine:
             s.refuse("there is no fault to clear")
 
 
-_TRIGGERS = {pedal: (f"{pedal} pressed", f"{pedal} let up", f"{pedal} held") for pedal in ("go", "end")}
+_TRIGGERS = {pedal: (f"{pedal} pressed", f"{pedal} let up", f"{pedal} held") for pedal in ("go", "end", "third")}
 _TRIGGER_OF: dict[type, str] = {
     Lit: "lit", Dark: "dark", Refused: "refused", Fault: "fault", Low: "low", Rest: "rest", Load: "load",
     Clear: "clear",
