@@ -299,8 +299,10 @@ BENCHES = {
     "a lamp behind a shutter that is switched by hand": (
         changed({5: "  flasher: {pin: 23, station: flashing, kind: shutter, warm_up_s: 40}"}),
         [
-            "p.yaml:5: lamps.flasher.warm_up_s: needs 'stay_pin': of a lamp that is switched by hand nobody knows when "
-            "it is warm",
+            (
+                "p.yaml:5: lamps.flasher.warm_up_s: needs 'stay_pin': when a lamp that is switched by hand is warm "
+                "nobody knows"
+            ),
         ],
     ),
     "a stay pin that moves at boot, and one in use": (

@@ -19,11 +19,11 @@ MOST_PULSES = 20_000
 
 
 class Pulses(NamedTuple):
-    """`count` pulses of `seconds` each, the first `at` seconds from light on (below 0: before it), `every` apart."""
+    """So many `times` a pulse of `seconds`, `every` so many seconds; the first `at` from light on (below 0: before)."""
 
     at: float
     every: float
-    count: int
+    times: int
     seconds: float
 
 
@@ -78,7 +78,7 @@ class Cueing:
 
 def _edges(pulses: Iterable[Pulses]) -> list[tuple[float, bool]]:
     """On and off in order of time; pulses that touch are one."""
-    spans = sorted((p.at + k * p.every, p.at + k * p.every + p.seconds) for p in pulses for k in range(p.count))
+    spans = sorted((p.at + k * p.every, p.at + k * p.every + p.seconds) for p in pulses for k in range(p.times))
     joined: list[list[float]] = []
     for begins, ends in spans:
         if joined and begins <= joined[-1][1]:

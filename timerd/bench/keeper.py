@@ -144,10 +144,10 @@ class Keeper:
     @property
     def next_wake(self) -> float | None:
         """When `wake()` must be called at the latest, if nothing else happens before."""
-        times = [self._contacts.next_wake, self._look_at, self._cueing.due(self._lamp_edge)]
+        times = [self._contacts.next_wake, self._look_at, self._cueing.due(self.lamp_edge)]
         burst = self._burst
         if burst is not None:
-            times += [self._lease, self._lamp_edge]
+            times += [self._lease, self.lamp_edge]
             if burst.asked.safelight_from is not None and self._safelight_lit:
                 times.append(burst.asked.safelight_from)
         else:
@@ -155,7 +155,7 @@ class Keeper:
         return min((t for t in times if t is not None), default=None)
 
     @property
-    def _lamp_edge(self) -> float | None:
+    def lamp_edge(self) -> float | None:
         """When a lamp's line is due to change, as far as that is known."""
         burst = self._burst
         if burst is None:
@@ -259,7 +259,7 @@ class Keeper:
         off_at = self._staying.off_at()
         if off_at is not None and now >= off_at and self._burst is None:
             self._stay((), now)
-        if (level := self._cueing.wake(now, self._lamp_edge)) is not None:
+        if (level := self._cueing.wake(now, self.lamp_edge)) is not None:
             self._write(CUE, level)  # last, so that it comes after every lamp's edge
 
     def read(self, lit: Mapping[str, bool], now: float) -> None:

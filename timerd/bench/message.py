@@ -135,11 +135,11 @@ def _pulses(value: Any) -> tuple[Pulses, ...]:
     """The cue line's pulses: lists of four numbers. No more than a person could count."""
     if not isinstance(value, list) or not all(isinstance(row, list) and len(row) == 4 for row in value):
         raise BadMessage
-    for at, every, count, seconds in value:
-        if not (_number(at) and _number(every) and _whole(count) and _number(seconds)):
+    for at, every, times, seconds in value:
+        if not (_number(at) and _number(every) and _whole(times) and _number(seconds)):
             raise BadMessage
         if every < 0 or not 0 < seconds < 1e4:
             raise BadMessage
     if sum(row[2] for row in value) > MOST_PULSES:
         raise BadMessage
-    return tuple(Pulses(float(at), float(every), count, float(seconds)) for at, every, count, seconds in value)
+    return tuple(Pulses(float(at), float(every), times, float(seconds)) for at, every, times, seconds in value)

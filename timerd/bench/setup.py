@@ -1,4 +1,4 @@
-"""What the keeper is told of a bench, once: its rules (lights, limits, pedals) and its wiring."""
+"""What the keeper is told: of a bench, once, its rules (lights, limits, pedals) and its wiring; then what to do."""
 
 from __future__ import annotations
 
@@ -7,11 +7,14 @@ from typing import Any
 from timerd.bench.cueing import CUE
 from timerd.bench.keeper import SAFELIGHT
 from timerd.bench.limits import Setup
+from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.feet import TRAYS, contacts
 from timerd.sheet.profile.benchfile import Bench, Pedal
 from timerd.sheet.profile.keys import KEYS
 
 HEARTBEAT = "heartbeat"
+STAY = "stay "
+"""What the name of the line begins with that keeps a lamp on behind its shutter."""
 
 
 def setup(bench: Bench) -> Setup:
@@ -29,7 +32,7 @@ def setup(bench: Bench) -> Setup:
         views=frozenset(views),
         view_s=bench.view_s,
         safelight=bench.safelight.switchable,
-        stay={f"lamp {name}": f"stay {name}" for name, lamp in bench.lamps.items() if lamp.stay_pin is not None},
+        stay={f"lamp {name}": f"{STAY}{name}" for name, lamp in bench.lamps.items() if lamp.stay_pin is not None},
         cues=bench.cue_line is not None,
     )
 
@@ -43,7 +46,7 @@ def wiring(bench: Bench) -> dict[str, Any]:
         outputs[SAFELIGHT] = {"pin": bench.safelight.pin, "active": bench.safelight.active}
     for name, lamp in bench.lamps.items():
         if lamp.stay_pin is not None:
-            outputs[f"stay {name}"] = {"pin": lamp.stay_pin, "active": lamp.active}
+            outputs[f"{STAY}{name}"] = {"pin": lamp.stay_pin, "active": lamp.active}
     if bench.heartbeat is not None:
         outputs[HEARTBEAT] = {"pin": bench.heartbeat.pin, "active": "high"}
     if bench.cue_line is not None:
@@ -74,3 +77,12 @@ def told(bench: Bench, simulated: bool, book: str, boot: str) -> dict[str, Any]:
         },
         "wiring": wiring(bench), "simulated": simulated, "book": book, "boot": boot,
     }  # fmt: skip
+
+
+def message_of(action: ev.Expose | ev.StayOn | ev.Cut | ev.ClearLines) -> dict[str, Any]:
+    """What the keeper is told for what the engine asks of it."""
+    if isinstance(action, ev.Expose):
+        return dict(action.message)
+    if isinstance(action, ev.StayOn):
+        return {"do": "stay", "on": [f"{STAY}{lamp}" for lamp in action.lamps]}
+    return {"do": "cut" if isinstance(action, ev.Cut) else "clear"}

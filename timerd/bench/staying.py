@@ -1,6 +1,6 @@
 """Lamps that stay on behind a shutter: which are on, and when they go off by themselves. Pure: the time is handed in.
 
-A lamp behind a closed shutter is no light. But it is hot, so it never stays on for longer than somebody is at the bench.
+A lamp behind a closed shutter is no light, but it is hot: it stays on no longer than somebody is at the bench.
 """
 
 from __future__ import annotations

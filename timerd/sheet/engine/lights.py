@@ -7,6 +7,7 @@ from typing import Any
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
 from timerd.sheet.engine.feet import TAP_S, Contact
+from timerd.sheet.engine.lamps import keep_on, still_cold
 from timerd.sheet.engine.sheets import begin_step, ready
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import Step
@@ -20,7 +21,7 @@ HELD_LEAD_IN_S = 0.2
 FREE_WARNED_S = 10.0
 """A free burn is warned of its limit so long before."""
 
-_PAUSING = frozenset({"deadline", "pedal", "lease", "asked", "refused", "disk"})
+_PAUSING = frozenset({"deadline", "pedal", "unplugged", "lease", "asked", "refused", "disk"})
 """Reasons for going dark that leave the sheet in hand; any other is a fault."""
 
 
@@ -35,6 +36,7 @@ def view(s: Standing, contact: Contact, at: float) -> None:
     elif s.now - at > LATE_S:
         s.refuse("late", contact)
     else:
+        keep_on(s, [s.bench.lights[s.bench.viewing].lamp])
         expose(s, s.bench.viewing, at + HELD_LEAD_IN_S, s.bench.view_s, None, None, view=True)
         s.enter(table.VIEWING, at)
 
@@ -74,7 +76,7 @@ def start(s: Standing, contact: Contact, at: float) -> None:
         s.refuse(f"this pedal serves the {contact.station}; the sheet is at the {step.station}", contact)
     elif s.now - at > LATE_S:
         s.refuse("late", contact)
-    elif not s.other_is_down(contact):
+    elif not s.other_is_down(contact) and not still_cold(s, [step.lamp], contact):
         lead_in(s, contact, at)
 
 
@@ -188,7 +190,7 @@ def dark(s: Standing, event: Dark, at: float) -> None:
     if event.why not in _PAUSING:
         fail_with(s, event.why, at)
         return
-    if event.why not in ("deadline", "pedal"):
+    if event.why not in ("deadline", "pedal", "unplugged"):  # which pedal it was has been told
         s.reason = "a tap too short to be a press" if tapped else event.why
     if not was_lit:
         if progress.given > 0:

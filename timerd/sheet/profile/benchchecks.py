@@ -56,7 +56,7 @@ def _lamp(bench: Bench, lamp: Lamp, here: Place, given: Given) -> Found:
         yield (*here, "fall_ms"), "needs rise_ms: a lamp that fades also comes up slowly, measure both"
     if lamp.kind == "shutter":
         if lamp.warm_up_s and given.lacks(here, "stay_pin"):
-            yield (*here, "warm_up_s"), "needs 'stay_pin': of a lamp that is switched by hand nobody knows when it is warm"
+            yield (*here, "warm_up_s"), "needs 'stay_pin': when a lamp that is switched by hand is warm nobody knows"
     elif lamp.kind is not None:
         for key in given.written(here, "stay_pin", "warm_up_s"):
             yield (*here, key), "is for kind: shutter only"

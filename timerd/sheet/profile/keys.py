@@ -18,7 +18,9 @@ _ROWS = {
     163: "nextsong playpause previoussong stopcd",
     183: "f13 f14 f15 f16 f17 f18 f19 f20 f21 f22 f23 f24",
 }
-KEYS: dict[str, int] = {
-    name: first + k for first, names in _ROWS.items() for k, name in enumerate(names.split())
-} | {"left button": 0x110, "right button": 0x111, "middle button": 0x112}
+KEYS: dict[str, int] = {name: first + k for first, names in _ROWS.items() for k, name in enumerate(names.split())} | {
+    "left button": 0x110,
+    "right button": 0x111,
+    "middle button": 0x112,
+}
 """Each key's name with its code."""
