@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from timerd.sheet.beats import Burst
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
 from timerd.sheet.engine.feet import TAP_S, Contact
@@ -11,6 +12,8 @@ from timerd.sheet.engine.lamps import keep_on, still_cold
 from timerd.sheet.engine.sheets import begin_step, ready
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import Step
+from timerd.sheet.pulses import Row, pulses
+from timerd.sheet.record import StepProgress
 
 TOO_SOON_S = 0.7
 """After a light went out by itself a press of `go` in this time was meant to pause, and starts nothing."""
@@ -99,6 +102,7 @@ def lead_in(s: Standing, contact: Contact | None, at: float) -> None:
     expose(s,
         step.light, at + lead_in, seconds, contact if held else None,
         {"dark": dark_from, "stays": stays} if dark_from is not None and safelight.switchable else None,
+        told=(step, progress, at),
     )  # fmt: skip
     s.starter = contact
     s.reason = None
@@ -116,16 +120,29 @@ def stays_dark(s: Standing, step: Step, last: bool) -> list[str]:
 
 
 def expose(s: Standing, light: str, at: float, seconds: float, holder: Contact | None, safelight: dict[str, Any] | None,
-    view: bool = False,
+    view: bool = False, told: tuple[Step, StepProgress, float] | None = None,
 ) -> None:  # fmt: skip
     s.last_burst += 1
     s.burst, s.lit_at, s.deadline, s.seconds = s.last_burst, None, None, seconds
-    message = {
+    message: dict[str, Any] = {
         "do": "expose", "burst": s.burst, "light": light, "at": at, "seconds": seconds,
         "cut_on": list(s.feet.contacts), "while_down": holder.name if holder is not None else None,
         "safelight": safelight, "seen": s.seen, "view": view,
     }  # fmt: skip
+    if s.bench.cue_line is not None:
+        message["cues"] = felt(s, told, at, seconds)
     s.out.append(Expose(message))
+
+
+def felt(s: Standing, told: tuple[Step, StepProgress, float] | None, at: float, seconds: float) -> list[Row]:
+    """The cue line's pulses of a burst that is to be lit at a time: of a step with its progress, and from when its
+    lead-in counts; of a light to look at otherwise."""
+    every = s.bench.sound.beat
+    if told is None:
+        return pulses(Burst(0, at, at, at + seconds), None, 0.0, 0.0, every)
+    step, progress, since = told
+    on_s = sum(off - on for on, off in progress.bursts)
+    return pulses(Burst(0, since, at, at + seconds), step, on_s, progress.given, every)
 
 
 def keeper_cuts(s: Standing, contact: Contact, at: float) -> None:
