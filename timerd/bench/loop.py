@@ -130,6 +130,7 @@ class _Keeping:
         outputs, contacts = told["wiring"]["outputs"], told["wiring"]["contacts"]
         self._feet: PretendedPedals | UsbPedals | None = None
         """Those that are read here; the pins' own come by the bell."""
+        self._look_at = math.inf
         self._pedals: dict[str, Pedals] = {}
         self._lines: Lines
         self._lamps = frozenset(line for line in outputs if line.startswith(LAMP))
@@ -148,7 +149,6 @@ class _Keeping:
         found_down = [name for name in setup.pedals if self._pedals[name].down(name)]
         self._missing = self._missing_now()
         self._keeper = Keeper(setup, time.monotonic(), found_down, self._missing)
-        self._look_at = time.monotonic() + LOOK_EVERY_S if isinstance(self._feet, UsbPedals) else math.inf
         self._readers: list[Any] = [pipe, self._bell, *([self._feet] if self._feet is not None else [])]
         self._poll = select.poll()
         for reader in self._readers:
@@ -162,6 +162,7 @@ class _Keeping:
             self._pedals.update(dict.fromkeys(pins, GpioPedals(pins, self._edge)))
         if usb:
             self._feet = UsbPedals(usb)
+            self._look_at = time.monotonic() + LOOK_EVERY_S
             self._pedals.update(dict.fromkeys(usb, self._feet))
 
     def _missing_now(self) -> dict[str, str]:

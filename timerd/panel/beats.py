@@ -158,6 +158,8 @@ def change_sounds(before: Status | None, after: Status) -> list[Heard]:
             found.append(Heard(at, sound, None, ("since", after["since"]["number"])))
     if _number(after["refused"]) != _number(before["refused"]):
         found.append(Heard(after["refused"]["at"], "refused", None, ("refused", after["refused"]["number"])))
+    if any(pedal not in before.get("unplugged", {}) for pedal in after.get("unplugged", {})):
+        found.append(Heard(after["now"], "warning", None, ("unplugged", after["now"])))
     if _number(after["said"]) != _number(before["said"]):
         said = after["said"]
         sound = {"both held": "warning", "ten seconds left": "warning", "fault": "fault"}.get(said["what"], "ready")
