@@ -212,7 +212,7 @@ class Keeper:
         if held:
             self._off(UNPLUGGED, now)
         self._contacts.unplug(pedal, now)
-        if burst is not None and not self._contacts.plugged_in(burst.asked.cut_on):
+        if not self._contacts.plugged_in(self._setup.darkens):
             self._off(UNPLUGGED, now)
 
     def plugged_in(self, pedal: str, down: bool, now: float) -> None:
@@ -338,7 +338,7 @@ class Keeper:
             return "this burst was asked for before"
         if (newer := self._contacts.pressed_since(asked.cut_on, asked.seen)) is not None:
             return f"{newer} was pressed since"
-        if not self._contacts.plugged_in(asked.cut_on):
+        if not self._contacts.plugged_in(self._setup.darkens):
             return "no pedal is plugged in that could put it out"
         if asked.while_down is not None and not self._contacts.down(asked.while_down):
             return f"{asked.while_down} is up"
