@@ -3,7 +3,7 @@
 python tests/measure/unplugged.py [--short]
 
 Real keepers' processes, four at a time, read the switches as input events from pipes; the plug is pulled by taking the
-pipe away. The lines' own record of edges is written outside the keeper. The bursts last 0.4 s, pulled within 0.3 s.
+pipe away. The lines' own record of edges is written outside the keeper. The bursts last 1 s, pulled within 0.3 s.
 """
 
 from __future__ import annotations
