@@ -73,7 +73,8 @@ class Contacts:
     @property
     def next_wake(self) -> float | None:
         """When the next lock-out ends that matters."""
-        return min((c.locked_until for c in self._contacts.values() if c.unread or c.raw != c.down), default=None)
+        times = [c.locked_until for c in self._contacts.values() if c.unread or c.raw != c.down]
+        return min(times) if times else None
 
     # -- what happens --------------------------------------------------------------------------------------------
 

@@ -39,6 +39,11 @@ class Cueing:
         self._edges: deque[tuple[float, bool]] = deque()
         self._on = False
 
+    @property
+    def busy(self) -> bool:
+        """Whether the line is still to change."""
+        return bool(self._edges)
+
     def begin(self, pulses: Iterable[Pulses], at: float) -> None:
         """A burst is taken that is to be lit at that time."""
         self._base = at

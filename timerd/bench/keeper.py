@@ -125,8 +125,8 @@ class Keeper:
     @property
     def busy(self) -> bool:
         """Whether something is under way that ends of itself: a burst, its verification, a lock-out, a cue."""
-        cueing = self._cueing.due(None) is not None
-        return self._burst is not None or self._check is not None or self._contacts.settling or cueing
+        under_way = self._burst is not None or self._check is not None
+        return under_way or self._contacts.settling or self._cueing.busy
 
     @property
     def fault(self) -> str | None:
@@ -144,15 +144,24 @@ class Keeper:
     @property
     def next_wake(self) -> float | None:
         """When `wake()` must be called at the latest, if nothing else happens before."""
-        times = [self._contacts.next_wake, self._look_at, self._cueing.due(self.lamp_edge)]
         burst = self._burst
         if burst is not None:
-            times += [self._lease, self.lamp_edge]
+            edge = burst.asked.at if burst.lit is None else burst.lit + burst.asked.seconds
+            times = [self._lease, edge]
             if burst.asked.safelight_from is not None and self._safelight_lit:
                 times.append(burst.asked.safelight_from)
         else:
-            times += [None if self._safelight_lit else self._lease, self._staying.off_at()]
-        return min((t for t in times if t is not None), default=None)
+            edge = None
+            times = [] if self._safelight_lit else [self._lease]
+            if (off_at := self._staying.off_at) is not None:
+                times.append(off_at)
+        if self._look_at is not None:
+            times.append(self._look_at)
+        if (contact := self._contacts.next_wake) is not None:
+            times.append(contact)
+        if self._cueing.busy and (cue := self._cueing.due(edge)) is not None:
+            times.append(cue)
+        return min(times) if times else None
 
     @property
     def lamp_edge(self) -> float | None:
@@ -256,10 +265,9 @@ class Keeper:
                 self._set_safelight(True, now)
         if self._look_at is not None and now >= self._look_at:
             self.wants_reading = True
-        off_at = self._staying.off_at()
-        if off_at is not None and now >= off_at and self._burst is None:
+        if self._burst is None and (off_at := self._staying.off_at) is not None and now >= off_at:
             self._stay((), now)
-        if (level := self._cueing.wake(now, self.lamp_edge)) is not None:
+        if self._cueing.busy and (level := self._cueing.wake(now, self.lamp_edge)) is not None:
             self._write(CUE, level)  # last, so that it comes after every lamp's edge
 
     def read(self, lit: Mapping[str, bool], now: float) -> None:

@@ -29,6 +29,7 @@ class Staying:
         """All of them."""
         return frozenset(self._of.values())
 
+    @property
     def off_at(self) -> float | None:
         """When those that are on go off, if nothing happens before."""
         return self._until if self._on else None
