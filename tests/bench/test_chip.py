@@ -9,7 +9,6 @@ import select
 import struct
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -129,9 +128,3 @@ def test_a_line_that_cannot_be_had(number: int, words: str, chip: FakeChip, devi
 def test_no_chip_at_all(tmp_path: Path) -> None:
     with pytest.raises(LinesError, match=r"^GPIO5 for pedal go: .*No such file"):
         ChipPedals(CONTACTS, tmp_path / "gpiochip9")
-
-
-def test_a_pedal_without_a_pin(chip: FakeChip, device: Path) -> None:
-    contacts: dict[str, Any] = {"go": {"pin": None, "pull": "up"}}
-    with pytest.raises(LinesError, match=r"^pedal go: USB foot switches are not built yet: give it a pin$"):
-        ChipPedals(contacts, device)

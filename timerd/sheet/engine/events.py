@@ -69,6 +69,29 @@ class Rest(NamedTuple):
     at: float
 
 
+class Unplugged(NamedTuple):
+    """A pedal is there no more, and `why`, in words: its contact counts as up."""
+
+    pedal: str
+    why: str
+    at: float
+
+
+class PluggedIn(NamedTuple):
+    """A pedal is there again."""
+
+    pedal: str
+    at: float
+
+
+class LampTurned(NamedTuple):
+    """A lamp that stays on behind its shutter came on, or went off."""
+
+    lamp: str
+    on: bool
+    at: float
+
+
 class SafelightEdge(NamedTuple):
     lit: bool
     at: float
@@ -94,7 +117,23 @@ class Clear(NamedTuple):
     at: float
 
 
-Event = Edge | FoundDown | Lit | Dark | Refused | Fault | Low | Rest | SafelightEdge | Wake | Load | Clear
+Event = (
+    Edge
+    | FoundDown
+    | Unplugged
+    | PluggedIn
+    | Lit
+    | Dark
+    | Refused
+    | Fault
+    | Low
+    | Rest
+    | LampTurned
+    | SafelightEdge
+    | Wake
+    | Load
+    | Clear
+)
 
 # -- actions: what is to be done ----------------------------------------------------------------------------------
 
@@ -103,6 +142,12 @@ class Expose(NamedTuple):
     """Ask the keeper for a burst; the fields are the message's own."""
 
     message: Mapping[str, Any]
+
+
+class StayOn(NamedTuple):
+    """Ask the keeper to have exactly these lamps on behind their shutters."""
+
+    lamps: tuple[str, ...]
 
 
 class Cut(NamedTuple):
@@ -122,11 +167,11 @@ class Entered(NamedTuple):
 
 class Say(NamedTuple):
     """Something to be said again, or for the first time: `step`, `given`, `fault`, `stop bath`,
-    `both held`, `ten seconds left`."""
+    `both held`, `ten seconds left`, `lamp warm`."""
 
     what: str
     at: float
 
 
-Action = Record | Expose | Cut | ClearLines | Entered | Say
+Action = Record | Expose | StayOn | Cut | ClearLines | Entered | Say
 """A record is to be written down; the rest is to be done."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Load
 from timerd.sheet.engine.feet import Contact
+from timerd.sheet.engine.lamps import keep_on, lamps_of, still_cold
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import LIGHTS, PROMPTS, Plan, Step
 from timerd.sheet.record import Record
@@ -13,6 +14,7 @@ from timerd.sheet.record import Record
 def load(s: Standing, event: Load, at: float) -> None:
     s.loaded, s.sheets_left = event.plan, event.sheets
     s.write("loaded", at, print=event.plan.print, sheets=event.sheets)
+    keep_on(s, lamps_of(event.plan))
 
 
 def arm(s: Standing, contact: Contact, at: float) -> None:
@@ -22,7 +24,7 @@ def arm(s: Standing, contact: Contact, at: float) -> None:
         s.refuse("no print is loaded", contact)
     elif not s.sheets_left:
         s.refuse("no sheet is left to do: load the print again", contact)
-    else:
+    elif not still_cold(s, lamps_of(s.loaded), contact):
         arm_next(s, s.loaded, at)
 
 
@@ -41,7 +43,7 @@ def arm_next(s: Standing, plan: Plan, at: float) -> None:
 
 def take_up(s: Standing, contact: Contact, at: float) -> None:
     sheet = s.sheet or s.progress.unfinished
-    if sheet is None or s.other_is_down(contact):
+    if sheet is None or s.other_is_down(contact) or still_cold(s, lamps_of(s.plans[sheet.sheet]), contact):
         return
     s.sheet, s.reason = sheet, None
     s.write("taken up", at, sheet.at_hand)
@@ -72,7 +74,7 @@ def begin_step(s: Standing, at: float, by_itself: bool = False) -> bool:
     else:
         s.write("ready", at, step.n, owed=step.dose)
         by_itself = by_itself and step.pedal == "press"
-        starts = by_itself and s.feet.other_down(None) is None
+        starts = by_itself and s.feet.other_down(None) is None and not still_cold(s, [step.lamp], None)
         ready(s, step, at, stay_dark=starts)
         if by_itself and not starts:
             s.other_is_down(None)
@@ -122,6 +124,8 @@ def abandon(s: Standing, contact: None, at: float) -> None:
 
 def next_sheet(s: Standing, contact: Contact, at: float) -> None:
     if s.other_is_down(contact):
+        return
+    if s.loaded is not None and s.sheets_left and still_cold(s, lamps_of(s.loaded), contact):
         return
     if s.row == table.ABANDONED:
         s.write("given up", at)

@@ -9,6 +9,7 @@ from timerd.sheet.profile.given import Found, Given
 _OF_A_PEDAL = ("station", "down", "bounce", "found_down")
 _OF_A_FAULT = ("light", "until")
 _ENDS = ("line stuck", "daemon stopped")
+_UNPLUGGED = "pedal unplugged"
 
 
 def feet_faults(feet: Feet, given: Given) -> Found:
@@ -43,7 +44,9 @@ def _time(foot: Foot, here: Place, given: Given) -> Found:
 
 def _deed(foot: Foot, here: Place, given: Given) -> Found:
     told = given.written(here, "pedal", "fault")
-    if len(told) == 2:
+    if foot.fault == _UNPLUGGED:
+        yield from _unplugged(foot, here, given)
+    elif len(told) == 2:
         yield here, "has 'pedal' and 'fault': make an entry of each"
     elif given.lacks(here, "pedal", "fault"):
         yield here, "needs 'pedal' or 'fault'"
@@ -54,7 +57,7 @@ def _deed(foot: Foot, here: Place, given: Given) -> Found:
         for key in given.written(here, *_OF_A_PEDAL):
             yield (*here, key), "goes with 'pedal', not with 'fault'"
         yield from _fault(foot, here, given)
-    if foot.found_down and foot.at != 0 and told != ["fault"]:
+    if foot.found_down and foot.at != 0 and "fault" not in told:
         yield (*here, "found_down"), "is for a pedal that is down at the start: write at: 0"
 
 
@@ -67,5 +70,19 @@ def _fault(foot: Foot, here: Place, given: Given) -> Found:
                 yield (*here, key), f"does not go with fault: {foot.fault}"
         elif given.lacks(here, key):
             yield here, f"'{foot.fault}' needs '{key}'"
-    if foot.fault in _ENDS and foot.until is not None and foot.at is not None and foot.until < foot.at:
+    if foot.fault in _ENDS:
+        yield from _until(foot, here)
+
+
+def _unplugged(foot: Foot, here: Place, given: Given) -> Found:
+    """The fault that is a pedal's; without `until` it stays unplugged."""
+    if given.lacks(here, "pedal"):
+        yield here, f"'{_UNPLUGGED}' needs 'pedal'"
+    for key in given.written(here, "light", *_OF_A_PEDAL[1:]):
+        yield (*here, key), f"does not go with fault: {_UNPLUGGED}"
+    yield from _until(foot, here)
+
+
+def _until(foot: Foot, here: Place) -> Found:
+    if foot.until is not None and foot.at is not None and foot.until < foot.at:
         yield (*here, "until"), f"must not be before at: {foot.at:g}, is {foot.until:g}"

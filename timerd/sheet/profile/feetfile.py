@@ -11,7 +11,7 @@ from timerd.sheet.profile.fields import Name, Part
 StateName = Literal[
     "idle", "prompt", "ready", "lead-in", "exposing", "paused", "done", "abandoned", "fault"
 ]  # fmt: skip
-FaultName = Literal["line stuck", "pipe cut", "keeper killed", "daemon stopped"]
+FaultName = Literal["line stuck", "pipe cut", "keeper killed", "daemon stopped", "pedal unplugged"]
 
 
 class Foot(Part):
@@ -20,7 +20,7 @@ class Foot(Part):
     at: Annotated[float, Field(ge=0, le=86400)] | None = None
     when: StateName | None = None
     after: Annotated[float, Field(ge=0, le=86400)] = 0
-    pedal: Literal["go", "end"] | None = None
+    pedal: Literal["go", "end", "third"] | None = None
     station: Name | None = None
     down: Annotated[float, Field(gt=0, le=86400)] = 0.15
     bounce: Annotated[int, Field(ge=0, le=200)] = 0
