@@ -10,7 +10,7 @@ from typing import Any
 from served import Served, stand_still
 
 from kernel.chip import Chip, Driven
-from timerd.bench.keeper import LOCK_OUT_S
+from timerd.bench.contacts import LOCK_OUT_S
 from timerd.bench.lines import HEARTBEAT, SAFELIGHT
 from timerd.bench.setup import told
 from timerd.sheet.profile.benchfile import Bench
@@ -51,7 +51,8 @@ class Wired:
         for out in self.outputs.values():
             chip.pull(out["pin"], out["active"] == "low")
         for contact in self.contacts.values():
-            chip.pull(contact["pin"], contact["pull"] == "up")
+            if "pin" in contact:
+                chip.pull(contact["pin"], contact["pull"] == "up")
 
     def foot(self, contact: str, down: bool) -> None:
         """Close a contact, or open it."""

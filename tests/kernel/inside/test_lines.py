@@ -17,7 +17,7 @@ from kernel.bench import Wired, low_bench
 from kernel.chip import DEVICE, Chip
 from lines.keeper import RealKeeper, bench
 
-from timerd.bench.keeper import LOCK_OUT_S
+from timerd.bench.contacts import LOCK_OUT_S
 from timerd.bench.lastoff import TOLD, WHY
 from timerd.bench.note import read_note
 
