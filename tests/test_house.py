@@ -31,6 +31,7 @@ MAY_IMPORT = {
 
 KEEPER = {
     "bench/keeper.py", "bench/limits.py", "bench/contacts.py", "bench/cueing.py", "bench/staying.py",
+    "bench/burst.py", "bench/sensing.py",
     "bench/message.py", "bench/lines.py", "bench/pedals.py", "bench/chip.py", "bench/usb.py", "bench/pretended.py",
     "bench/note.py", "bench/loop.py", "bench/lastoff.py",
 }  # fmt: skip

@@ -28,7 +28,7 @@ from timerd.bench.limits import Setup
 from timerd.bench.lines import LAMP, GpioLines, Lines, LinesError, chip_of_the_pins, open_factory
 from timerd.bench.note import Note, Noted
 from timerd.bench.pedals import GpioPedals, Pedals, ReadPedals
-from timerd.bench.pretended import PretendedLines, PretendedPedals
+from timerd.bench.pretended import PretendedLines, PretendedPedals, PretendedSenses
 from timerd.bench.usb import LOOK_EVERY_S, UsbPedals
 
 EARLY_S = 0.002
@@ -117,6 +117,7 @@ class _Keeping:
             lights=rules["lights"], longest_s=rules["longest_s"], pedals=tuple(rules["pedals"]),
             darkens=frozenset(rules["darkens"]), views=frozenset(rules["views"]), view_s=rules["view_s"],
             safelight=rules["safelight"], stay=rules["stay"], cues=rules["cues"],
+            senses=rules["senses"],
         )  # fmt: skip
         self._pipe = pipe
         self._book, self._boot = told["book"], told["boot"]
@@ -133,6 +134,7 @@ class _Keeping:
         self._feet: list[ReadPedals] = []
         """Those that are read here; those of a pin library come by the bell."""
         self._look_at = math.inf
+        self._seen: PretendedSenses | None = None
         self._pedals: dict[str, Pedals] = {}
         self._lines: Lines
         self._lamps = frozenset(line for line in outputs if line.startswith(LAMP))
@@ -140,6 +142,8 @@ class _Keeping:
             self.factory = "simulated"
             self._lines = PretendedLines(outputs, folder)
             self._read_here(contacts, PretendedPedals(contacts, folder))
+            self._seen = PretendedSenses(self._lines, setup.senses, folder)
+            self._pedals.update(dict.fromkeys(setup.senses.values(), self._seen))
         else:
             self.factory = open_factory(folder)
             self._lines = GpioLines(outputs)
@@ -150,6 +154,8 @@ class _Keeping:
         found_down = [name for name in setup.pedals if self._pedals[name].down(name)]
         self._missing = self._missing_now()
         self._keeper = Keeper(setup, time.monotonic(), found_down, self._missing)
+        for name in set(setup.senses.values()):
+            self._keeper.edge(name, self._pedals[name].down(name), time.monotonic(), time.monotonic())
         self._readers: list[Any] = [pipe, self._bell, *self._feet]
         self._poll = select.poll()
         for reader in self._readers:
@@ -302,6 +308,8 @@ class _Keeping:
                 if lamp and not lit:
                     self._note.going_dark(time.monotonic())
                 self._lines.write(line, lit)
+                if self._seen is not None and (name := self._seen.of(line)) is not None:
+                    keeper.edge(name, self._seen.down(name), time.monotonic(), time.monotonic())
                 if lamp:
                     self._written_at[lit] = time.monotonic()
             for report in out.reports:
