@@ -115,7 +115,9 @@ class Engine:
         s = self.standing
         if s.warm_told_at is not None and event.at >= s.warm_told_at:
             s.say("lamp warm", s.warm_told_at)
-            s.warm_told_at = s.reason = None
+            s.warm_told_at = None
+            if s.reason is not None and s.reason.startswith(lamps.WARMS_UP):
+                s.reason = None
         if s.warn_at is not None and event.at >= s.warn_at:
             s.say("ten seconds left", s.warn_at)
             s.warn_at = None
