@@ -51,13 +51,16 @@ def told(**facts: Any) -> dict[str, Any]:
             "hold go to take it up, both pedals to give it up",
         ),
         (
-            status(**PRINT, unfinished={"sheet": 2, "step": 1, "given_lo": 0.0, "given": 0.0, "owed": 0.0,
-                                         "aside": None}),
+            status(
+                **PRINT, unfinished={"sheet": 2, "step": 1, "given_lo": 0.0, "given": 0.0, "owed": 0.0, "aside": None}
+            ),
             "sheet 2 is unfinished: step 1, start prompt. hold go to take it up, both pedals to give it up",
         ),
         (
-            status(**PRINT, unfinished={"sheet": 2, "step": None, "given_lo": None, "given": None, "owed": None,
-                                         "aside": None}),
+            status(
+                **PRINT,
+                unfinished={"sheet": 2, "step": None, "given_lo": None, "given": None, "owed": None, "aside": None},
+            ),
             "sheet 2 is unfinished. hold go to take it up, both pedals to give it up",
         ),
         (
