@@ -285,8 +285,8 @@ def test_damage_found_while_reading_is_one_line(tmp_path: Path) -> None:
         said.add(str(caught.value))
     reader.close()
     assert said == {
-        f"{path}: cannot be read: database disk image is malformed: it is damaged: keep a copy as it is, and begin a "
-        "new one elsewhere"
+        f"{path}: cannot be read: database disk image is malformed: it is damaged: keep it, and read what "
+        "is left with  timerd book rescue --out DIR"
     }
     assert path.read_bytes() == raw
 

@@ -34,7 +34,8 @@ FORMAT_1 = (Path(__file__).parent / "format-1.sql").read_text()
 TABLES = ("book", "boots", "plans", "records")
 RECORDS = book_walk(3, 2).records
 PLANS = {record.sheet: PLAN for record in RECORDS if record.kind == "armed"}
-DAMAGED = "database disk image is malformed: it is damaged: keep a copy as it is, and begin a new one elsewhere"
+RESCUE = "it is damaged: keep it, and read what is left with  timerd book rescue --out DIR"
+DAMAGED = f"database disk image is malformed: {RESCUE}"
 NO_BOOK = "this is no book of timerd's: move it away, or give --home DIR"
 
 

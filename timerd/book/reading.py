@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
@@ -10,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from timerd.book.store import NAME, BookError, open_to_read, record_of, why
+from timerd.book.whole import put_whole
 from timerd.sheet.record import Progress, Record, SheetProgress
 
 if TYPE_CHECKING:  # a list of sheets needs no plan, and is there at once without what plans are made of
@@ -120,6 +122,16 @@ class Reader:
         progress.last_burst = self._rows("SELECT coalesce(max(burst), 0) FROM records")[0][0]
         return progress
 
+    @contextlib.contextmanager
+    def still(self) -> Iterator[None]:
+        """The book as it is now, for several questions: what is written meanwhile is not seen until this ends."""
+        for _ in self.each("BEGIN"):
+            pass
+        try:
+            yield
+        finally:
+            self._db.rollback()
+
     def each(self, query: str, values: Sequence[object] = ()) -> Iterator[Any]:
         """The rows that a query finds, one by one."""
         try:
@@ -129,6 +141,25 @@ class Reader:
 
     def _rows(self, query: str, values: Sequence[object] = ()) -> list[Any]:
         return list(self.each(query, values))
+
+    def backup(self, path: Path) -> None:
+        """Copy the book as it is now into a new file, while it is being written, by SQLite's own means.
+
+        The copy is looked through before it is put in place. OSError where it cannot be made, or is there already.
+        """
+        with put_whole(path) as beside:
+            try:
+                copy = sqlite3.connect(beside, isolation_level=None)
+                try:
+                    self._db.backup(copy)
+                    copy.execute("PRAGMA journal_mode=DELETE")  # one file, whole by itself
+                    wrong = copy.execute("PRAGMA quick_check(1)").fetchone()[0]
+                finally:
+                    copy.close()
+            except sqlite3.Error as error:
+                raise BookError(f"{path}: the backup failed: {why(error)}") from None
+            if wrong != "ok":
+                raise BookError(f"{path}: the backup failed: what was read is damaged: try  timerd book check")
 
     def close(self) -> None:
         """Close the file."""

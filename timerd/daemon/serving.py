@@ -30,6 +30,7 @@ from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, last_off_elsewhere
 from timerd.daemon.loading import loading
 from timerd.daemon.recovery import instead_of_the_keeper, note_of, recovered
+from timerd.daemon.remarks import Remarks
 from timerd.daemon.service import Manager, RunFolder
 from timerd.daemon.status import Account
 from timerd.sheet.engine import events as ev
@@ -87,6 +88,7 @@ class Daemon:
             self._clients = Clients(run, self._selector, self._do)
             book.append(first, {})
             self._ink = Ink(book)
+            self._remarks = Remarks(self._ink, self._clients, book.id)
             undo.pop_all()
         self.scheduling = self._keeping.scheduling
         self._inbox: deque[ev.Event] = deque()
@@ -304,6 +306,7 @@ class Daemon:
     def _hear_ink(self) -> None:
         failed = self._ink.failed
         self._ink.heard()
+        self._remarks.heard()
         if self._ink.failed is not None and failed is None:
             self._send({"do": "cut"})
             self._inbox.appendleft(ev.Fault(f"no ink, no light: {self._ink.failed}", time.monotonic()))
@@ -326,6 +329,8 @@ class Daemon:
                 return self._load(request)
             case "clear":
                 return self._clear(client)
+            case "note" | "rate":
+                return self._remarks.take(client, request, self._engine.standing, _wall())
             case "dark":
                 if self._keeping is None:
                     return _no("the keeper is dead")
