@@ -29,7 +29,9 @@ HOSTILE = '=HYPERLINK("http://x";"y")\x1b[31m\r\n+1, "quoted" \u202etxet\0'
 def of(plan: Plan, *more: Record, sheet: int = 1) -> History:
     steps = [[s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS] for s in plan.steps]
     armed = Record("armed", 10.0, sheet, facts={"print": plan.print, "steps": steps, "scheduling": "real time"})
-    found = history(plan, [Dated(record, 1_772_395_200.0 + record.at) for record in (armed, *more)], ["0.1.0"])
+    found = history(
+        plan, [Dated(record, 1_772_395_200.0 + record.at) for record in (armed, *more)], [{"version": "0.1.0"}]
+    )
     assert found is not None
     return found
 

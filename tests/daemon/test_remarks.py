@@ -87,7 +87,7 @@ def test_a_note_that_the_disk_does_not_take_is_said_and_nothing_is_lost(tmp_path
         (served.as_synced / "fault").unlink()
         served.stop()
         served.start()
-        served.state("fault")
+        assert served.status()["unfinished"]["sheet"] == 1
         assert served.timerd("note", "1", "second").returncode == 0
         assert written(served) == [("note", "first"), ("note", "second")]
     finally:

@@ -45,7 +45,9 @@ def burst(number: int, step: int, lit: float, dark: float, given: float, why: st
 
 
 def known(plan: Plan, records: list[Record]) -> History:
-    found = history(plan, dated(records), ["0.1.0", "0.1.0", "0.2.0"])
+    found = history(
+        plan, dated(records), [{"version": "0.1.0"}, {"version": "0.1.0"}, {"version": "0.2.0", "scheduling": "plain"}]
+    )
     assert found is not None
     return found
 
@@ -151,9 +153,29 @@ def test_an_evening_in_full() -> None:
         Happening("note", WALL + 2000, 0, None, "the wall wants more"),
         Happening("rated", WALL + 2001, 0, None, "2"), Happening("rated", WALL + 2002, 0, None, "4"),
     )  # fmt: skip
+    plain = armed(a_print())._replace(facts={**armed(a_print()).facts, "scheduling": None})
+    assert known(a_print(), [plain]).scheduling == "plain", "as the daemon was started, where the sheet does not say"
     assert (found.rating, found.armed_wall, found.scheduling) == (4, WALL + 5, "real time")
     assert found.versions == ("0.1.0", "0.2.0")
     assert [note.words for note in found.notes] == ["the wall wants more"]
+
+
+def test_a_pause_over_a_restart_is_told_by_the_wall_clock() -> None:
+    """The machine was started anew: its monotonic clock began again, the other one went on."""
+    one, other = burst(1, 2, 10.0, 13.0, 3.0, "keeper gone"), burst(2, 2, 20.0, 25.0, 5.0, "deadline")
+    told = [*dated([armed(a_print()), *one]), *(Dated(record, WALL + 3600 + record.at) for record in other)]
+    found = history(a_print(), told)
+    assert found is not None and found.pauses == (Pause(found.bursts[0], 3607.0),)
+    unknown = history(a_print(), [one._replace(wall=None) for one in told])
+    assert unknown is not None and [pause.seconds for pause in unknown.pauses] == [7.0]
+    begun_anew = [
+        one._replace(wall=None) for one in dated([armed(a_print()), *other, *burst(3, 2, 1.0, 2.0, 1.0, "pedal")])
+    ]
+    cut = [
+        one._replace(record=one.record._replace(facts={**one.record.facts, "why": "power"})) for one in begun_anew[1:3]
+    ]
+    found = history(a_print(), [begun_anew[0], *cut, *begun_anew[3:]])
+    assert found is not None and [pause.seconds for pause in found.pauses] == [None]
 
 
 def test_a_burst_that_nobody_saw_has_no_times() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -63,7 +63,7 @@ class Reader:
         if plan is None:
             return None
         try:
-            return history(plan, self.dated(sheet), self._versions(sheet))
+            return history(plan, self.dated(sheet), list(self._served(sheet)))
         except (KeyError, IndexError, TypeError, ValueError) as error:
             raise BookError(f"{self.path}: the records of sheet {sheet} do not fit together: {error!r}") from None
 
@@ -93,14 +93,14 @@ class Reader:
             found.append(Dated(record, None if wall is None else wall + record.at - at))
         return found
 
-    def _versions(self, sheet: int) -> Iterable[str]:
-        """The version of every timerd that wrote of a sheet, in order."""
+    def _served(self, sheet: int) -> Iterator[dict[str, Any]]:
+        """The facts of the start of every timerd that wrote of a sheet, in order."""
         lasts = self._rows("SELECT max(number) FROM records WHERE sheet = ? GROUP BY boot ORDER BY 1", (sheet,))
         for (last,) in lasts:
             started = "SELECT facts FROM records WHERE kind = 'started' AND sheet = 0 AND number <= ?"
             rows = self._rows(f"{started} ORDER BY number DESC LIMIT 1", (last,))
             if rows:
-                yield str(json.loads(rows[0][0]).get("version"))
+                yield json.loads(rows[0][0])
 
     def present(self) -> Progress:
         """All that matters to go on: the last sheet, those that are out, the fault if there is one, the last burst.

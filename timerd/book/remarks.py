@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, TypeGuard
 
 from timerd.sheet.record import Record
 
@@ -21,15 +21,14 @@ def remark(request: Mapping[str, Any], last_sheet: int, at: float, wall: str) ->
     4
     """
     sheet = request.get("sheet")
-    if not _whole(sheet) or not 1 <= sheet <= last_sheet:  # type: ignore[operator]
-        raise ValueError(
-            f"sheet: must be from 1 to {last_sheet}" if last_sheet else "there is no sheet in the book yet"
-        )
+    if not _whole(sheet) or not 1 <= sheet <= last_sheet:
+        there = f": there are 1 to {last_sheet}" if last_sheet else " yet"
+        raise ValueError(f"there is no sheet{' of that number' if last_sheet else ''} in the book{there}")
     if request["do"] == "rate":
         rating = request.get("rating")
         if not _whole(rating) or rating not in RATINGS:
             raise ValueError(f"a rating is from {RATINGS[0]} to {RATINGS[-1]}")
-        return Record("rated", at, sheet, facts={"rating": rating, "wall": wall})  # type: ignore[arg-type]
+        return Record("rated", at, sheet, facts={"rating": rating, "wall": wall})
     text = request.get("text")
     if not isinstance(text, str) or not text.strip():
         raise ValueError("a note needs a text")
@@ -39,8 +38,8 @@ def remark(request: Mapping[str, Any], last_sheet: int, at: float, wall: str) ->
         text.encode()
     except UnicodeEncodeError:
         raise ValueError("a note must be text, in UTF-8") from None
-    return Record("note", at, sheet, facts={"text": text.strip(), "wall": wall})  # type: ignore[arg-type]
+    return Record("note", at, sheet, facts={"text": text.strip(), "wall": wall})
 
 
-def _whole(value: object) -> bool:
+def _whole(value: object) -> TypeGuard[int]:
     return isinstance(value, int) and not isinstance(value, bool)
