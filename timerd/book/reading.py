@@ -20,6 +20,12 @@ if TYPE_CHECKING:  # a list of sheets needs no plan, and is there at once withou
 
 _RECORDS = "SELECT kind, at_ns, sheet, step, burst, facts FROM records"
 
+_OUT = (
+    "SELECT sheet FROM records WHERE kind = 'sheet out' EXCEPT "
+    "SELECT sheet FROM records WHERE kind IN ('stop bath', 'given up')"
+)
+"""The sheets that white light would spoil."""
+
 
 class Reader:
     """A book opened to read only; nothing that is done with it can change the file. Raises BookError."""
@@ -107,16 +113,16 @@ class Reader:
 
         How long this takes does not grow with the book, but for one look along an index.
         """
-        out = {row[0] for row in self._rows("SELECT sheet FROM records WHERE kind = 'sheet out'")}
-        for kind in ("stop bath", "given up"):
-            out -= {row[0] for row in self._rows("SELECT sheet FROM records WHERE kind = ?", (kind,))}
+        out = {row[0] for row in self._rows(_OUT)}
         last = self._rows("SELECT max(sheet) FROM records")[0][0]
         wanted = sorted(out | ({last} if last else set()))
         marks = ",".join("?" * len(wanted))
+        first = self._rows(f"SELECT min(number) FROM records WHERE sheet IN ({marks})", wanted)[0][0] or 0
         rows = self._rows(
-            f"{_RECORDS} WHERE sheet IN ({marks}) OR kind IN ('fault', 'cleared', 'started', 'stopped') "
-            "ORDER BY number",
-            wanted,
+            f"{_RECORDS} WHERE sheet IN ({marks}) OR number IN (SELECT max(number) FROM records "
+            "WHERE kind IN ('fault', 'cleared') GROUP BY kind) OR (kind IN ('started', 'stopped') AND sheet = 0 AND "
+            "number >= ?) ORDER BY number",
+            (*wanted, first),
         )
         progress = Progress(record_of(row) for row in rows)
         progress.last_burst = self._rows("SELECT coalesce(max(burst), 0) FROM records")[0][0]

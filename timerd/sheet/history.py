@@ -152,7 +152,7 @@ class History:
 
 
 def _dark_between(burst: Burst, after: Burst) -> float | None:
-    """From the one's dark to the other's light: by the wall clock where it is known, since a restart does not reset that."""
+    """From the one's dark to the other's light: by the wall clock where it is known, which no restart resets."""
     if burst.lit is None or burst.dark is None or after.lit is None:
         return None
     if burst.lit_wall is not None and after.lit_wall is not None:
