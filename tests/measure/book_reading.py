@@ -2,7 +2,7 @@
 
 Held to, as function calls in seconds of wall clock on a machine that does nothing else: the last 50 sheets 0.2, one
 sheet 0.05, all sheets 1.5, the check 60; and what a start of the daemon reads 0.2. With --short they are printed and
-compared with a book of a tenth of the sheets, in the same run: the last 50, and one sheet, take at most 4 times as long.
+compared with a book of a tenth of the sheets, in the same run: the last 50, and one sheet, at most 4 times as long.
 A process is heavier than a call by Python's own start: both are printed, and which is which.
 
 python tests/measure/book_reading.py [--short] [--keep DIR]

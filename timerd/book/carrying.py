@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -109,10 +110,10 @@ def _rounded(value: float | None) -> float | None:
 def utc(wall: float | None) -> str | None:
     """Unix seconds as ISO 8601, to the second.
 
-    >>> utc(1772395200.4), utc(None)
+    >>> utc(1772395200.9), utc(None)
     ('2026-03-01T20:00:00+00:00', None)
     """
-    return None if wall is None else datetime.fromtimestamp(round(wall), UTC).isoformat()
+    return None if wall is None else datetime.fromtimestamp(math.floor(wall), UTC).isoformat()
 
 
 def json_lines(histories: Iterable[History]) -> Iterator[str]:
