@@ -37,8 +37,10 @@ def of(plan: Plan, *more: Record, sheet: int = 1) -> History:
 
 
 def walked() -> list[History]:
-    records = [[r for r in WALK.records if r.sheet == n] for n in sorted(WALK.progress.sheets)]
-    found = [history(PLAN, [Dated(record, 1e9 + record.at) for record in own]) for own in records]
+    found = [
+        history(plan, [Dated(record, 1e9 + record.at) for record in WALK.records if record.sheet == n])
+        for n, plan in WALK.plans.items()
+    ]
     return [one for one in found if one is not None]
 
 

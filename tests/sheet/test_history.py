@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 from walks.book_walk import book_walk
-from walks.engine_walk import PLAN
 
 from timerd.places import shipped
 from timerd.sheet.history import AreaHistory, Burst, Dated, Happening, History, Pause, history
@@ -111,6 +110,19 @@ def test_a_free_burn_counts_as_given_and_has_no_plan() -> None:
     assert found.steps[2].given == 24.0
 
 
+def test_a_burn_through_a_smaller_aperture_counts_as_at_the_print_s_own() -> None:
+    """16 s at f/16 do what 8 s do at f/11: planned, given, and what a card held back."""
+    base, burn = a_print().steps[1:]
+    held = Cue(area="lamp", start=0.0, stop=4.0, stops=0.4, stops_written="0.4", leave=True)
+    burn = burn.model_copy(update={"dose": 16.0, "parts": (16.0,), "scale": 2.0, "dodges": (held,)})
+    plan = a_print().model_copy(update={"steps": (a_print().steps[0], base, burn)})
+    records = [armed(plan), *burst(1, 2, 10.0, 18.0, 8.0, "deadline"), *burst(2, 3, 20.0, 28.0, 8.0, "pedal")]
+    assert known(plan, records).areas == (
+        AreaHistory("lamp", "green", 12.0, math.log2(12 / 8), 8.0, 8.0, 0.0, 8.0),
+        AreaHistory("wall", "green", 16.0, 1.0, 12.0, 12.0, math.log2(12 / 8), 8.0),
+    )
+
+
 def test_a_sheet_that_was_given_nothing_has_no_stops() -> None:
     found = known(a_print(), [armed(a_print())])
     assert [area.given_stops for area in found.areas] == [None, None]
@@ -203,7 +215,7 @@ def test_random_evenings_add_up(seed: int) -> None:
     """Bursts add up to what the fold has of each step; every record of a light is one burst, none is there twice."""
     walk = book_walk(seed, 4)
     for number, sheet in walk.progress.sheets.items():
-        found = history(PLAN, dated(walk.records, number))
+        found = history(walk.plans[number], dated(walk.records, number))
         assert found is not None and found.progress.as_json() == sheet.as_json()
         for step in found.steps:
             of = sheet.steps[step.step.n]

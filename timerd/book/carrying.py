@@ -25,11 +25,11 @@ COLUMNS = {
     "negative": "its negative",
     "paper": "its paper",
     "bench": "its bench",
-    "outcome": "complete, unfinished, abandoned or fault",
+    "outcome": "complete, unfinished, set aside, abandoned or fault",
     "rating": "the last rating, 1 to 5",
     "notes": "all notes, with | between",
     "step": "the step's number in the plan",
-    "kind": "wait, filter, carry, safelight, flash, base, burn or develop",
+    "kind": "wait, filter, aperture, density, carry, safelight, box, negative, flash, base, burn or develop",
     "name": "the step's name: burn/haze/green",
     "area": "the area that it reaches",
     "light": "its light",
@@ -46,7 +46,7 @@ COLUMNS = {
 
 KEYS = {
     "sheet": "the sheet's number",
-    "outcome": "complete, unfinished, abandoned or fault",
+    "outcome": "complete, unfinished, set aside, abandoned or fault",
     "steps": "every step: n, kind, planned, given (doses in seconds of full light; given_lo and given_hi"
     " where only known to lie between), bursts (monotonic seconds, on and off), ended_by, name, stops_off",
     "print": "the print's name",
@@ -56,8 +56,8 @@ KEYS = {
     "armed": "when it was armed: UTC, ISO 8601, to the second; null where no clock was known",
     "rating": "the last rating, 1 to 5, or null",
     "notes": "every note: at (UTC), text",
-    "areas": "every area and light: planned, given, given_lo, base (doses), planned_stops, given_stops"
-    " (over the base), stops_off",
+    "areas": "every area and light: planned, given, given_lo, base (doses at the print's aperture), planned_stops,"
+    " given_stops (over the base), stops_off",
     "bursts": "every burst: burst, step, lit (UTC), seconds, given, given_lo, why it ended",
     "happened": "what else: what, at (UTC), step, pedal, words",
     "scheduling": "how the keeper was scheduled",

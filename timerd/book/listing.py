@@ -14,7 +14,7 @@ from typing import NamedTuple
 from timerd.book.reading import Reader, unix_seconds
 from timerd.sheet.record import Progress, Record
 
-_ODD = ("abandoned", "fault", "cleared", "taken up", "given up")
+_ODD = ("abandoned", "fault", "cleared", "set aside", "taken up", "given up", "owed again")
 """Kinds that tell of a sheet that was not simply printed."""
 _ENDINGS = ("sheet out", "done", "stop bath", *_ODD)
 """All that says how a sheet stands, but for its doses."""
@@ -124,10 +124,10 @@ def _outcomes(reader: Reader, sheets: Sequence[int], within: str) -> dict[int, O
 
 @lru_cache(maxsize=1024)
 def _outcome(endings: tuple[str, ...]) -> Outcome:
-    """How a sheet ended and where it is, by the one fold there is: it needs no step for that."""
+    """How a sheet ended and where it is, by the one fold there is: any step will do for that."""
     told = [
-        Record("armed", 0.0, 1, facts={"steps": ()}),
-        *(Record(kind, 0.0, 1, facts={"why": ""}) for kind in endings),
+        Record("armed", 0.0, 1, facts={"steps": [(1, "base", 1.0, True)]}),
+        *(Record(kind, 0.0, 1, 1, facts={"why": ""}) for kind in endings),
     ]
     sheet = Progress(told).sheets[1]
     return sheet.outcome, sheet.out, sheet.given_up

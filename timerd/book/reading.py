@@ -115,14 +115,20 @@ class Reader:
         """
         out = {row[0] for row in self._rows(_OUT)}
         last = self._rows("SELECT max(sheet) FROM records")[0][0]
-        wanted = sorted(out | ({last} if last else set()))
+        at_hand = self._rows(
+            "SELECT sheet FROM records WHERE number = "
+            "(SELECT max(number) FROM records WHERE kind IN ('armed', 'taken up', 'owed again'))"
+        )
+        wanted = sorted(out | ({last} if last else set()) | {row[0] for row in at_hand})
         marks = ",".join("?" * len(wanted))
-        first = self._rows(f"SELECT min(number) FROM records WHERE sheet IN ({marks})", wanted)[0][0] or 0
+        first = self._rows(f"SELECT min(number) FROM records WHERE sheet IN ({marks})", wanted)[0][0]
+        started = "SELECT coalesce(max(number), 0) FROM records WHERE kind = 'started' AND sheet = 0"
+        since = self._rows(started + ("" if first is None else f" AND number < {first}"))[0][0]
         rows = self._rows(
             f"{_RECORDS} WHERE sheet IN ({marks}) OR number IN (SELECT max(number) FROM records "
             "WHERE kind IN ('fault', 'cleared') GROUP BY kind) OR (kind IN ('started', 'stopped') AND sheet = 0 AND "
             "number >= ?) ORDER BY number",
-            (*wanted, first),
+            (*wanted, since),
         )
         progress = Progress(record_of(row) for row in rows)
         progress.last_burst = self._rows("SELECT coalesce(max(burst), 0) FROM records")[0][0]

@@ -13,6 +13,7 @@ import os
 import sqlite3
 import uuid
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -256,6 +257,11 @@ def _check_format(db: sqlite3.Connection, path: Path) -> None:
         raise BookError(f"{path}: {_NO_BOOK}")
     if found[0] > FORMAT:
         raise BookError(f"{path}: format {found[0]}, this version reads up to {FORMAT}: use a newer timerd")
+
+
+def wall_now() -> str:
+    """The wall clock's time in words, as the book has it: UTC, to the second."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
 
 
 def boot_id() -> str:

@@ -12,6 +12,7 @@ from timerd.cli import (
     lamps,
     mapping,
     moving,
+    orders,
     panel,
     paper,
     planning,
@@ -56,7 +57,7 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning, mapping, serving, panel, speaking, sheets, book, strips, lamps, enlarge, paper, tones, moving,
+        planning, mapping, serving, orders, panel, speaking, sheets, book, strips, lamps, enlarge, paper, tones, moving,
     ):  # fmt: skip
         subject.commands(add)
     return top

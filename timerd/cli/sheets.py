@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import time
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from timerd.cli.amounts import whole
@@ -112,7 +112,7 @@ def _write(args: argparse.Namespace, request: dict[str, Any]) -> None:
     """Append to the book: by the daemon where one serves it, since a book has one writer; else here, as that one."""
     from timerd.book.reading import Reader
     from timerd.book.remarks import remark
-    from timerd.book.store import Book
+    from timerd.book.store import Book, wall_now
     from timerd.control import NoDaemon, ask
     from timerd.places import home, run_folder
 
@@ -120,7 +120,7 @@ def _write(args: argparse.Namespace, request: dict[str, Any]) -> None:
     reader = Reader(where)
     there, book_id = reader.sheets(), reader.id
     reader.close()
-    wall = datetime.now(UTC).isoformat(timespec="seconds")
+    wall = wall_now()
     if request["sheet"] not in there:
         raise no_sheet(request["sheet"], there)
     record = remark(request, there[-1], time.monotonic(), wall)

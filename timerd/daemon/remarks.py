@@ -8,6 +8,7 @@ from typing import Any
 from timerd.book.remarks import remark
 from timerd.control import Client
 from timerd.daemon.clients import Clients
+from timerd.daemon.clients import refusal as _no
 from timerd.daemon.ink import Ink
 from timerd.sheet.engine.standing import Standing
 
@@ -51,7 +52,3 @@ class Remarks:
         else:
             return
         self._waiting = None
-
-
-def _no(why: str) -> dict[str, Any]:
-    return {"ok": False, "why": why}

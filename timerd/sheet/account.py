@@ -154,7 +154,11 @@ def _happening_words(happening: Happening) -> str | None:
             return f"FAULT: {happening.words}; everything dark"
         case "stop bath":
             return "in the stop bath"
-        case "cleared" | "abandoned" | "taken up" | "given up" | "done":
+        case "went":
+            return "gone to, out of the plan's order"
+        case "set aside":
+            return f"set aside: {happening.words}"
+        case "cleared" | "abandoned" | "taken up" | "given up" | "owed again" | "done":
             return happening.what
         case _:
             return None

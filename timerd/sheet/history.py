@@ -83,7 +83,8 @@ class StepHistory:
 
 
 class AreaHistory(NamedTuple):
-    """All of one light that an area got, bases included: doses, and how many stops over the base that is.
+    """All of one light that an area got, bases included: doses as at the print's own aperture without a density, and
+    how many stops over the base that is.
 
     Planned ones are None where a step without a planned dose (`free`) reached the area; what it gave is in `given`.
     `base` is the dose of the light's bases alone, as given.
@@ -214,7 +215,8 @@ def _bursts(dated: Sequence[Dated]) -> list[Burst]:
 
 
 _HAPPENINGS = {
-    "refused", "ended", "fault", "cleared", "abandoned", "taken up", "given up", "done", "stop bath", "note", "rated",
+    "refused", "ended", "fault", "cleared", "abandoned", "set aside", "taken up", "given up", "went", "owed again",
+    "done", "stop bath", "note", "rated",
 }  # fmt: skip
 
 
@@ -244,13 +246,13 @@ def _areas(plan: Plan, steps: Sequence[StepHistory]) -> tuple[AreaHistory, ...]:
 def _area(
     area: str, light: str, bases: Sequence[StepHistory], reached: Sequence[StepHistory], reciprocity: float
 ) -> AreaHistory:
-    base = sum(one.given for one in bases)
+    base = sum(one.given / one.step.scale for one in bases)
     given = sum(_reaches(one.step, area, one.given) for one in reached)
     planned = planned_stops = None
     doses = [(one.step, one.planned) for one in reached]
     if all(dose is not None for _, dose in doses):
         planned = sum(_reaches(step, area, dose or 0.0) for step, dose in doses)
-        planned_stops = stops_between(sum(one.planned or 0.0 for one in bases), planned)
+        planned_stops = stops_between(sum((one.planned or 0.0) / one.step.scale for one in bases), planned)
     stops = stops_between(base, given)
     return AreaHistory(
         area, light, planned, None if planned_stops is None else planned_stops * reciprocity, given,
@@ -260,9 +262,9 @@ def _area(
 
 
 def _reaches(step: Step, area: str, dose: float) -> float:
-    """How much of a step's dose reaches an area past the cards."""
+    """How much of a step's dose reaches an area past the cards, as at the print's own aperture without a density."""
     cards = [cue for cue in step.dodges if area_words(cue.area, cue.mm) == area]
-    return dose - sum(max(0.0, min(cue.stop, dose) - cue.start) for cue in cards)
+    return (dose - sum(max(0.0, min(cue.stop, dose) - cue.start) for cue in cards)) / step.scale
 
 
 def _names(step: Step) -> list[str]:
