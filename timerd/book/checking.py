@@ -23,11 +23,15 @@ _NEAR = 1e-6
 
 
 _ROWS = (
-    "SELECT kind, at_ns, sheet, step, burst, "
-    "CASE WHEN kind = 'so far' THEN json_valid(facts) ELSE facts END, boot, number "
-    "FROM records ORDER BY sheet, number"
+    "SELECT kind, at_ns, sheet, step, burst, facts, boot, number FROM records WHERE kind <> 'so far' "
+    "ORDER BY sheet, number"
 )
-"""Most of a book are the lights on their way (`so far`), which a fold of what was ended takes nothing from."""
+_ON_THEIR_WAY = (
+    "SELECT number FROM records WHERE kind = 'so far' "
+    f"AND (NOT json_valid(facts) OR boot NOT IN (SELECT boot FROM boots)) LIMIT {MOST_FAULTS}"
+)
+"""Most of a book are the lights on their way. No fold of what was ended takes anything from them: SQLite looks whether
+they can be read, all at once."""
 
 
 class Checked(NamedTuple):
@@ -51,12 +55,12 @@ def check(home: Path, seen: Callable[[int], None] = lambda sheet: None) -> Check
     sheets = records = 0
     try:
         with reader.still():
-            faults += _numbers(reader)
+            ((records, last),) = reader.each("SELECT count(*), coalesce(max(number), 0) FROM records")
+            faults += [*_missing("record", records, last), *_numbers(reader)]
             boots = {boot for (boot,) in reader.each("SELECT boot FROM boots")}
             rows = reader.each(_ROWS)
             for sheet, of_sheet in groupby(rows, key=lambda row: row[2]):
                 told = list(of_sheet)
-                records += len(told)
                 sheets += sheet > 0
                 faults += [
                     f"sheet {sheet}: {fault}" if sheet else fault for fault in _sheet(reader, sheet, told, boots)
@@ -73,30 +77,31 @@ def check(home: Path, seen: Callable[[int], None] = lambda sheet: None) -> Check
 
 
 def _file(path: Path) -> list[str]:
-    """What SQLite itself finds wrong with the file."""
+    """What SQLite itself finds wrong with the file, and with the lights on their way."""
     try:
         db = open_to_read(path)
         if db is None:
             return []
         with contextlib.closing(db):
             said = [row[0] for row in db.execute(f"PRAGMA integrity_check({MOST_FAULTS})")]
+            unread = [f"record {number} cannot be read" for (number,) in db.execute(_ON_THEIR_WAY)]
     except BookError as error:
         return [str(error)]
     except sqlite3.Error as error:
         return [f"{path}: {why(error)}"]
-    return [] if said == ["ok"] else [f"{path}: {line}" for text in said for line in text.splitlines()]
+    return unread + ([] if said == ["ok"] else [f"{path}: {line}" for text in said for line in text.splitlines()])
 
 
 def _numbers(reader: Reader) -> Iterator[str]:
-    """Records and sheets are numbered without a gap: a number that is missing was lost."""
-    ((records, last),) = reader.each("SELECT count(*), coalesce(max(number), 0) FROM records")
-    if records != last:
-        yield f"{last - records} record{'s are' if last - records != 1 else ' is'} missing of {last}"
-    ((sheets, last),) = reader.each(
-        "SELECT count(DISTINCT sheet), coalesce(max(sheet), 0) FROM records WHERE sheet > 0"
-    )
-    if sheets != last:
-        yield f"{last - sheets} sheet{'s are' if last - sheets != 1 else ' is'} missing of {last}"
+    """Sheets, like records, are numbered without a gap: a number that is missing was lost."""
+    sheets = "SELECT count(DISTINCT sheet), coalesce(max(sheet), 0) FROM records WHERE sheet > 0"
+    ((count, last),) = reader.each(sheets)
+    yield from _missing("sheet", count, last)
+
+
+def _missing(what: str, count: int, last: int) -> Iterator[str]:
+    if count != last:
+        yield f"{last - count} {what}{'s are' if last - count != 1 else ' is'} missing of {last}"
 
 
 def _sheet(reader: Reader, sheet: int, rows: Sequence[Any], boots: set[int]) -> Iterator[str]:
@@ -105,11 +110,9 @@ def _sheet(reader: Reader, sheet: int, rows: Sequence[Any], boots: set[int]) -> 
     for row in rows:
         if row[6] not in boots:
             yield f"record {row[7]} was written at an opening of the book that is not in it"
-        if row[5] == 1:
-            continue  # of a light on its way no more is needed than that it can be read
         try:
             records.append(record_of(row[:6]))
-        except (TypeError, ValueError):
+        except ValueError:
             yield f"record {row[7]} cannot be read"
             return
     if not sheet:
@@ -122,7 +125,7 @@ def _sheet(reader: Reader, sheet: int, rows: Sequence[Any], boots: set[int]) -> 
         plan = _plan(plans[0][0])
         yield from _fold(sheet, records, plan)
     except (KeyError, IndexError, TypeError, ValueError) as error:
-        yield f"its records do not fit together: {type(error).__name__}: {str(error).splitlines()[0]}"
+        yield f"its records do not fit together: {type(error).__name__}: {str(error).partition(chr(10))[0]}"
 
 
 @lru_cache(maxsize=16)
