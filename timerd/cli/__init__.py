@@ -17,6 +17,7 @@ from timerd.cli import (
     paper,
     planning,
     serving,
+    sheets,
     speaking,
     strips,
     tones,
@@ -56,19 +57,7 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning,
-        mapping,
-        serving,
-        orders,
-        panel,
-        speaking,
-        book,
-        strips,
-        lamps,
-        enlarge,
-        paper,
-        tones,
-        moving,
-    ):
+        planning, mapping, serving, orders, panel, speaking, sheets, book, strips, lamps, enlarge, paper, tones, moving,
+    ):  # fmt: skip
         subject.commands(add)
     return top
