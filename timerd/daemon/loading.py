@@ -1,23 +1,27 @@
-"""A request to load a print, read, checked and worked out again: the daemon takes nobody's word for a plan. Pure."""
+"""A request to load: a print, read, checked and worked out again, or a sheet of the daemon's own book, to be repeated.
+
+The daemon takes nobody's word for a plan.
+"""
 
 from __future__ import annotations
 
-from pathlib import PurePath
+from pathlib import Path, PurePath
 from typing import Any
 
+from timerd.book.reading import Reader
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile, read
+from timerd.sheet.repeating import repeated
 
 MOST_SHEETS = 1000
+MOST_NUMBER = 10**9
 
 
 def loading(request: dict[str, Any], bench: Profile[Bench]) -> tuple[Plan, int]:
     """The plan of the print in a request and how many sheets of it; ValueError with all that is wrong, a line each."""
-    sheets = request.get("sheets", 1)
-    if not isinstance(sheets, int) or isinstance(sheets, bool) or not 1 <= sheets <= MOST_SHEETS:
-        raise ValueError(f"sheets: must be a whole number from 1 to {MOST_SHEETS}")
+    sheets = _whole(request.get("sheets", 1), "sheets", MOST_SHEETS)
     print_ = read(*_file(request, "print"), "print")
     paper = read(*_file(request, "paper"), "paper")
     if print_.value.bench != bench.value.bench:
@@ -25,6 +29,27 @@ def loading(request: dict[str, Any], bench: Profile[Bench]) -> tuple[Plan, int]:
     if print_.value.paper not in (paper.value.paper, PurePath(paper.file).stem):  # a paper goes by its file's name
         raise ValueError(f"the print is on the paper '{print_.value.paper}'; sent with it is '{paper.value.paper}'")
     return make_plan(print_, bench, paper), sheets
+
+
+def repeating(request: dict[str, Any], bench: Profile[Bench], home: Path) -> tuple[Plan, int]:
+    """The plan that gives once more what the sheet in a request was given, as the book in `home` has it, and how many
+    sheets of it; ValueError or BookError with what is wrong."""
+    sheets = _whole(request.get("sheets", 1), "sheets", MOST_SHEETS)
+    number = _whole(request["repeat"], "repeat", MOST_NUMBER)
+    reader = Reader(home)
+    try:
+        sheet, plan = reader.sheet(number), reader.plan(number)
+    finally:
+        reader.close()
+    if sheet is None or plan is None:
+        raise ValueError(f"there is no sheet {number} in the book")
+    return repeated(plan, sheet, bench.value), sheets
+
+
+def _whole(value: object, key: str, most: int) -> int:
+    if not isinstance(value, int) or isinstance(value, bool) or not 1 <= value <= most:
+        raise ValueError(f"{key}: must be a whole number from 1 to {most}")
+    return value
 
 
 def _file(request: dict[str, Any], what: str) -> tuple[bytes, str]:

@@ -23,12 +23,12 @@ from timerd.bench.lastoff import TOLD
 from timerd.bench.reports import event_of
 from timerd.bench.setup import told
 from timerd.book.reading import Reader
-from timerd.book.store import Book, boot_id
+from timerd.book.store import Book, BookError, boot_id
 from timerd.control import Client
 from timerd.daemon.clients import Clients
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, last_off_elsewhere
-from timerd.daemon.loading import loading
+from timerd.daemon.loading import loading, repeating
 from timerd.daemon.recovery import instead_of_the_keeper, note_of, recovered
 from timerd.daemon.service import Manager, RunFolder
 from timerd.daemon.status import Account
@@ -363,8 +363,11 @@ class Daemon:
         if standing.state not in (IDLE, DONE, ABANDONED):
             return _no(f"a sheet is under way ({standing.state}): nothing is loaded")
         try:
-            plan, sheets = loading(request, self._bench)
-        except ValueError as error:
+            if "repeat" in request:
+                plan, sheets = repeating(request, self._bench, self._book.path.parent)
+            else:
+                plan, sheets = loading(request, self._bench)
+        except (ValueError, BookError) as error:
             return _no(str(error))
         self._inbox.append(ev.Load(plan, sheets, time.monotonic()))
         self._process()
