@@ -315,6 +315,57 @@ def test_only_what_was_given_otherwise_changes_and_judged_stays() -> None:
     assert off(as_given(plan, sheet), again) <= WITHIN
 
 
+ROUND = """\
+print: Gasworks wall
+negative: 25-014-03
+paper: dries-down
+bench: two-station
+sheet: 8x10 in
+aperture: 8
+judged: wet
+areas: {wall: [[0, 0], [1, 0], [1, 1]], sky: [[0, 0], [1, 0], [1, 1]]}
+steps:
+  - {base: soft, light: green, seconds: 10}
+  - {base: hard, light: blue, seconds: 5}
+  - {box: until the others are so far}
+  - {burn: sky, light: green, stops: 1/6, aperture: 11, dodge: [{area: wall, stops: 1/2, start: 0.25}]}
+  - {negative: 25-014-04}
+  - {burn: wall, light: [green, blue], stops: 1/2, density: 0.3, leave: [{area: sky, stops: 1/4}]}
+  - {burn: all, light: blue, pedal: free, density: 0.3}
+"""
+
+
+@pytest.mark.parametrize("by_step", [False, True])
+def test_apertures_densities_boxes_and_mixes_come_through(by_step: bool) -> None:
+    """A free burn of 8 s through density 0.3 is 8 / 10^0.3 = 4.01 s without it, over a base of 5 s less 8 %."""
+    bench, paper = bench_of(TWO_STATION), of_paper(WET_PAPER)
+    print_ = read(ROUND.encode(), "own", "print")
+    benches, papers = read(TWO_STATION.encode(), "b", "bench"), read(WET_PAPER.encode(), "p", "paper")
+    plan = make_plan(print_, benches, papers, by_step)
+    free = next(step for step in plan.steps if step.pedal == "free")
+    sheet = sheet_of(plan, {free.n: 8.0})
+    made = adopted(plan, sheet, bench)
+    again = planned_again(made, TWO_STATION, WET_PAPER)
+    given = as_given(plan, sheet)
+    burn = next(step for step in given.steps if step.area == "all")
+    assert burn.stops == pytest.approx(math.log2(1 + 8 / 10**0.3 / 4.6))
+    assert read(made.text.encode(), "new", "print").value.aperture == 8
+    for row in steps_apart(given, again):
+        assert abs(row.stops or 0.0) <= (1 / 24 if row.name.startswith("burn/all") else WITHIN), row
+    kinds = [kind for kind in re.findall(r"- [{]?(\w+):", made.text.split("steps:\n")[1]) if kind != "area"]
+    assert kinds == ["base", "base", "box", "burn", "negative", "burn", "burn", "burn"]
+    assert "{box: until the others are so far}" in made.text and "{negative: 25-014-04}" in made.text
+    into = adopted_into(print_.value, ROUND, plan, sheet, bench, paper).text
+    untouched = close(ROUND).splitlines()[:-1]
+    assert close(into).replace("origin: sheet 1\n", "").splitlines()[: len(untouched)] == untouched
+    ended = sheet_of(plan, {free.n: 8.0, next(step.n for step in plan.steps if step.name == "burn/wall/blue"): 1.0})
+    with pytest.raises(ValueError, match="burn wall, green and the other lights of its mix were not given as planned"):
+        adopted_into(print_.value, ROUND, plan, ended, bench, paper)
+    got = as_given(plan, ended)
+    for row in steps_apart(got, planned_again(adopted(plan, ended, bench), TWO_STATION, WET_PAPER)):
+        assert abs(row.stops or 0.0) <= (1 / 24 if row.name.startswith("burn/all") else WITHIN), row
+
+
 def test_a_file_that_was_changed_since_is_refused() -> None:
     plan = plan_of(OWN, paper=WET_PAPER)
     text = OWN.replace("burn: sky", "burn: wall")

@@ -91,7 +91,7 @@ def _adopted(plan: Plan, sheet: SheetProgress, args: argparse.Namespace) -> tupl
         raise ValueError("\n".join(f"this sheet cannot be adopted so: {fault}" for fault in error.faults)) from None
     mind = _off(plan, sheet, again) if args.judged is None else []
     if args.print is None:
-        mind.append("lens, magnification and height are not in the book: write them in, or say --from PRINT")
+        mind.append("the lens, magnification and height are not in the book: write them in, or say --from PRINT")
     return made, mind
 
 

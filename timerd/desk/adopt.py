@@ -6,18 +6,19 @@ Dry-down is never applied twice. A new file is judged dry, since what was taken 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from timerd.desk.keeping import GONE, edited, without, written
 from timerd.desk.stepswritten import StepWritten, steps_written
 from timerd.sheet.given import as_given
-from timerd.sheet.plan.value import LIGHTS, Plan, Step
+from timerd.sheet.plan.value import ASIDE, LIGHTS, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import Place, printable
 from timerd.sheet.profile.paperfile import Paper
-from timerd.sheet.profile.printfile import Print, kinds_of
+from timerd.sheet.profile.printfile import LightStep, Print, kinds_of, lights_of
 from timerd.sheet.record import SheetProgress
 
 _AMOUNTS = ("seconds", "stops", "percent", "threshold", "over")
@@ -36,10 +37,10 @@ class Adopted:
 def adopted(plan: Plan, sheet: SheetProgress, bench: Bench, wet: bool = False) -> Adopted:
     """A new print from what the book has of a sheet. ValueError, in one line, where it cannot be made one.
 
-    What a plan does not hold (lens, magnification, the height of the head) is not in it. With `wet` it is judged wet,
-    so that dry-down is taken off from now on: refused where it was taken off of this sheet already.
+    What a plan does not hold (the lens, magnification, the height of the head) is not in it. With `wet` it is judged
+    wet, so that dry-down is taken off from now on: refused where it was taken off of this sheet already.
     """
-    steps = _steps(plan, sheet, bench)
+    steps = list(enumerate(steps_written(plan, sheet, bench)))
     if plan.sheet is None:
         raise ValueError(f"the plan of sheet {sheet.sheet} does not say how large the sheet is: it has no print")
     dried = next((step for step in plan.steps if step.dry_down is not None), None)
@@ -54,6 +55,8 @@ def adopted(plan: Plan, sheet: SheetProgress, bench: Bench, wet: bool = False) -
     head |= {"paper": plan.paper, "bench": plan.bench, "sheet": [plan.sheet.width, plan.sheet.height]}
     if plan.sheet.image_given:
         head["image_mm"] = dict(zip(("left", "top", "width", "height"), plan.sheet.image, strict=True))
+    if (aperture := _aperture(plan)) is not None:
+        head["aperture"] = aperture
     head["judged"] = "wet" if wet else "dry"
     if (hands := _hands(as_given(plan, sheet))) > 2:
         head["hands"] = hands
@@ -76,6 +79,7 @@ def adopted_into(
     """
     steps = [_as_judged(step, print_, paper, bench) for step in steps_written(plan, sheet, bench)]
     of_file = _places(print_, plan, sheet.sheet)
+    _mixes_are_whole(print_, steps, of_file)
     kept = {of_file[step.gave.planned.n] for step in steps}
     changes: dict[Place, object] = {("origin",): f"sheet {sheet.sheet}"}
     notes = []
@@ -91,14 +95,10 @@ def adopted_into(
     return Adopted(changed, tuple(steps))
 
 
-def _steps(plan: Plan, sheet: SheetProgress, bench: Bench) -> list[tuple[int, StepWritten]]:
-    for step in plan.steps:
-        if step.kind in ("box", "negative"):
-            raise ValueError(
-                f"sheet {sheet.sheet} was set aside at step {step.n}, and the book does not have how its file says so: "
-                "add --from PRINT"
-            )
-    return list(enumerate(steps_written(plan, sheet, bench)))
+def _aperture(plan: Plan) -> float | None:
+    """The print's own, as the start prompt asks for it; the plan has it nowhere else."""
+    found = (re.fullmatch(r"lens at f/([0-9.]+)", ask) for step in plan.steps[:1] for ask in step.asks)
+    return next((float(mark[1]) for mark in found if mark is not None), None)
 
 
 def _place_of_note(i: int, step: StepWritten) -> Place:
@@ -122,22 +122,38 @@ def _hands(plan: Plan) -> int:
 
 def _places(print_: Print, plan: Plan, sheet: int) -> Mapping[int, int]:
     """Which step of the file each step of the plan was made of, by its number; ValueError where they do not fit."""
-    of_plan = [step for step in plan.steps if step.kind in _OF_THE_FILE]
-    same = len(of_plan) == len(print_.steps) and all(
-        _alike(step, in_file) for step, in_file in zip(of_plan, print_.steps, strict=True)
-    )
-    if not same:
+    of_plan = [step for step in plan.steps if step.kind in _OF_THE_FILE and step.asks != ("box the sheet",)]
+    in_file = [
+        (i, step, light) for i, step in enumerate(print_.steps)
+        for light in (lights_of(step) if isinstance(step, LightStep) else (None,))
+    ]  # fmt: skip
+    if len(of_plan) != len(in_file) or not all(
+        _alike(planned, step, light) for planned, (_, step, light) in zip(of_plan, in_file, strict=True)
+    ):
         raise ValueError(
             f"its steps are not those that sheet {sheet} was made with: it was changed since, or is another print; "
             "without --from the new print is made from the book"
         )
-    return {step.n: i for i, step in enumerate(of_plan)}
+    return {planned.n: i for planned, (i, _, _) in zip(of_plan, in_file, strict=True)}
 
 
-def _alike(step: Step, in_file: Any) -> bool:
-    if kinds_of(in_file) != [step.kind]:
-        return False
-    return step.kind not in LIGHTS or (getattr(in_file, step.kind), in_file.light) == (step.area, step.light)
+def _alike(planned: Step, in_file: Any, light: str | None) -> bool:
+    kinds = kinds_of(in_file)
+    if planned.kind not in LIGHTS:
+        return kinds == [planned.kind] or (planned.kind in ASIDE and kinds in (["box"], ["negative"]))
+    return kinds == [planned.kind] and (getattr(in_file, planned.kind), light) == (planned.area, planned.light)
+
+
+def _mixes_are_whole(print_: Print, steps: Sequence[StepWritten], of_file: Mapping[int, int]) -> None:
+    """A burn in several lights is one step of the file: it cannot say what one of them was given otherwise."""
+    for i, in_file in enumerate(print_.steps):
+        lights = lights_of(in_file) if isinstance(in_file, LightStep) else ()
+        given = [step for step in steps if of_file[step.gave.planned.n] == i]
+        if len(lights) > 1 and given and not (len(given) == len(lights) and all(step.as_planned for step in given)):
+            raise ValueError(
+                f"{given[0].words} and the other lights of its mix were not given as planned, which one step cannot "
+                "say; without --from each light is a burn of its own"
+            )
 
 
 def _as_judged(step: StepWritten, print_: Print, paper: Paper, bench: Bench) -> StepWritten:

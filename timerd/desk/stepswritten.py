@@ -14,7 +14,7 @@ from timerd.sheet.given import TWELFTH_WITHIN, Gave, counted_over, gave, near_st
 from timerd.sheet.plan.dodging import BETWEEN_S
 from timerd.sheet.plan.making import LEAD_IN_S
 from timerd.sheet.plan.names import position
-from timerd.sheet.plan.value import LIGHTS, Cue, Plan
+from timerd.sheet.plan.value import ASIDE, LIGHTS, Cue, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import printable
 from timerd.sheet.record import SheetProgress
@@ -86,6 +86,8 @@ class _Writing:
                 found.append(self._light(one))
             elif kind == "carry" and lit:
                 found.append(StepWritten(one, {"carry": one.step.station} | _said(one.step), ""))
+            elif kind in ASIDE and lit and (aside := _aside(one.step)) is not None:
+                found.append(StepWritten(one, aside | _said(one.step), ""))
             elif kind == "safelight":
                 found.append(StepWritten(one, {"safelight": _tidy(one.step.seconds or 0.0)} | _said(one.step), ""))
             elif kind == "develop":
@@ -110,6 +112,10 @@ class _Writing:
             keys["lead_in_again"] = True
         if step.then_next:
             keys["then"] = "next"
+        if step.aperture is not None:
+            keys["aperture"] = step.aperture
+        if step.density is not None:
+            keys["density"] = step.density
         keys |= _said(step) | self._cards(one, amount)
         if one.lo is not None:
             amount.notes.append(f"{one.lo:.1f} to {step.dose:.1f} s were given, nobody knows more: the most is taken")
@@ -212,7 +218,7 @@ class _Writing:
             stops = _own(cue.stops, cue.stops_written) if cue is was else self._card_stops(cue, one)
             if stops <= 0 and not cue.leave:
                 continue
-            held = self._held(cue, stops, amount)
+            held = self._held(cue, stops, amount, one.step.scale)
             if held <= 0:
                 continue
             item: dict[str, Any] = {"area": cue.area}
@@ -222,9 +228,11 @@ class _Writing:
             if cue.apart:
                 item["apart"] = True
             elif abs(cue.start - free) > 1e-6:
-                item["start"] = _tidy_start(max(0.0, min(cue.start, amount.dose - held)))
+                start = max(0.0, min(cue.start, amount.dose * one.step.scale - held))
+                item["start"] = _tidy_start(start / one.step.scale)
             if not cue.apart:
-                free = max(free, item.get("start", free) + held + BETWEEN_S)
+                begun = item["start"] * one.step.scale if "start" in item else free
+                free = max(free, begun + held + BETWEEN_S)
             item |= _said(cue) if not cue.leave else {key: cue.card for key in ("card",) if cue.card is not None}
             found.setdefault("leave" if cue.leave else "dodge", []).append(item)
         return dict(found)
@@ -243,16 +251,33 @@ class _Writing:
         thousandths = cue.stops * 1000
         return Fraction(math.ceil(thousandths) if cue.leave else math.floor(thousandths), 1000)
 
-    def _held(self, cue: Cue, stops: Fraction, amount: _Amount) -> float:
+    def _held(self, cue: Cue, stops: Fraction, amount: _Amount, scale: float) -> float:
+        """The dose held back when the file is worked out, through the step's own lens and density."""
         p = self._plan.reciprocity
         if not cue.leave:
-            return dodge_dose(amount.dose, stops, p)
+            return dodge_dose(amount.dose, stops, p) * scale
         if amount.over is None or amount.stops is None:
             return cue.seconds
-        return left_dose(amount.over, amount.stops, min(stops, amount.stops), p)
+        return left_dose(amount.over, amount.stops, min(stops, amount.stops), p) * scale
 
 
 # -- values as they are written ----------------------------------------------------------------------------------
+
+
+def _aside(step: Step) -> dict[str, Any] | None:
+    """How the file sets the sheet aside; None for a box that no file asked for, as where sheets go step by step."""
+    said = step.asks[0] if step.asks else ""
+    if said == "box the sheet":
+        return None
+    for begin in ("box the sheet, put negative ", "box the sheet; after the last one put negative "):
+        if said.startswith(begin) and said.endswith(_COMPOSE):
+            return {"negative": said.removeprefix(begin).removesuffix(_COMPOSE)}
+    if said.startswith(_BOX):
+        return {"box": said.removeprefix(_BOX)}
+    raise ValueError(f"step {step.n}: the book does not have how the file sets the sheet aside: add --from PRINT")
+
+
+_BOX, _COMPOSE = "box the sheet: ", " in and compose"
 
 
 def _said(part: Any) -> dict[str, str]:

@@ -24,8 +24,8 @@ COLOURS = ("green", "blue")
 
 
 class Amount(NamedTuple):
-    """How much light: the dose in seconds of full light, None where none is planned (free); `stops` over the base, or
-    those of a card, where it is counted so."""
+    """How much light: the dose in seconds of full light, as at the print's aperture, None where none is planned (free);
+    `stops` over the base, or those of a card, where it is counted so."""
 
     dose: float | None
     stops: float | None = None
@@ -187,7 +187,7 @@ def _cards(step: Step) -> Mapping[str, Amount]:
     for cue in step.dodges:
         key = _card_words(cue)
         count = sum(other == key or other.startswith(f"{key}, ") for other in found)
-        found[key if not count else f"{key}, {count + 1}"] = Amount(cue.seconds, cue.stops)
+        found[key if not count else f"{key}, {count + 1}"] = Amount(cue.seconds / step.scale, cue.stops)
     return found
 
 

@@ -111,8 +111,8 @@ def counted_over(plan: Plan, burn: Step) -> tuple[Step, ...]:
 
 
 def paper_dose(step: Step) -> float:
-    """A step's dose as the paper counts it, beside those of other steps."""
-    return step.dose or 0.0
+    """A step's dose as the paper counts it beside those of others: as at the print's aperture, without a density."""
+    return (step.dose or 0.0) / step.scale
 
 
 # -- how a step becomes what it gave -----------------------------------------------------------------------------
@@ -156,7 +156,8 @@ def _counted_anew(plan: Plan, found: list[Gave]) -> list[Gave]:
 def _over(plan: Plan, burn: Gave, bases: dict[int, Gave]) -> float | None:
     """The base dose that a burn was given over; None where all of it is as planned, and 0 where there is none."""
     planned = counted_over(plan, burn.planned)
-    as_planned = all(base.n in bases and bases[base.n].by_plan for base in planned)
+    counts = planned or (plan.steps if burn.planned.stops is not None else ())
+    as_planned = all(base.n in bases and bases[base.n].by_plan for base in counts if base.kind == "base")
     if burn.by_plan and as_planned:
         return None
     return sum(paper_dose(bases[base.n].step) for base in planned if base.n in bases)
