@@ -8,6 +8,8 @@ import sys
 from timerd import __version__
 from timerd.cli import (
     book,
+    comparing,
+    editions,
     enlarge,
     lamps,
     mapping,
@@ -56,7 +58,8 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning, mapping, serving, panel, speaking, book, nextsheet, strips, lamps, enlarge, paper, tones, moving,
+        planning, mapping, serving, panel, speaking, book, nextsheet, comparing, editions, strips, lamps, enlarge,
+        paper, tones, moving,
     ):  # fmt: skip
         subject.commands(add)
     return top

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
+from timerd.desk.amounts import EXACT_STOPS, TIDY_STOPS, own_stops, stops_text, stops_value, tidy
 from timerd.printing.light import Response
-from timerd.printing.stops import burn_dose, dodge_dose, left_dose, parse_stops
+from timerd.printing.stops import burn_dose, dodge_dose, left_dose
 from timerd.sheet.given import TWELFTH_WITHIN, Gave, counted_over, gave, near_stops, paper_dose
 from timerd.sheet.plan.dodging import BETWEEN_S
 from timerd.sheet.plan.making import LEAD_IN_S
@@ -20,8 +21,6 @@ from timerd.sheet.profile.faults import printable
 from timerd.sheet.record import SheetProgress
 from timerd.sheet.words import area_words, counted_stops, step_words
 
-_TIDY_STOPS = 1 / 4000
-_EXACT_STOPS = 1e-11
 _SAME = 1e-9
 _MOST = 10
 
@@ -89,7 +88,7 @@ class _Writing:
             elif kind in ASIDE and lit and (aside := _aside(one.step)) is not None:
                 found.append(StepWritten(one, aside | _said(one.step), ""))
             elif kind == "safelight":
-                found.append(StepWritten(one, {"safelight": _tidy(one.step.seconds or 0.0)} | _said(one.step), ""))
+                found.append(StepWritten(one, {"safelight": tidy(one.step.seconds or 0.0)} | _said(one.step), ""))
             elif kind == "develop":
                 found.append(StepWritten(one, {"develop": one.step.name.split("/")[1]} | _said(one.step), ""))
         if not lit:
@@ -102,12 +101,12 @@ class _Writing:
         amount = make[step.kind](one)
         keys: dict[str, Any] = {step.kind: step.area}
         if step.mm is not None:
-            keys["mm"] = _tidy(step.mm)
+            keys["mm"] = tidy(step.mm)
         keys |= {"light": step.light, **amount.keys}
         if step.pedal != "press":
             keys["pedal"] = step.pedal
         if step.lead_in is not None and step.lead_in != LEAD_IN_S[step.pedal or "press"]:
-            keys["lead_in"] = _tidy(step.lead_in)
+            keys["lead_in"] = tidy(step.lead_in)
         if step.lead_in_again:
             keys["lead_in_again"] = True
         if step.then_next:
@@ -134,7 +133,7 @@ class _Writing:
         """Seconds of one burst that gives the dose, in as few figures as tell it."""
         response = self._response(one)
         dose = paper_dose(one.step)
-        seconds = _tidy(response.seconds(dose), _EXACT_STOPS if one.by_plan else _TIDY_STOPS)
+        seconds = tidy(response.seconds(dose), EXACT_STOPS if one.by_plan else TIDY_STOPS)
         return _Amount({"seconds": seconds}, f"{seconds:g} s", response.dose(seconds))
 
     def _base(self, one: Gave) -> _Amount:
@@ -162,18 +161,18 @@ class _Writing:
         as_planned = one.by_plan and stops == one.planned.stops
         over = sum(self._doses[base.n] for base in bases)
         if as_planned and one.planned.stops_written is not None:
-            written = _own(stops, one.planned.stops_written)
+            written = own_stops(stops, one.planned.stops_written)
         elif as_planned:
             written = _near(stops, lambda near: self._told_apart(over, near, paper_dose(one.step)))
         elif one.planned.pedal == "free":
             written = Fraction(round(stops * 12), 12) or _over_0(stops)
         else:
             written = near_stops(stops) or _over_0(stops)
-        keys: dict[str, Any] = {"stops": _value(written)}
+        keys: dict[str, Any] = {"stops": stops_value(written)}
         if (name := self._over_name(one, [base.n for base in bases])) is not None:
             keys["over"] = name
         dose = burn_dose(over, written, self._plan.reciprocity)
-        amount = _Amount(keys, counted_stops(float(written), _text(written)), dose, over, written)
+        amount = _Amount(keys, counted_stops(float(written), stops_text(written)), dose, over, written)
         if one.planned.pedal == "free":
             amount.notes.append(f"{stops:.3f} stops were given, free")
         elif not as_planned and one.planned.stops is not None:
@@ -215,7 +214,7 @@ class _Writing:
                     f"sheet {self._sheet}, step {one.planned.n} ended before the card over '{printable(area)}' came "
                     "out: none of it got there, which a print cannot say"
                 )
-            stops = _own(cue.stops, cue.stops_written) if cue is was else self._card_stops(cue, one)
+            stops = own_stops(cue.stops, cue.stops_written) if cue is was else self._card_stops(cue, one)
             if stops <= 0 and not cue.leave:
                 continue
             held = self._held(cue, stops, amount, one.step.scale)
@@ -223,8 +222,8 @@ class _Writing:
                 continue
             item: dict[str, Any] = {"area": cue.area}
             if cue.mm is not None:
-                item["mm"] = _tidy(cue.mm)
-            item["stops"] = _value(stops)
+                item["mm"] = tidy(cue.mm)
+            item["stops"] = stops_value(stops)
             if cue.apart:
                 item["apart"] = True
             elif abs(cue.start - free) > 1e-6:
@@ -288,32 +287,10 @@ def _same(a: float, b: float) -> bool:
     return math.isclose(a, b, rel_tol=1e-9)
 
 
-def _tidy(value: float, within_stops: float = _EXACT_STOPS) -> float:
-    """The number with the fewest figures that is this one, to so many stops.
-
-    >>> _tidy(12.880000000000001), _tidy(8.993472, 1 / 4000)
-    (12.88, 8.993)
-    """
-    for figures in range(1, 17):
-        short = float(f"{value:.{figures}g}")
-        if value > 0 and abs(math.log2(short / value)) <= within_stops:
-            return short
-    return value
-
-
 def _tidy_start(start: float) -> float:
     """Rounded down: what begins a moment earlier still ends in time."""
     exact = float(f"{start:.12g}")
     return exact if exact == round(start, 4) else math.floor(start * 10000) / 10000
-
-
-def _own(stops: float, written: str) -> Fraction:
-    """Stops as they were written, or as exact as they were where those had more figures than are shown."""
-    shown = parse_stops(written)
-    if abs(float(shown) - stops) <= 1e-12:
-        return shown
-    part = Fraction(stops).limit_denominator(144)
-    return part if abs(float(part) - stops) <= 1e-12 else Fraction(f"{stops:.9f}")
 
 
 def _near(stops: float, told_apart: Callable[[Fraction], bool]) -> Fraction:
@@ -327,21 +304,3 @@ def _near(stops: float, told_apart: Callable[[Fraction], bool]) -> Fraction:
 def _over_0(stops: float) -> Fraction:
     """Decimals that are not nothing yet."""
     return _near(stops, lambda near: abs(float(near) / stops - 1) > 0.01)
-
-
-def _value(stops: Fraction) -> str | float:
-    """The same as the file takes it without quotes."""
-    text = _text(stops)
-    return text if "/" in text else float(text)
-
-
-def _text(stops: Fraction) -> str:
-    """Stops exactly, as the file takes them: as a part of a stop, or in decimals where these end.
-
-    >>> _text(Fraction(4, 3)), _text(Fraction("1.354")), _text(Fraction(1, 24))
-    ('1 1/3', '1.354', '1/24')
-    """
-    if stops.denominator > 12 and 10**9 % stops.denominator == 0:
-        return f"{float(stops):.9f}".rstrip("0").rstrip(".")
-    whole, part = divmod(stops, 1)
-    return f"{whole} {part}" if whole and part else f"{whole or part}"

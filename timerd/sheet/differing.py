@@ -33,13 +33,14 @@ class Amount(NamedTuple):
 
 class StepApart(NamedTuple):
     """One step, or one card of it, in both. `a` or `b` is None where it is not in there, `stops` where nothing can be
-    said: one side has none, or no planned dose."""
+    said: one side has none, or no planned dose. `card` for what is held back in the step before."""
 
     name: str
     words: str
     a: Amount | None
     b: Amount | None
     stops: float | None
+    card: bool = False
 
 
 class AreaApart(NamedTuple):
@@ -179,7 +180,7 @@ def _cards_apart(name: str, one: Step | None, other: Step | None) -> Iterable[St
     mine, theirs = _cards(one), _cards(other)
     for key in dict.fromkeys((*mine, *theirs)):
         a, b = mine.get(key), theirs.get(key)
-        yield StepApart(f"{name}/{key}", key, a, b, _counted_apart(a, b))
+        yield StepApart(f"{name}/{key}", key, a, b, _counted_apart(a, b), card=True)
 
 
 def _cards(step: Step) -> Mapping[str, Amount]:

@@ -31,13 +31,14 @@ class Spread(NamedTuple):
     """One step (or card), or one area in one light: each sheet's stops off the plan, in the order of the sheets.
 
     None where a sheet has nothing there to compare. `planned` is the plan's dose, None where it has none; `what` is
-    None for the rest of the image, outside of all areas named.
+    None for the rest of the image, outside of all areas named. `card` for what is held back in the step before.
     """
 
     what: str | None
     light: str | None
     planned: float | None
     off: tuple[float | None, ...]
+    card: bool = False
 
     @property
     def known(self) -> list[float]:
@@ -106,7 +107,11 @@ def _steps(plan: Plan, sheets: Sequence[Printed]) -> tuple[Spread, ...]:
     rows = {name: row for rows in beside for name, row in rows.items()}
     return tuple(
         Spread(
-            row.words, None, row.a.dose if row.a is not None else None, tuple(_off(rows.get(name)) for rows in beside)
+            row.words,
+            None,
+            row.a.dose if row.a is not None else None,
+            tuple(_off(rows.get(name)) for rows in beside),
+            row.card,
         )
         for name, row in rows.items()
     )
