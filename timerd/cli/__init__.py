@@ -15,6 +15,7 @@ from timerd.cli import (
     mapping,
     moving,
     nextsheet,
+    orders,
     panel,
     paper,
     planning,
@@ -58,8 +59,22 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning, mapping, serving, panel, speaking, book, nextsheet, comparing, editions, strips, lamps, enlarge,
-        paper, tones, moving,
-    ):  # fmt: skip
+        planning,
+        mapping,
+        serving,
+        orders,
+        panel,
+        speaking,
+        book,
+        nextsheet,
+        comparing,
+        editions,
+        strips,
+        lamps,
+        enlarge,
+        paper,
+        tones,
+        moving,
+    ):
         subject.commands(add)
     return top
