@@ -77,7 +77,7 @@ def test_a_sheet_run_by_its_plan_plans_to_the_same_doses(name: str) -> None:
     assert again.sheet == plan.sheet
 
 
-@settings(max_examples=70, deadline=None)
+@settings(max_examples=40, deadline=None)
 @drawn(texts())
 def test_any_print_run_by_its_plan_plans_to_the_same_doses(files: tuple[str, str, str]) -> None:
     """Random prints, lamps with and without lag, judged wet and dry, with reciprocity; and once more, no more off."""
@@ -92,7 +92,7 @@ def test_any_print_run_by_its_plan_plans_to_the_same_doses(files: tuple[str, str
     assert off(again, twice) <= 1e-6
 
 
-@settings(max_examples=70, deadline=None)
+@settings(max_examples=40, deadline=None)
 @drawn(texts(), st.data())
 def test_whatever_was_given_is_planned_within_a_four_hundredth(
     files: tuple[str, str, str], data: st.DataObject

@@ -107,7 +107,7 @@ def squares(plan: Plan) -> dict[tuple[str | None, str], float]:
     return got
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(texts(), st.data())
 def test_what_an_area_gets_is_what_falls_on_it(files: tuple[str, str, str], data: st.DataObject) -> None:
     planned = read_or_none(*files)

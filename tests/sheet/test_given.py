@@ -171,7 +171,7 @@ def test_repeated_by_plan_it_is_the_same_plan(name: str) -> None:
         assert again == plan
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @drawn(texts(), st.data())
 def test_whatever_was_given_is_given_again_to_the_last_bit(files: tuple[str, str, str], data: st.DataObject) -> None:
     """Any print, each step to its plan, or ended, or skipped; and the repeated sheet repeats to itself."""
