@@ -172,8 +172,7 @@ class Daemon:
 
     @property
     def _renew_at(self) -> float | None:
-        standing = self._engine.standing
-        leased = standing.burst is not None or not standing.safelight_lit
+        leased = self._engine.standing.burst is not None or not self._engine.standing.safelight_lit
         return self._renewed + RENEW_S if leased and self._keeping is not None else None
 
     def _renew(self) -> None:
@@ -352,7 +351,7 @@ class Daemon:
 
     def _answer_dark(self, event: ev.Dark | ev.Rest) -> None:
         """Those who asked for dark are told once the keeper has read the lines."""
-        low = event.low if isinstance(event, ev.Rest) else True
+        low = not isinstance(event, ev.Rest) or event.low
         self._process()
         for client in self._waiting_for_dark:
             why = "a line does not go low: light may still be on: cover the paper, switch the lamp off at the wall"
@@ -386,6 +385,7 @@ class Daemon:
         self._ordered.append((event, client))
         self._inbox.append(event)
         self._process()
+        return None
 
     def _answer_told(self, event: ev.Told, actions: list[ev.Action]) -> None:
         no = [a.facts["why"] for a in actions if isinstance(a, Record) and a.kind == "refused"]
