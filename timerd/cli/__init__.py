@@ -8,10 +8,13 @@ import sys
 from timerd import __version__
 from timerd.cli import (
     book,
+    comparing,
+    editions,
     enlarge,
     lamps,
     mapping,
     moving,
+    nextsheet,
     orders,
     panel,
     paper,
@@ -57,7 +60,8 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning, mapping, serving, orders, panel, speaking, sheets, book, strips, lamps, enlarge, paper, tones, moving,
+        planning, mapping, serving, orders, panel, speaking, sheets, book, nextsheet, comparing, editions, strips,
+        lamps, enlarge, paper, tones, moving,
     ):  # fmt: skip
         subject.commands(add)
     return top

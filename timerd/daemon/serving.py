@@ -28,7 +28,7 @@ from timerd.daemon.clients import Clients
 from timerd.daemon.clients import refusal as _no
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, last_off_elsewhere
-from timerd.daemon.loading import loading, order_of
+from timerd.daemon.loading import order_of, to_load
 from timerd.daemon.recovery import instead_of_the_keeper, note_of, recovered
 from timerd.daemon.remarks import Remarks
 from timerd.daemon.service import Manager, RunFolder
@@ -373,8 +373,8 @@ class Daemon:
         if standing.state not in (IDLE, DONE, ABANDONED):
             return _no(f"a sheet is under way ({standing.state}): nothing is loaded")
         try:
-            plan, sheets = loading(request, self._bench)
-        except ValueError as error:
+            plan, sheets = to_load(request, self._bench, self._book.path.parent)
+        except (ValueError, OSError) as error:
             return _no(str(error))
         self._inbox.append(ev.Load(plan, sheets, time.monotonic()))
         self._process()
