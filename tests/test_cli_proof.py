@@ -168,6 +168,13 @@ def test_outlines_are_drawn_on_request(here: Path, capsys: pytest.CaptureFixture
     assert plain.min() > 190 and outlined.min() < 100
 
 
+def test_the_readmes_pair_is_what_is_drawn(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(capsys, "breakwater", "--width", "430", "--out", "pair.png")[0] == 0
+    there = np.asarray(Image.open(Path(__file__).parent / "pictures" / "proof.png")).astype(int)
+    drawn = np.asarray(Image.open("pair.png")).astype(int)
+    assert there.shape == drawn.shape and np.abs(there - drawn).mean() < 0.5
+
+
 def test_the_bar_is_shown_on_a_terminal_alone(here: Path) -> None:
     command = [sys.executable, "-m", "timerd", "proof", "breakwater", "--out", "a.png", "--force", *SMALL]
     master, slave = pty.openpty()
