@@ -44,17 +44,22 @@ class Outlines:
         """Rows of the print, from row `top` on, with what of the outlines lies in them."""
         across = np.arange(rows.shape[1], dtype=np.float64) + 0.5
         down = np.arange(top, top + len(rows), dtype=np.float64) + 0.5
-        away = np.full(rows.shape, 1.5 * self._thick + 0.5)
+        reach = 1.5 * self._thick + 0.5
+        away = np.full(rows.shape, reach)
         for begin, end in self._edges:
-            near(away, across, down, begin, end)
-        tones = rows.astype(float)
+            near(away, across, down, begin, end, reach)
+        there = np.nonzero(away < reach)
+        drawn, tones = rows.copy(), rows[there].astype(float)
         for tone, half in ((_INK, 1.5 * self._thick), (_WHITE, 0.5 * self._thick)):
-            covered = np.clip(half + 0.5 - away, 0.0, 1.0)
-            tones += (tone - tones) * covered
-        image = Image.fromarray(np.round(tones).astype(np.uint8))
+            tones += (tone - tones) * np.clip(half + 0.5 - away[there], 0.0, 1.0)
+        drawn[there] = np.round(tones)
+        labels = [one for one in self._labels if -2 * self._letter < one[2] - top < len(rows) + self._letter]
+        return self._labelled(drawn, top, labels) if labels else drawn
+
+    def _labelled(self, rows: Levels, top: int, labels: Sequence[tuple[str, int, int]]) -> Levels:
+        image = Image.fromarray(rows)
         draw = ImageDraw.Draw(image)
         font = ImageFont.load_default(self._letter)
-        for label, x, y in self._labels:
-            if -2 * self._letter < y - top < len(rows) + self._letter:
-                draw.text((x, y - top), label, _WHITE, font, stroke_width=2 * self._thick, stroke_fill=_INK)
+        for label, x, y in labels:
+            draw.text((x, y - top), label, _WHITE, font, stroke_width=2 * self._thick, stroke_fill=_INK)
         return np.array(image)
