@@ -12,6 +12,7 @@ from timerd.cli import (
     lamps,
     mapping,
     moving,
+    orders,
     panel,
     paper,
     planning,
@@ -56,7 +57,20 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning, mapping, serving, panel, speaking, book, strips, lamps, enlarge, paper, tones, moving, proof,
-    ):  # fmt: skip
+        planning,
+        mapping,
+        serving,
+        orders,
+        panel,
+        speaking,
+        book,
+        strips,
+        lamps,
+        enlarge,
+        paper,
+        tones,
+        moving,
+        proof,
+    ):
         subject.commands(add)
     return top
