@@ -19,6 +19,7 @@ from timerd.cli import (
     panel,
     paper,
     planning,
+    proof,
     serving,
     sheets,
     speaking,
@@ -60,8 +61,8 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning, mapping, serving, orders, panel, speaking, sheets, book, nextsheet, comparing, editions, strips,
-        lamps, enlarge, paper, tones, moving,
+        planning, mapping, serving, orders, panel, speaking, sheets, book, nextsheet, comparing, editions,
+        strips, lamps, enlarge, paper, tones, moving, proof,
     ):  # fmt: skip
         subject.commands(add)
     return top
