@@ -5,10 +5,15 @@ from __future__ import annotations
 import argparse
 import json
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from timerd.cli.files import one_line, plan_of, planned, read_profile, safe
 from timerd.cli.parsing import Add
+
+if TYPE_CHECKING:
+    from timerd.bench.rehearsal import Rehearsed
+    from timerd.sheet.plan.value import Plan
+    from timerd.sheet.profile.benchfile import Bench
 
 
 def commands(add: Add) -> None:
@@ -116,17 +121,29 @@ def _demo(args: argparse.Namespace) -> int:
         print()
         print(sheet_table(plan, sheet))
     print()
+    _demo_saved(rehearsed, plan, bench, args)
+    return 0
+
+
+def _demo_saved(rehearsed: Rehearsed, plan: Plan, bench: Bench, args: argparse.Namespace) -> None:
+    """Save and name what the demo's sheets are told by: the timeline, and the report of the last one."""
+    from timerd.cli.report import put
+    from timerd.desk.report.subject import Subject
+
+    out = Path(args.out)
+    out.mkdir(parents=True, exist_ok=True)
     try:
         from timerd.desk.timeline import draw
     except ImportError as error:
         print(f"No picture: {error.name} is not installed. To get it: pip install 'timerd[desk]'")
-        return 0
-    out = Path(args.out)
-    out.mkdir(parents=True, exist_ok=True)
-    picture = out / "timeline.png"
-    draw(plan, rehearsed.edges, rehearsed.records, picture)
-    print(f"The timeline as a picture: {picture}")
-    return 0
+    else:
+        draw(plan, rehearsed.edges, rehearsed.records, out / "timeline.png")
+        print(f"The timeline as a picture: {safe(str(out / 'timeline.png'))}")
+    last = max(rehearsed.progress.sheets)
+    records = tuple(record for record in rehearsed.records if record.sheet == last)
+    paper = read_profile("paper", plan.paper, args).value
+    subject = Subject(plan, rehearsed.progress.sheets[last], records, None, paper, bench)
+    print(f"The report of sheet {last}, for any browser: {safe(str(put(subject, out, f'sheet-{last}', force=True)))}")
 
 
 def _schema(args: argparse.Namespace) -> int:
