@@ -14,10 +14,12 @@ import sqlite3
 import uuid
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record
+
+if TYPE_CHECKING:
+    from timerd.sheet.plan.value import Plan
 
 FORMAT = 1
 NAME = "book.sqlite"
