@@ -20,8 +20,13 @@ from timerd.desk.report.browser import browser, quiet_flags
 ANSWERS_WITHIN_S = 30.0
 _HEARD = ("Runtime.exceptionThrown", "Log.entryAdded", "Page.javascriptDialogOpening", "Network.requestWillBeSent")
 # The browser reads its orders from descriptor 3 and writes to 4.
-_WITH_PIPES = "import os, sys; r, w = map(int, sys.argv[1:3]); a, b = os.dup(r), os.dup(w); os.dup2(a, 3); " \
-    "os.dup2(b, 4); os.execv(sys.argv[3], sys.argv[3:])"  # fmt: skip
+_WITH_PIPES = """
+import os, sys
+orders, answers = (os.dup(int(word)) for word in sys.argv[1:3])
+os.dup2(os.dup(answers), 9), os.dup2(orders, 3), os.dup2(9, 4)
+os.set_inheritable(3, True), os.set_inheritable(4, True)
+os.execv(sys.argv[3], sys.argv[3:])
+"""
 
 
 class Browser:

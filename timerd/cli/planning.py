@@ -129,6 +129,7 @@ def _demo_saved(rehearsed: Rehearsed, plan: Plan, bench: Bench, args: argparse.N
     """Save and name what the demo's sheets are told by: the timeline, and the report of the last one."""
     from timerd.cli.report import put
     from timerd.desk.report.subject import Subject
+    from timerd.sheet.history import Dated, history
 
     out = Path(args.out)
     out.mkdir(parents=True, exist_ok=True)
@@ -140,9 +141,9 @@ def _demo_saved(rehearsed: Rehearsed, plan: Plan, bench: Bench, args: argparse.N
         draw(plan, rehearsed.edges, rehearsed.records, out / "timeline.png")
         print(f"The timeline as a picture: {safe(str(out / 'timeline.png'))}")
     last = max(rehearsed.progress.sheets)
-    records = tuple(record for record in rehearsed.records if record.sheet == last)
+    dated = [Dated(record, None) for record in rehearsed.records if record.sheet == last]
     paper = read_profile("paper", plan.paper, args).value
-    subject = Subject(plan, rehearsed.progress.sheets[last], records, None, paper, bench)
+    subject = Subject(plan, history(plan, dated), dated, paper=paper, bench=bench)
     print(f"The report of sheet {last}, for any browser: {safe(str(put(subject, out, f'sheet-{last}', force=True)))}")
 
 

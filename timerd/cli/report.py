@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -65,16 +66,22 @@ def _of_sheet(number: int, args: argparse.Namespace) -> Subject:
 
     reader = Reader(home(args.home))
     try:
-        sheet, plan = reader.sheet(number), reader.plan(number)
-        if sheet is None or plan is None:
+        history = reader.history(number)
+        if history is None:
             there = reader.sheets()
             known = f"there are {there[0]} to {there[-1]}" if there else "there is none yet"
             raise LookupError(f"there is no sheet {number} in the book: {known}")
-        records = tuple(reader.records(number))
+        dated = tuple(reader.dated(number))
     finally:
         reader.close()
-    armed = next((str(wall) for r in records if r.kind == "armed" and (wall := r.facts.get("wall"))), None)
-    return Subject(plan, sheet, records, armed, **_files(plan, args, None))
+    noted = tuple(_clock(note.wall) for note in history.notes)
+    files = _files(history.plan, args, None)
+    return Subject(history.plan, history, dated, _clock(history.armed_wall), noted, **files)
+
+
+def _clock(wall: float | None) -> str:
+    """A time by this machine's clock and time zone."""
+    return "not known" if wall is None else time.strftime("%Y-%m-%d %H:%M:%S", time.localtime(wall))
 
 
 def _of_print(what: str, args: argparse.Namespace) -> Subject:

@@ -49,6 +49,16 @@ def foreign(text: str) -> Markup:
     return tag("bdi", text)
 
 
+def naming(text: str, name: str) -> Markup:
+    """A text of ours in which a name stands that somebody gave.
+
+    >>> naming("dodge boat 1/3 stop", "boat")
+    'dodge <bdi>boat</bdi> 1/3 stop'
+    """
+    before, found, after = text.partition(name)
+    return joined(before, foreign(found), after) if found else joined(text)
+
+
 def lines(text: str) -> Markup:
     """A text of several lines that somebody wrote."""
     parts: list[str] = []

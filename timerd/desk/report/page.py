@@ -6,11 +6,12 @@ from importlib import resources
 from typing import Literal
 
 from timerd import __version__
-from timerd.desk.report.markup import Markup, drawing, foreign, joined, tag
+from timerd.desk.report.markup import Markup, drawing, foreign, joined, lines, tag
 from timerd.desk.report.steps import steps_section, totals_section
 from timerd.desk.report.subject import Subject
 from timerd.desk.report.timeline import timeline_section
 from timerd.desk.report.tones import tones_section
+from timerd.sheet.history import History
 from timerd.sheet.map_svg import map_figure
 
 Style = Literal["light", "red"]
@@ -27,7 +28,7 @@ _SAFETY = (
 def report_page(subject: Subject, style: Style = "light") -> str:
     """The report as HTML: it opens in the style named, can be switched, and is always printed in the light one."""
     plan = subject.plan
-    title = f"{plan.print}, sheet {subject.sheet.sheet}" if subject.sheet is not None else plan.print
+    title = f"{plan.print}, sheet {subject.history.sheet}" if subject.history is not None else plan.print
     head = tag(
         "head",
         tag("meta", charset="utf-8"),
@@ -51,6 +52,7 @@ def _sections(subject: Subject) -> list[Markup | None]:
     return [
         tag("div", _map(subject), steps_section(subject), class_="pair"),
         totals_section(subject),
+        _notes(subject),
         timeline_section(subject),
         tones_section(subject),
         _cautions(subject),
@@ -58,8 +60,7 @@ def _sections(subject: Subject) -> list[Markup | None]:
 
 
 def _header(subject: Subject) -> Markup:
-    plan, sheet = subject.plan, subject.sheet
-    under = f"Sheet {sheet.sheet}: {_outcome(subject)}" if sheet is not None else "As planned; nothing is given yet"
+    plan, history = subject.plan, subject.history
     facts: list[tuple[str, str | None]] = [
         ("armed", subject.armed),
         ("negative", plan.negative),
@@ -67,14 +68,34 @@ def _header(subject: Subject) -> Markup:
         ("sheet", f"{plan.sheet.width:g} x {plan.sheet.height:g} mm" if plan.sheet is not None else None),
         ("bench", plan.bench),
     ]
+    if history is not None:
+        facts += [
+            ("rated", f"{history.rating} of 5" if history.rating is not None else None),
+            ("timing", f"the keeper {history.scheduling}" if history.scheduling is not None else None),
+            ("written by", ", ".join(f"timerd {version}" for version in history.versions) or None),
+        ]
     rows = [joined(tag("dt", name), tag("dd", foreign(told))) for name, told in facts if told is not None]
-    return tag("header", tag("h1", foreign(plan.print)), tag("p", under), tag("dl", *rows))
+    return tag("header", tag("h1", foreign(plan.print)), tag("p", _outcome(history)), tag("dl", *rows))
 
 
-def _outcome(subject: Subject) -> str:
-    sheet = subject.sheet
-    assert sheet is not None
-    return f"{sheet.outcome}, given up" if sheet.given_up else sheet.outcome
+def _outcome(history: History | None) -> str:
+    if history is None:
+        return "As planned; nothing is given yet"
+    given_up = ", given up" if history.progress.given_up else ""
+    return f"Sheet {history.sheet}: {history.progress.outcome}{given_up}"
+
+
+def _notes(subject: Subject) -> Markup | None:
+    """What the printer wrote about the sheet; None where there is nothing."""
+    notes = subject.history.notes if subject.history is not None else []
+    if not notes:
+        return None
+    times = [*subject.noted, *[""] * len(notes)]
+    rows = [
+        tag("div", tag("p", time, class_="small") if time else None, tag("p", lines(note.words)), class_="note")
+        for note, time in zip(notes, times, strict=False)
+    ]
+    return tag("section", tag("h2", "Notes"), *rows, id="notes")
 
 
 def _map(subject: Subject) -> Markup:

@@ -2,67 +2,60 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
-from timerd.sheet.plan.summing import totals
-from timerd.sheet.plan.value import Cue, Plan, Step, Total
+from timerd.sheet.history import Dated, History, StepHistory
+from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.paperfile import Paper
-from timerd.sheet.record import Record, SheetProgress
+from timerd.sheet.words import area_words
 
 
 @dataclass(frozen=True)
 class Subject:
-    """A plan and, of a sheet, its progress, its records in order and when it was armed, by the wall clock.
+    """A plan and, of a sheet, its history and the records behind it, in order.
 
-    Paper and bench are None where their files are not found: a plan has only their names.
+    `armed` and `noted` are when the sheet was armed and when each of its notes was written, as the reader's clock has
+    it. Paper and bench are None where their files are not found: a plan has only their names.
     """
 
     plan: Plan
-    sheet: SheetProgress | None = None
-    records: tuple[Record, ...] = ()
+    history: History | None = None
+    dated: Sequence[Dated] = ()
     armed: str | None = None
+    noted: tuple[str, ...] = ()
     paper: Paper | None = None
     bench: Bench | None = None
 
-    @cached_property
-    def steps(self) -> tuple[Step, ...]:
-        """The plan's steps; of a sheet with the doses that it was given in place of the planned ones."""
-        return self.plan.steps if self.sheet is None else tuple(given_steps(self.plan, self.sheet))
+    def of_step(self, step: Step) -> StepHistory | None:
+        """How a step was given; None for a print."""
+        found = self.history.steps if self.history is not None else ()
+        return next((one for one in found if one.step.n == step.n), None)
 
-    @cached_property
-    def totals(self) -> dict[tuple[str, str], Total]:
-        """What each area got in all of each light, by (area, light); a light whose base was not given has no rows."""
-        rows: list[Total] = []
-        for light in dict.fromkeys(step.light for step in self.steps if step.kind == "base"):
-            try:
-                rows += totals([step for step in self.steps if step.light == light], self.plan.reciprocity)
-            except ValueError:
+    def dose(self, step: Step) -> float | None:
+        """What a step gives the paper, as at the print's aperture: of a sheet what it was given, and else as planned.
+
+        None where no dose is planned. Where a dose lies between two it is the greater.
+        """
+        given = self.of_step(step)
+        dose = step.dose if given is None else given.given
+        return None if dose is None else dose / step.scale
+
+    def area_doses(self) -> dict[tuple[str, str], float]:
+        """All that each named area gets of each light that has a base, by (area, light): doses as `dose` counts."""
+        if self.history is None:
+            return {(one.area, one.light): one.base + one.added - one.held_back for one in self.plan.totals}
+        return {(one.area, one.light): one.given for one in self.history.areas}
+
+    def flashes(self) -> dict[str, float | None]:
+        """By how much of the threshold each area is flashed, those of `all` not added; None where it is not known."""
+        found: dict[str, float | None] = {}
+        for step in self.plan.steps:
+            dose = self.dose(step) if step.kind == "flash" else None
+            if not dose:
                 continue
-        return {(row.area, row.light): row for row in rows}
-
-
-def given_steps(plan: Plan, sheet: SheetProgress) -> Iterator[Step]:
-    """The steps of a plan as a sheet was given them: doses as recorded, dodges so far as the dose went.
-
-    Where a dose lies between two, it is the greater: paper can be given more, never less.
-    """
-    for step in plan.steps:
-        progress = sheet.steps.get(step.n)
-        if progress is None or not progress.light:
-            yield step
-            continue
-        share = progress.given / step.dose if step.dose else 1.0
-        yield step.model_copy(
-            update={
-                "dose": progress.given,
-                "dodges": tuple(_held(cue, progress.given) for cue in step.dodges),
-                "threshold": None if step.threshold is None else step.threshold * share,
-            }
-        )
-
-
-def _held(cue: Cue, given: float) -> Cue:
-    return cue.model_copy(update={"start": min(cue.start, given), "stop": min(cue.stop, given)})
+            area, known = area_words(step.area, step.mm), found.get(area_words(step.area, step.mm), 0.0)
+            share = None if step.threshold is None or not step.dose else step.threshold * dose * step.scale / step.dose
+            found[area] = None if share is None or known is None else known + share
+        return found

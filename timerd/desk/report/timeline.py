@@ -10,6 +10,7 @@ from timerd.bench.keeper import SAFELIGHT
 from timerd.desk.report.markup import Markup, tag
 from timerd.desk.report.subject import Subject
 from timerd.sheet.account import clock
+from timerd.sheet.history import Dated
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record
 from timerd.sheet.words import step_words, why_words
@@ -44,8 +45,8 @@ class Evening:
 
 def timeline_section(subject: Subject) -> Markup | None:
     """The strips of a sheet; None for a print, and for a sheet that never saw a light."""
-    evening = evening_of(subject.plan, subject.records)
-    if subject.sheet is None or not evening.bursts:
+    evening = evening_of(subject.plan, subject.dated)
+    if not evening.bursts:
         return None
     lanes = [*dict.fromkeys(step.light for step in subject.plan.steps if step.light is not None), SAFELIGHT]
     count = int(evening.end // STRIP_S) + 1
@@ -65,13 +66,13 @@ def timeline_section(subject: Subject) -> Markup | None:
     )  # fmt: skip
 
 
-def evening_of(plan: Plan, records: Iterable[Record]) -> Evening:
-    """What a sheet's records tell of its lights. A restart of the machine, whose clock begins anew, is a short gap."""
+def evening_of(plan: Plan, dated: Iterable[Dated]) -> Evening:
+    """What a sheet's records tell of its lights. A light of which only its dose is known is left out."""
     found = Evening()
     lit: dict[int, tuple[str, float]] = {}
     safe_since: float | None = 0.0
     paused: float | None = None
-    for at, record in _since_armed(records):
+    for at, record in _since_armed(dated):
         found.end = max(found.end, at)
         if paused is not None and record.kind in ("lit", "ended", "abandoned", "fault"):
             found.pauses.append((paused, at))
@@ -80,7 +81,8 @@ def evening_of(plan: Plan, records: Iterable[Record]) -> Evening:
             case "lit":
                 lit[record.burst] = (record.facts["light"], at - (record.at - record.facts["lit"]))
             case "dark" | "recovered" if record.facts["lit"] is not None:
-                burst = _burst(plan, record, *lit.get(record.burst, ("", at)))
+                unseen = ("", at - (record.at - record.facts["lit"]))  # by the keeper's note alone, of this same boot
+                burst = _burst(plan, record, *lit.get(record.burst, unseen))
                 found.bursts.append(burst)
                 if record.facts["why"] != "deadline":
                     paused = burst.off
@@ -103,10 +105,16 @@ def _burst(plan: Plan, record: Record, light: str, on: float) -> Burst:
     return Burst(light or step.light or "", step.n, on, on + facts["dark"] - facts["lit"], words)
 
 
-def _since_armed(records: Iterable[Record]) -> Iterator[tuple[float, Record]]:
-    """Each record with its seconds since the sheet was armed."""
+def _since_armed(dated: Iterable[Dated]) -> Iterator[tuple[float, Record]]:
+    """Each record with its seconds since the sheet was armed, by the wall clock; where that is not known, or was set
+    back meanwhile, by each boot's own clock, with a short gap where it began anew."""
+    dated = list(dated)
+    walls = [one.wall for one in dated if one.wall is not None]
+    if len(walls) == len(dated) and walls == sorted(walls):
+        yield from ((wall - walls[0], one.record) for wall, one in zip(walls, dated, strict=True))
+        return
     begun = last = None
-    for record in records:
+    for record, _ in dated:
         if begun is None or last is None:
             begun = record.at
         elif record.at < last:

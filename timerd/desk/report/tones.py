@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from timerd.desk.report.markup import Markup, foreign, tag
 from timerd.desk.report.subject import Subject
 from timerd.printing.flash import SEEN, flashed_range
 from timerd.printing.paper import SPEED_POINT, Curve, IsoRange, iso_range, mix_words
-from timerd.sheet.words import area_words
 
 _STRAIGHT = "straight print"
 _TONES = (0.3, 0.6, 1.0, 1.5)  # densities of the straight print whose fate is told, beside both ends of its range
 _RAMP = 30
+_SEAM = 0.1  # percent by which boxes reach under the next, so that no seam is seen between them
 _POINTS = 120
 _STOP = math.log10(2.0)
 _MARGIN_STOPS = 1.0
@@ -41,7 +41,7 @@ class Tones:
     curve: Curve
     found: IsoRange
     lights: dict[str, Light]
-    flash_left_out: bool
+    left_out: bool
 
     def times(self, density: float) -> float:
         """How strong the image's light is where the straight print has this density."""
@@ -62,29 +62,36 @@ def tones_of(subject: Subject) -> Tones:
     """What each area gets; LookupError or ValueError, in one line, where paper, bench or print do not tell it."""
     curve = _curve(subject)
     colours = _colours(subject)
-    bases = {"green": 0.0, "blue": 0.0}
-    for step in subject.steps:
-        if step.kind == "base":
-            colour = colours.get(step.light or "")
-            if colour not in bases:
+    bases: dict[str, float] = {}
+    for step in subject.plan.steps:
+        if step.kind == "base" and step.light is not None:
+            dose = subject.dose(step)
+            if colours.get(step.light) not in ("green", "blue"):
                 raise ValueError(f"base '{step.name}' is in a light that is neither green nor blue")
-            if step.dose is None:
+            if dose is None:
                 raise ValueError(f"base '{step.name}' has no planned dose")
-            bases[colour] += step.dose
-    if not sum(bases.values()):
-        raise ValueError("no base was given" if subject.sheet is not None else "the print has no base")
-    found = iso_range(curve, bases["green"], bases["blue"])
-    lights = {_STRAIGHT: Light(bases["green"], bases["blue"])}
-    seen, left_out = _threshold(curve), False
-    for area in _areas(subject):
-        flash = _flashed(subject, area)
-        left_out |= flash is None or (flash > 0 and seen is None)
-        lights[area] = Light(
-            green=_dose(subject, colours, area, "green", bases["green"]),
-            blue=_dose(subject, colours, area, "blue", bases["blue"]),
-            flash=(flash or 0.0) * (seen or 0.0),
-        )
-    return Tones(curve, found, lights, left_out)
+            bases[step.light] = bases.get(step.light, 0.0) + dose
+    straight = _light(bases, colours)
+    if not straight.green + straight.blue:
+        raise ValueError("no base was given" if subject.history is not None else "the print has no base")
+    found = iso_range(curve, straight.green, straight.blue)
+    lights = {_STRAIGHT: straight}
+    doses, flashes, seen = subject.area_doses(), subject.flashes(), _threshold(curve)
+    for area in dict.fromkeys([*flashes, *(area for area, _ in doses)]):
+        got = {light: doses.get((area, light), doses.get(("all", light), base)) for light, base in bases.items()}
+        share = sum(flashes.get(name) or 0.0 for name in {area, "all"})
+        lights[area] = _light(got, colours, share * (seen or 0.0))
+    left_out = [step.light for step in subject.plan.steps if step.kind == "burn" and step.light not in bases]
+    unknown = None in flashes.values() or (bool(flashes) and seen is None)
+    return Tones(curve, found, lights, unknown or bool(left_out))
+
+
+def _light(doses: Mapping[str, float], colours: Mapping[str, str], flash: float = 0.0) -> Light:
+    """Doses by light as a place's green and blue light."""
+    green, blue = (
+        sum(dose for light, dose in doses.items() if colours[light] == colour) for colour in ("green", "blue")
+    )
+    return Light(green, blue, flash)
 
 
 def _curve(subject: Subject) -> Curve:
@@ -104,22 +111,6 @@ def _colours(subject: Subject) -> dict[str, str]:
     return {name: light.colour for name, light in subject.bench.lights.items()}
 
 
-def _areas(subject: Subject) -> list[str]:
-    """Every area that gets more or less than the straight print, by its name."""
-    flashed = [area_words(step.area, step.mm) for step in subject.steps if step.kind == "flash" and step.dose]
-    return list(dict.fromkeys([*flashed, *(area for area, _ in subject.totals)]))
-
-
-def _dose(subject: Subject, colours: dict[str, str], area: str, colour: str, base: float) -> float:
-    """What an area gets of a colour in all; a burn of all the sheet counts in every area."""
-    dose = base
-    for light in (light for light, found in colours.items() if found == colour):
-        total = subject.totals.get((area, light)) or subject.totals.get(("all", light))
-        if total is not None:
-            dose += total.added - total.held_back
-    return dose
-
-
 def _threshold(curve: Curve) -> float | None:
     """The exposure of a green flash that an eye just sees; None where green alone was not read."""
     try:
@@ -127,15 +118,6 @@ def _threshold(curve: Curve) -> float | None:
         return curve.multiple(curve.dmin + SEEN, 1.0, 0.0)
     except ValueError:
         return None
-
-
-def _flashed(subject: Subject, area: str) -> float | None:
-    """The share of the threshold that an area is flashed by; None where a flash's share is not known."""
-    shares = [
-        step.threshold for step in subject.steps
-        if step.kind == "flash" and step.dose and area_words(step.area, step.mm) in (area, "all")
-    ]  # fmt: skip
-    return None if None in shares else sum(share for share in shares if share is not None)
 
 
 # -- as a page shows it --------------------------------------------------------------------------------------------
@@ -157,8 +139,8 @@ def _drawn(tones: Tones) -> list[Markup]:
     assumed = "Worked out on the paper's curve as its file has it now; areas count by their names."
     if any(light.flash for light in tones.lights.values()):
         assumed += " A flash counts as green light, its threshold as an eye's first tone (common practice, no source)."
-    if tones.flash_left_out:
-        assumed += " A flash whose share of the threshold is not known is left out."
+    if tones.left_out:
+        assumed += " Left out: a flash whose share of the threshold, or a burn whose base, is not known."
     return [
         tag("p", said),
         tag("figure", tag("div", *rows, class_="strip"), class_="curve"),
@@ -205,7 +187,7 @@ def _ramp(curve: Curve, light: Light, first: float, low: float, high: float) -> 
         boxes.append(
             tag(
                 "rect", class_="tone", style=f"--tone:{grey(density)}", x=f"{i / _RAMP * 100:.3f}%", y="3",
-                width=f"{100 / _RAMP + 0.1:.3f}%", height="18",
+                width=f"{100 / _RAMP + (_SEAM if i < _RAMP - 1 else 0):.3f}%", height="18",
             )
         )  # fmt: skip
     return tag("svg", *boxes, role="img", aria_label="tones from little image light to much")
