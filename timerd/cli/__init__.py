@@ -15,6 +15,7 @@ from timerd.cli import (
     panel,
     paper,
     planning,
+    proof,
     report,
     serving,
     speaking,
@@ -56,7 +57,7 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning, mapping, serving, panel, speaking, book, report, strips, lamps, enlarge, paper, tones, moving,
+        planning, mapping, serving, panel, speaking, book, strips, lamps, enlarge, paper, tones, moving, proof, report,
     ):  # fmt: skip
         subject.commands(add)
     return top

@@ -12,9 +12,10 @@ import re
 import secrets
 import stat
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Final
+from typing import IO, Any, Final
 
 from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
@@ -88,10 +89,18 @@ def written(value: Mapping[str, Any], notes: Mapping[Place, str] | None = None, 
 
 
 def write_new(path: Path, text: str, force: bool) -> None:
-    """Write a file whole: beside its place, to disk, and then into place; until then what stood there is there.
+    """Write a file whole, as `placed` does."""
+    with placed(path, force) as file:
+        file.write(text.encode())
+
+
+@contextmanager
+def placed(path: Path, force: bool) -> Iterator[IO[bytes]]:
+    """A file to write, put in place whole: beside its place, to disk, and then into it; until then what stood there is
+    there.
 
     A file that is there already is refused (FileExistsError) unless `force`; with it, its rights and the links that
-    lead to it stay. OSError where it cannot be done, and nothing is left behind.
+    lead to it stay. OSError where it cannot be done; whatever is raised, nothing is left behind.
     """
     place = Path(os.path.realpath(path)) if force else path
     mode = _mode_of(place, path, force)
@@ -102,7 +111,7 @@ def write_new(path: Path, text: str, force: bool) -> None:
             with os.fdopen(descriptor, "wb") as file:
                 if mode is not None:
                     os.fchmod(descriptor, mode)
-                file.write(text.encode())
+                yield file
                 file.flush()
                 os.fsync(descriptor)
             _into_place(beside, place, force)

@@ -59,10 +59,8 @@ def _stops(stops: float | None) -> str:
 def _step(step: Step, given: StepHistory | None) -> Markup:
     """One step: its line, and below it what the hands do and how it was given."""
     light = step.kind in LIGHTS
-    cells = [
-        tag("td", str(step.n), class_="number"),
-        tag("td", naming(step_words(step), area_words(step.area, step.mm))),
-    ]
+    words = naming(step_words(step), area_words(step.area, step.mm)) if light else foreign(step_words(step))
+    cells = [tag("td", str(step.n), class_="number"), tag("td", words)]
     cells.append(tag("td", _planned(step) if light else "", class_="number"))
     if given is not None:
         cells += [tag("td", text, class_="number") for text in (_given(given) if light else ("", ""))]
