@@ -5,13 +5,17 @@ from __future__ import annotations
 import argparse
 import re
 import time
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from timerd.cli.files import plan_of, read_profile, safe
 from timerd.cli.parsing import Add
+from timerd.cli.proof import negative_of, scan_options
+from timerd.cli.values import desk, not_there
 
 if TYPE_CHECKING:
+    from timerd.desk.proof.negative import Negative
     from timerd.desk.report.subject import Subject
     from timerd.sheet.plan.value import Plan
 
@@ -24,6 +28,7 @@ def commands(add: Add) -> None:
     report = add("report", _report, "make a page of a sheet, or of a print as planned: to read, to print, to keep")
     report.add_argument("what", metavar="N|PRINT", help="a sheet's number, or a print's name or file")
     report.add_argument("--out", metavar="DIR", required=True, help="the folder in which the page goes")
+    scan_options(report)
     report.add_argument("--red", action="store_true", help="the page opens in red on black")
     report.add_argument("--force", action="store_true", help="write over a report that is there")
 
@@ -35,7 +40,12 @@ def _report(args: argparse.Namespace) -> int:
         subject, name = _of_sheet(int(args.what), args), f"sheet-{int(args.what)}"
     else:
         subject, name = _of_print(args.what, args), f"print-{_plain(args.what)}"
-    page = put(subject, Path(args.out), name, args.red, args.force)
+    out = Path(args.out)
+    for end in (".html", ".pdf"):
+        not_there(out / f"{name}{end}", args.force)
+    with desk():
+        scan = negative_of(args, subject.plan)
+    page = put(proved(subject, scan), out, name, args.red, args.force)
     print(f"{safe(str(page))}: open it in any browser")
     found = browser()
     if found is None:
@@ -45,6 +55,24 @@ def _report(args: argparse.Namespace) -> int:
     write_pdf(page, pdf, found)
     print(f"{safe(str(pdf))}: the same on paper")
     return 0
+
+
+def proved(subject: Subject, scan: Negative | None = None) -> Subject:
+    """The subject with its proof, of a scan or of the invented scene, or with why there is none."""
+    plan, paper, bench = subject.plan, subject.paper, subject.bench
+    if paper is None or bench is None:
+        missing = f"paper '{plan.paper}'" if paper is None else f"bench '{plan.bench}'"
+        return replace(subject, no_proof=f"there is no file of {missing} here")
+    try:
+        from timerd.desk.proof.making import make_proof
+        from timerd.desk.report.proofs import WIDTH
+
+        sheet = subject.history.progress if subject.history is not None else None
+        return replace(subject, proof=make_proof(plan, bench, paper, scan, sheet, width=WIDTH))
+    except ImportError as error:
+        return replace(subject, no_proof=f"{error.name} is not installed; to get it: pip install 'timerd[desk]'")
+    except (LookupError, ValueError) as error:
+        return replace(subject, no_proof=str(error.args[0]))
 
 
 def put(subject: Subject, out: Path, name: str, red: bool = False, force: bool = False) -> Path:

@@ -7,6 +7,7 @@ from typing import Literal
 
 from timerd import __version__
 from timerd.desk.report.markup import Markup, drawing, foreign, joined, lines, tag
+from timerd.desk.report.proofs import proof_section
 from timerd.desk.report.steps import steps_section, totals_section
 from timerd.desk.report.subject import Subject
 from timerd.desk.report.timeline import timeline_section
@@ -51,6 +52,7 @@ def _switch(style: Style) -> Markup:
 def _sections(subject: Subject) -> list[Markup | None]:
     return [
         tag("div", _map(subject), steps_section(subject), class_="pair"),
+        proof_section(subject),
         totals_section(subject),
         _notes(subject),
         timeline_section(subject),

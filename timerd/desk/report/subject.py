@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from timerd.sheet.history import Dated, History, StepHistory
 from timerd.sheet.plan.value import Plan, Step
@@ -11,13 +12,17 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.words import area_words
 
+if TYPE_CHECKING:  # it needs numpy, a report does not
+    from timerd.desk.proof.making import Proof
+
 
 @dataclass(frozen=True)
 class Subject:
     """A plan and, of a sheet, its history and the records behind it, in order.
 
     `armed` and `noted` are when the sheet was armed and when each of its notes was written, as the reader's clock has
-    it. Paper and bench are None where their files are not found: a plan has only their names.
+    it. Paper and bench are None where their files are not found: a plan has only their names. `no_proof` says why there
+    is no proof where one was wanted.
     """
 
     plan: Plan
@@ -27,6 +32,8 @@ class Subject:
     noted: tuple[str, ...] = ()
     paper: Paper | None = None
     bench: Bench | None = None
+    proof: Proof | None = None
+    no_proof: str | None = None
 
     def of_step(self, step: Step) -> StepHistory | None:
         """How a step was given; None for a print."""
