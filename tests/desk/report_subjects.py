@@ -3,6 +3,7 @@ text in every place where text can come from."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from itertools import cycle
 from pathlib import Path
@@ -70,6 +71,15 @@ def of_records(print_: Subject, records: list[Record], notes: tuple[str, ...] = 
     dated = [Dated(record, 1_772_396_000.0 + record.at) for record in records]
     told = history(print_.plan, dated, ["0.1.0"])
     return Subject(print_.plan, told, dated, ARMED, tuple(ARMED for _ in notes), print_.paper, print_.bench)
+
+
+def with_proof(subject: Subject) -> Subject:
+    """The same with a proof of the invented scene, small."""
+    from timerd.desk.proof.making import make_proof
+
+    assert subject.bench is not None and subject.paper is not None
+    sheet = subject.history.progress if subject.history is not None else None
+    return replace(subject, proof=make_proof(subject.plan, subject.bench, subject.paper, sheet=sheet, width=240))
 
 
 def with_texts(texts: list[str]) -> Subject:

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import io
 import re
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from browsing import Browser, found
-from desk.report_subjects import HOSTILE, ROOT, print_subject, sheet_subject, with_texts
+from desk.report_subjects import HOSTILE, ROOT, print_subject, sheet_subject, with_proof, with_texts
 from outside import need
 from PIL import Image
 
@@ -101,7 +102,7 @@ def chromium() -> Iterator[Browser]:
 
 @pytest.fixture
 def sheet(tmp_path: Path) -> Path:
-    return put(tmp_path / "sheet.html", report_page(sheet_subject()))
+    return put(tmp_path / "sheet.html", report_page(with_proof(sheet_subject())))
 
 
 def put(page: Path, text: str) -> Path:
@@ -173,7 +174,7 @@ def test_the_red_style_is_red_and_nothing_else(chromium: Browser, sheet: Path, t
     chromium.value(RED)
     clicked = pixels(chromium)
     assert (clicked[1], clicked[2]) == ((0, 0), (0, 0)) and clicked[0] == (0, 255)
-    chromium.open(put(tmp_path / "red.html", report_page(sheet_subject(), "red")), 380)
+    chromium.open(put(tmp_path / "red.html", report_page(with_proof(sheet_subject()), "red")), 380)
     assert pixels(chromium) == clicked, "a page that opens in red is the same"
     chromium.open(tmp_path / "red.html", paper_width("A4"), "print")
     assert all(most == 255 for _, most in pixels(chromium)), "paper is white all the same"
@@ -197,8 +198,8 @@ def test_paper_has_its_own_size_and_every_page_is_used(chromium: Browser, sheet:
 
 def test_hostile_text_is_shown_and_never_obeyed(chromium: Browser, tmp_path: Path) -> None:
     texts = list(HOSTILE.values())
-    page = put(tmp_path / 'it\'s "quoted" <b> & more.html', report_page(with_texts(texts)))
-    tame = put(tmp_path / "tame.html", report_page(with_texts(["plain words"] * len(texts))))
+    page = put(tmp_path / 'it\'s "quoted" <b> & more.html', report_page(with_proof(with_texts(texts))))
+    tame = put(tmp_path / "tame.html", report_page(with_proof(with_texts(["plain words"] * len(texts)))))
     chromium.open(tame, 380)
     tree = chromium.value(TREE)
     assert "SCRIPT" not in tree
@@ -230,19 +231,24 @@ def test_text_from_right_to_left_turns_nothing_else_round(chromium: Browser, tmp
 
 
 def draw() -> None:
-    """The README's pictures: the top of the page on a phone, in both styles."""
+    """The README's pictures: the page on a wide screen, and on a phone in red."""
     folder = ROOT / "tests" / "pictures" / "report"
     folder.mkdir(exist_ok=True)
     program = found()
     assert program is not None
-    with Browser(program) as browser:
-        page = put(folder / "page.html", report_page(sheet_subject()))
-        browser.open(page, 768)
-        for name in ("light", "red"):
-            if name == "red":
-                browser.value(RED)
-            Image.open(io.BytesIO(browser.picture())).save(folder / f"{name}.png", optimize=True)
-        page.unlink()
+    with tempfile.TemporaryDirectory() as scratch, Browser(program) as browser:
+        page = put(Path(scratch) / "page.html", report_page(with_proof(sheet_subject())))
+        browser.open(page, 1000)
+        save(browser, folder / "light.png", 1220)
+        browser.open(page, 380)
+        browser.value(RED)
+        save(browser, folder / "red.png", 1220)
+
+
+def save(browser: Browser, picture: Path, tall: int) -> None:
+    """The top of the page as a PNG of few colours."""
+    whole = Image.open(io.BytesIO(browser.picture())).convert("RGB")
+    whole.crop((0, 0, whole.width, tall)).quantize(64).save(picture, optimize=True)
 
 
 if __name__ == "__main__":

@@ -20,6 +20,8 @@ _TICK_S = 10
 _NEAR_S = 3.0  # numbers nearer than this would lie over each other
 _SHORTEST = 0.35  # percent of a strip: a burst narrower than this could not be seen
 _AFTER_A_RESTART_S = 1.0
+_AT_THE_BENCH = {"armed", "lit", "dark", "recovered", "ended", "passed", "done", "abandoned", "fault"}
+"""Kinds of record up to which a sheet has the bench: afterwards another has, or the sheet is written about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,8 @@ def evening_of(plan: Plan, dated: Iterable[Dated]) -> Evening:
     safe_since: float | None = 0.0
     paused: float | None = None
     for at, record in _since_armed(dated):
-        found.end = max(found.end, at)
+        if record.kind in _AT_THE_BENCH:
+            found.end = max(found.end, at)
         if paused is not None and record.kind in ("lit", "ended", "abandoned", "fault"):
             found.pauses.append((paused, at))
             paused = None
@@ -91,8 +94,8 @@ def evening_of(plan: Plan, dated: Iterable[Dated]) -> Evening:
             case "safelight" if safe_since is not None:
                 found.safelight.append((safe_since, at))
                 safe_since = None
-    if safe_since is not None:
-        found.safelight.append((safe_since, found.end))
+    spans = [*found.safelight, (safe_since, found.end)] if safe_since is not None else found.safelight
+    found.safelight = [(on, min(off, found.end)) for on, off in spans if on < found.end]
     return found
 
 
@@ -129,7 +132,7 @@ def _lit_in(evening: Evening, i: int) -> bool:
 
 def _dark_strips(group: Sequence[int]) -> Markup:
     begin, end = group[0] * STRIP_S, (group[-1] + 1) * STRIP_S
-    return tag("p", f"{_minutes(begin)} to {_minutes(end)}: no light but the safelight", class_="small")
+    return tag("p", f"{_minutes(begin)} to {_minutes(end)}: no light on this sheet", class_="small")
 
 
 def _minutes(seconds: float) -> str:
