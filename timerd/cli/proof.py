@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from timerd.sheet.record import SheetProgress
 
 _BAR = 30
+_DIGITS = 18  # a sheet has no longer number
 
 
 def commands(add: Add) -> None:
@@ -53,7 +54,7 @@ def scan_options(sub: argparse.ArgumentParser) -> None:
 def _proof(args: argparse.Namespace) -> int:
     out = _out(args)
     width = round(number(args.width, "--width", 100, 20000)) if args.width is not None else None
-    penumbra = number(args.penumbra, "--penumbra", 0.5, 200) if args.penumbra is not None else None
+    penumbra = number(args.penumbra, "--penumbra", 1, 200) if args.penumbra is not None else None
     plan, sheet = _plan(args)
     bench = read_profile("bench", plan.bench, args).value
     paper = read_profile("paper", plan.paper, args).value
@@ -91,12 +92,13 @@ def _plan(args: argparse.Namespace) -> tuple[Plan, SheetProgress | None]:
     from timerd.places import home
 
     reader = Reader(home(args.home))
+    number_ = int(args.print) if len(args.print) <= _DIGITS else 0
     try:
-        sheet, plan = reader.sheet(int(args.print)), reader.plan(int(args.print))
+        sheet, plan = reader.sheet(number_), reader.plan(number_)
     finally:
         reader.close()
     if sheet is None or plan is None:
-        raise LookupError(f"there is no sheet {args.print} in the book: timerd sheets lists them")
+        raise LookupError(f"there is no sheet {args.print[:_DIGITS]} in the book: timerd sheets lists them")
     return plan, sheet
 
 

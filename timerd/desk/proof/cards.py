@@ -44,8 +44,6 @@ def covered(rings: Sequence[Ring], across: Field, down: Field, image: Ring, penu
             _cross(inside, x, y, begin, end)
             if not _along_the_edge(begin, end, (min(lefts), max(lefts)), (min(tops), max(tops)), slack):
                 _near(nearest, x, y, begin, end, reach)
-    if reach <= 0.0:
-        return inside.astype(float)
     u = 0.5 + np.where(inside, nearest, -nearest) / penumbra_mm
     return u * u * (3.0 - 2.0 * u)
 

@@ -20,7 +20,7 @@ from timerd.printing.paper import Curve
 from timerd.sheet.map import MapArea, SheetMap
 
 _NODES_A_PENUMBRA = 16
-_MOST_NODES = 2048
+_MOST_NODES = 1024
 
 Kinds = Collection[str]
 Floats32 = NDArray[np.float32]
@@ -44,14 +44,14 @@ class Light:
 
 
 class Ground:
-    """The image with its areas, as a grid of nodes for a picture of so many pixels."""
+    """The image with its areas, as a grid of nodes. A penumbra is over 0."""
 
-    def __init__(self, map_: SheetMap, pixels: tuple[int, int], penumbra_mm: float) -> None:
+    def __init__(self, map_: SheetMap, penumbra_mm: float) -> None:
         self._map = map_
         self._penumbra = penumbra_mm
         lefts, tops = [point[0] for point in map_.image], [point[1] for point in map_.image]
-        self._across = _nodes(min(lefts), max(lefts), pixels[0], penumbra_mm)
-        self._down = _nodes(min(tops), max(tops), pixels[1], penumbra_mm)
+        self._across = _nodes(min(lefts), max(lefts), penumbra_mm)
+        self._down = _nodes(min(tops), max(tops), penumbra_mm)
         self._covered: dict[Spot, Field] = {}
 
     def area(self, spot: Spot) -> Field:
@@ -148,10 +148,10 @@ def _between(nodes: int, pixels: int) -> tuple[NDArray[np.intp], Field]:
     return before, at - before
 
 
-def _nodes(first: float, last: float, pixels: int, penumbra_mm: float) -> Field:
-    """Places of the nodes: as close as the edge asks for, no closer than pixels, and never too many."""
-    asked = math.ceil((last - first) * _NODES_A_PENUMBRA / penumbra_mm) if penumbra_mm > 0.0 else pixels
-    return np.linspace(first, last, max(1, min(asked, pixels, _MOST_NODES)) + 1)
+def _nodes(first: float, last: float, penumbra_mm: float) -> Field:
+    """Places of the nodes: as close as the edge asks for, and never too many."""
+    asked = math.ceil((last - first) * _NODES_A_PENUMBRA / penumbra_mm)
+    return np.linspace(first, last, min(asked, _MOST_NODES) + 1)
 
 
 def _by_time(exposure: Field, base: float, reciprocity: float) -> Field:

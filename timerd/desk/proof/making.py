@@ -74,7 +74,7 @@ def make_proof(
         negative = scene(wide, max(1, round(wide / shape)))
     elif width is not None:
         negative = negative.narrowed(width)
-    ground = Ground(map_, (negative.width, negative.height), penumbra_mm)
+    ground = Ground(map_, penumbra_mm)
     areas = tuple(area for area in map_.areas if area.name != "all")
     pair = Pair(
         negative, curve,

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from PIL import Image, TiffImagePlugin, UnidentifiedImageError
 
 MOST_PIXELS = 200_000_000
+LEAST_PIXELS = 16
 _FORMATS = ("PNG", "TIFF")
 _SHAPE = 0.02  # how far a scan's shape may be from the image's before it is cut to it
 _WHAT_READERS_RAISE = (
@@ -90,13 +91,7 @@ def read_scan(path: Path, low: float, high: float, lie: Lie, shape: float) -> Ne
     ValueError, in one line, for a file that is not a whole grey PNG or TIFF of 8 or 16 bits, upright, without alpha,
     or has over 200 million pixels; OSError where it cannot be read.
     """
-    try:
-        with path.open("rb") as file:
-            head = file.read(32)
-    except OSError:
-        raise
-    except ValueError:
-        raise ValueError(f"{path}: is not a file's name") from None
+    head = _head(path)
     before = Image.MAX_IMAGE_PIXELS
     try:
         Image.MAX_IMAGE_PIXELS = MOST_PIXELS
@@ -134,6 +129,19 @@ def read_scan(path: Path, low: float, high: float, lie: Lie, shape: float) -> Ne
     return Negative(path.name, wide, high_px, table[::-1].copy() if inverted else table, rows, said)
 
 
+def _head(path: Path) -> bytes:
+    """The first bytes of a file; only a plain file is opened, since a pipe might never end."""
+    try:
+        if path.exists() and not path.is_file():
+            raise ValueError(f"{path}: is not a plain file")
+        with path.open("rb") as file:
+            return file.read(32)
+    except ValueError as error:
+        if "null" in str(error):
+            raise ValueError(f"{path}: is not a file's name") from None
+        raise
+
+
 def _opened(path: Path, head: bytes) -> Image.Image:
     try:
         return Image.open(path, formats=_FORMATS)
@@ -154,8 +162,8 @@ def _opened(path: Path, head: bytes) -> Image.Image:
 def _checked(path: Path, image: Image.Image, head: bytes) -> bool:
     """Refuse what is not a grey picture as it should be; whether its values run the other way, black the most."""
     width, height = image.size
-    if width < 1 or height < 1:
-        raise ValueError(f"{path}: has no pixels: {width} x {height}")
+    if width < LEAST_PIXELS or height < LEAST_PIXELS:
+        raise ValueError(f"{path}: is {width} x {height} pixels: a scan has {LEAST_PIXELS} or more each way")
     if width * height > MOST_PIXELS:
         raise ValueError(f"{path}: has over {MOST_PIXELS // 10**6} million pixels: scan it smaller")
     kinds = {"P": "colours from a palette", "1": "black and white alone, 1 bit", "F": "fractions", "CMYK": "colours"}

@@ -83,7 +83,7 @@ def levels(density: Floats) -> Levels:
     colour.
 
     >>> print(levels(np.array([0.0, 0.7447, 2.2])))
-    [255 118  18]
+    [255 118  19]
     """
     found: Levels = np.floor(255.0 * encoded(np.power(10.0, -density)) + 0.5).astype(np.uint8)
     return found
