@@ -207,6 +207,21 @@ def test_a_restart_is_told_by_the_wall_clock_or_as_a_short_gap() -> None:
     assert section.count('class="strip"') == 2
 
 
+def test_a_sheet_that_lay_in_its_box_for_years_is_told_in_no_time() -> None:
+    """As after an evening on a machine that had no clock, taken up when it had one."""
+    dark = {"lit": 50.0, "dark": 70.0, "given": 20.0, "why": "deadline"}
+    records = [
+        Record("armed", 0.0, 1), Record("lit", 50.0, 1, 4, 1, {"light": "green", "lit": 50.0}),
+        Record("dark", 70.0, 1, 4, 1, dark), Record("lit", 50.0, 1, 5, 2, {"light": "blue", "lit": 50.0}),
+        Record("dark", 110.0, 1, 5, 2, {**dark, "dark": 110.0}),
+    ]  # fmt: skip
+    walls = [0.0, 50.0, 70.0, 1.8e9 + 20, 1.8e9 + 80]
+    dated = [Dated(record, wall) for record, wall in zip(records, walls, strict=True)]
+    section = timeline_section(replace(print_subject("breakwater"), dated=dated))
+    assert section is not None and "2:00 to 30000000:00: no light on this sheet" in section
+    assert section.count('class="strip"') == 4, "two minutes each; one that ends on the minute is not in the next"
+
+
 def test_a_light_of_which_nobody_knows_when_is_left_out_of_the_strips() -> None:
     unknown = Record(
         "recovered", 3.0, 1, 2, 1, {"lit": None, "dark": None, "given": 0.5, "given_lo": 0.0, "why": "power"}

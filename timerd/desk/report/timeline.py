@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import groupby
 
 from timerd.bench.keeper import SAFELIGHT
 from timerd.desk.report.markup import Markup, tag
@@ -51,11 +51,13 @@ def timeline_section(subject: Subject) -> Markup | None:
     if not evening.bursts:
         return None
     lanes = [*dict.fromkeys(step.light for step in subject.plan.steps if step.light is not None), SAFELIGHT]
-    count = int(evening.end // STRIP_S) + 1
     strips: list[Markup] = []
-    for lit, group in groupby(range(count), lambda i: _lit_in(evening, i)):
-        minutes = list(group)
-        strips += [_strip(evening, lanes, i) for i in minutes] if lit else [_dark_strips(minutes)]
+    told = 0
+    for minute in _minutes_lit(evening):
+        if minute > told:
+            strips.append(tag("p", f"{_clock(told)} to {_clock(minute)}: no light on this sheet", class_="small"))
+        strips.append(_strip(evening, lanes, minute))
+        told = minute + 1
     return tag(
         "section",
         tag("h2", "The lights"),
@@ -126,21 +128,23 @@ def _since_armed(dated: Iterable[Dated]) -> Iterator[tuple[float, Record]]:
         yield record.at - begun, record
 
 
-def _lit_in(evening: Evening, i: int) -> bool:
-    return any(b.on < (i + 1) * STRIP_S and b.off > i * STRIP_S for b in evening.bursts)
+def _minutes_lit(evening: Evening) -> list[int]:
+    """The minutes since the sheet was armed in which a light was on: a sheet may have lain in its box for days."""
+    found = {int(burst.on // STRIP_S) + k for burst in evening.bursts for k in range(_strips_of(burst))}
+    return sorted(minute for minute in found if minute >= 0)
 
 
-def _dark_strips(group: Sequence[int]) -> Markup:
-    begin, end = group[0] * STRIP_S, (group[-1] + 1) * STRIP_S
-    return tag("p", f"{_minutes(begin)} to {_minutes(end)}: no light on this sheet", class_="small")
+def _strips_of(burst: Burst) -> int:
+    """How many strips a burst reaches into."""
+    return max(1, math.ceil(burst.off / STRIP_S - 1e-9) - int(burst.on // STRIP_S))
 
 
-def _minutes(seconds: float) -> str:
-    return clock(seconds).partition(".")[0]
+def _clock(minute: int) -> str:
+    return clock(minute * STRIP_S).partition(".")[0]
 
 
-def _strip(evening: Evening, lanes: Sequence[str], i: int) -> Markup:
-    begin = i * STRIP_S
+def _strip(evening: Evening, lanes: Sequence[str], minute: int) -> Markup:
+    begin = minute * STRIP_S
     rows: list[Markup] = []
     pauses = [
         tag("rect", class_="pause", x=f"{left:.3f}%", y="0", width=f"{wide:.3f}%", height="100%")
@@ -150,9 +154,9 @@ def _strip(evening: Evening, lanes: Sequence[str], i: int) -> Markup:
     for lane in lanes:
         drawn = list(_safe_bars(evening, begin)) if lane == SAFELIGHT else list(_bars(evening, lane, begin))
         rows.append(tag("div", lane, class_="lane"))
-        rows.append(tag("svg", *pauses, *ticks, *drawn, role="img", aria_label=f"{lane}, from {_minutes(begin)}"))
+        rows.append(tag("svg", *pauses, *ticks, *drawn, role="img", aria_label=f"{lane}, from {_clock(minute)}"))
     labels = [
-        tag("text", _minutes(begin + second), x=f"{second / STRIP_S * 100:.3f}%", y="11")
+        tag("text", clock(begin + second).partition(".")[0], x=f"{second / STRIP_S * 100:.3f}%", y="11")
         for second in range(0, STRIP_S, _TICK_S)
     ]  # fmt: skip
     rows += [tag("div", class_="lane"), tag("svg", *labels, class_="axis", aria_hidden="true")]
