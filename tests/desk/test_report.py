@@ -299,6 +299,16 @@ def test_a_sheets_tones_are_of_what_it_was_given() -> None:
     assert tones.lights["straight print"].blue == pytest.approx(2 * planned.lights["straight print"].blue)
 
 
+def test_a_dose_through_a_smaller_aperture_counts_as_at_the_prints_own() -> None:
+    plain = print_subject("breakwater")
+    slower = tuple(
+        step.model_copy(update={"dose": 4 * (step.dose or 0), "scale": 4.0}) if step.n in (2, 5) else step
+        for step in plain.plan.steps
+    )
+    plan = plain.plan.model_copy(update={"steps": slower})
+    assert tones_of(replace(plain, plan=plan)).lights == tones_of(plain).lights
+
+
 def without(subject: Subject, **facts: object) -> str:
     return tones_section(replace(subject, **facts))
 
