@@ -12,6 +12,7 @@ from timerd.cli import (
     lamps,
     mapping,
     moving,
+    orders,
     panel,
     paper,
     planning,
@@ -57,7 +58,21 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning, mapping, serving, panel, speaking, book, strips, lamps, enlarge, paper, tones, moving, proof, report,
-    ):  # fmt: skip
+        planning,
+        mapping,
+        serving,
+        panel,
+        speaking,
+        book,
+        strips,
+        lamps,
+        enlarge,
+        paper,
+        tones,
+        moving,
+        proof,
+        report,
+        orders,
+    ):
         subject.commands(add)
     return top
