@@ -20,8 +20,8 @@ GREY = np.linspace(0, 255, 24 * 16).astype(np.uint8).reshape(16, 24)
 DEEP = (GREY.astype(np.uint16) << 8) + 17
 
 
-def scanned(path: Path, low: float = 0.2, high: float = 1.4, lie: str = "density") -> Negative:
-    return read_scan(path, low, high, lie, SHAPE)  # type: ignore[arg-type]
+def scanned(path: Path, low: float = 0.2, high: float = 1.4, values_in: str = "density") -> Negative:
+    return read_scan(path, low, high, values_in, SHAPE)  # type: ignore[arg-type]
 
 
 def densities(negative: Negative) -> np.ndarray:
@@ -50,9 +50,13 @@ def test_values_lie_evenly_between_the_densities(tmp_path: Path, name: str, valu
 def test_values_as_light_came_through_become_densities(tmp_path: Path) -> None:
     path = save(tmp_path / "a.png", DEEP)
     light = DEEP / 65535
-    assert densities(scanned(path, lie="light")) == pytest.approx(np.minimum(1.4, 0.2 - np.log10(light)), abs=1e-6)
+    assert densities(scanned(path, values_in="light")) == pytest.approx(
+        np.minimum(1.4, 0.2 - np.log10(light)), abs=1e-6
+    )
     linear = np.where(light <= 0.04045, light / 12.92, ((light + 0.055) / 1.055) ** 2.4)
-    assert densities(scanned(path, lie="srgb")) == pytest.approx(np.minimum(1.4, 0.2 - np.log10(linear)), abs=1e-6)
+    assert densities(scanned(path, values_in="srgb")) == pytest.approx(
+        np.minimum(1.4, 0.2 - np.log10(linear)), abs=1e-6
+    )
 
 
 @pytest.mark.parametrize("how", ["raw", "tiff_lzw", "tiff_adobe_deflate"])

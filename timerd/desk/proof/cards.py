@@ -43,7 +43,7 @@ def covered(rings: Sequence[Ring], across: Field, down: Field, image: Ring, penu
         for begin, end in pairwise((*ring, ring[0])):
             _cross(inside, x, y, begin, end)
             if not _along_the_edge(begin, end, (min(lefts), max(lefts)), (min(tops), max(tops)), slack):
-                _near(nearest, x, y, begin, end, reach)
+                near(nearest, x, y, begin, end)
     u = 0.5 + np.where(inside, nearest, -nearest) / penumbra_mm
     return u * u * (3.0 - 2.0 * u)
 
@@ -59,11 +59,10 @@ def _cross(inside: NDArray[np.bool_], x: Field, y: Field, begin: tuple[float, fl
     inside[first:last] ^= x[None, :] < at[:, None]
 
 
-def _near(
-    nearest: Field, x: Field, y: Field, begin: tuple[float, float], end: tuple[float, float], reach: float
-) -> None:
-    """Take in the distance to one edge, within reach of it."""
+def near(nearest: Field, x: Field, y: Field, begin: tuple[float, float], end: tuple[float, float]) -> None:
+    """Take in how far each place of a grid (rows y, columns x, both rising) is from one edge, where that is nearer."""
     (x0, y0), (x1, y1) = begin, end
+    reach = float(nearest.max()) if nearest.size else 0.0
     left, right = np.searchsorted(x, (min(x0, x1) - reach, max(x0, x1) + reach))
     top, bottom = np.searchsorted(y, (min(y0, y1) - reach, max(y0, y1) + reach))
     if left >= right or top >= bottom:

@@ -77,6 +77,8 @@ def lit(
         )
         assert step.kind in ("base", "burn", "flash")
         found.append(Lit(step.kind, area_at_hand(step), dose, green, blue, held))
+    if sheet is not None and any(one.held for one in found):
+        said["cards are shown as they were planned: the book knows the light, not the hands"] = None
     bases = [step for step in plan.steps if step.kind == "base"]
     outlined = {area.name for area in plan.sheet.areas} if plan.sheet is not None else set()
     if len(bases) > 1 and all(step.area in outlined for step in bases):

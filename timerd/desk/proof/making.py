@@ -11,7 +11,8 @@ from typing import IO
 from timerd.desk.proof.ground import Ground, rings_of
 from timerd.desk.proof.lights import Easel, lit
 from timerd.desk.proof.negative import Negative
-from timerd.desk.proof.picture import Outline, Pair
+from timerd.desk.proof.outlines import Outline
+from timerd.desk.proof.picture import Pair
 from timerd.desk.proof.scene import scene
 from timerd.desk.proof.table import AreaTones, area_tones
 from timerd.printing.paper import Curve

@@ -1,7 +1,7 @@
 """The negative's densities, pixel by pixel: a scan, a grey PNG or TIFF of 8 or 16 bits, or values made up in code.
 
-A scan's values say nothing by themselves: its density range is given, and how its values lie in it. What is not plainly
-a whole grey picture is refused in one line; nothing in the file is believed before it was looked at.
+A scan's values say nothing by themselves: its density range is given, and in what its values are even. What is not
+plainly a whole grey picture is refused in one line; nothing in the file is believed before it was looked at.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal, get_args
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,9 +30,8 @@ _WHAT_READERS_RAISE = (
 _PHOTOMETRIC, _ORIENTATION, _BITS, _SAMPLE_FORMAT = 262, 274, 258, 339
 
 Values = NDArray[np.uint8] | NDArray[np.uint16]
-Lie = Literal["density", "light", "srgb"]
-"""How a scan's values lie: evenly in density, evenly in the light that came through, or that light as sRGB has it."""
-LIES: tuple[Lie, ...] = get_args(Lie)
+ValuesIn = Literal["density", "light", "srgb"]
+"""In what a scan's values are even: in density, in the light that came through, or in that light as sRGB has it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +83,7 @@ def of_values(name: str, values: Values, low: float, high: float, said: tuple[st
     return Negative(name, values.shape[1], values.shape[0], table, rows, said)
 
 
-def read_scan(path: Path, low: float, high: float, lie: Lie, shape: float) -> Negative:
+def read_scan(path: Path, low: float, high: float, values_in: ValuesIn, shape: float) -> Negative:
     """A scan as a negative: `low` and `high` are the densities of its brightest and its darkest value.
 
     `shape` is the image's width over its height: of a scan of another shape the middle is taken, and that is said.
@@ -125,7 +124,7 @@ def read_scan(path: Path, low: float, high: float, lie: Lie, shape: float) -> Ne
         found = np.asarray(image.crop((left, top + first, left + wide, top + last)))
         return found if most == 255 else found.astype(np.uint16, copy=False)
 
-    table = _densities(most, low, high, lie)
+    table = _densities(most, low, high, values_in)
     return Negative(path.name, wide, high_px, table[::-1].copy() if inverted else table, rows, said)
 
 
@@ -205,12 +204,12 @@ def _middle(width: int, height: int, shape: float) -> tuple[int, int, int, int]:
     return (width - wide) // 2, (height - high) // 2, wide, high
 
 
-def _densities(most: int, low: float, high: float, lie: Lie) -> NDArray[np.float32]:
+def _densities(most: int, low: float, high: float, values_in: ValuesIn) -> NDArray[np.float32]:
     """The density of each value from 0 to `most`: `low` at `most`, never over `high`."""
     value = np.arange(most + 1) / most
-    if lie == "density":
+    if values_in == "density":
         return (high - (high - low) * value).astype(np.float32)
-    if lie == "srgb":
+    if values_in == "srgb":
         value = np.where(value <= 0.04045, value / 12.92, np.power((value + 0.055) / 1.055, 2.4))
     with np.errstate(divide="ignore"):
         return np.minimum(high, low - np.log10(value)).astype(np.float32)
