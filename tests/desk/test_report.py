@@ -207,6 +207,18 @@ def test_a_restart_is_told_by_the_wall_clock_or_as_a_short_gap() -> None:
     assert section.count('class="strip"') == 2
 
 
+def test_a_sheet_set_aside_is_neither_paused_nor_under_the_safelight() -> None:
+    records = [
+        Record("armed", 0.0, 1), Record("safelight", 8.0, 1, facts={"lit": False}),
+        Record("lit", 10.0, 1, 4, 1, {"light": "green", "lit": 10.0}),
+        Record("dark", 15.0, 1, 4, 1, {"lit": 10.0, "dark": 15.0, "given": 5.0, "why": "pedal"}),
+        Record("safelight", 15.0, 1, facts={"lit": True}), Record("set aside", 20.0, 1), Record("taken up", 80.0, 1),
+        Record("safelight", 90.0, 1, facts={"lit": False}), Record("done", 100.0, 1),
+    ]  # fmt: skip
+    evening = evening_of(print_subject("breakwater").plan, [Dated(record, None) for record in records])
+    assert evening.pauses == [(15, 20)] and evening.safelight == [(0, 8), (15, 20), (80, 90)]
+
+
 def test_a_sheet_that_lay_in_its_box_for_years_is_told_in_no_time() -> None:
     """As after an evening on a machine that had no clock, taken up when it had one."""
     dark = {"lit": 50.0, "dark": 70.0, "given": 20.0, "why": "deadline"}

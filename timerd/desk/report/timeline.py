@@ -20,7 +20,10 @@ _TICK_S = 10
 _NEAR_S = 3.0  # numbers nearer than this would lie over each other
 _SHORTEST = 0.35  # percent of a strip: a burst narrower than this could not be seen
 _AFTER_A_RESTART_S = 1.0
-_AT_THE_BENCH = {"armed", "lit", "dark", "recovered", "ended", "passed", "done", "abandoned", "fault"}
+_ENDS_A_PAUSE = {"lit", "ended", "went", "set aside", "taken up", "given up", "abandoned", "fault"}
+_AT_THE_BENCH = {
+    "armed", "lit", "dark", "recovered", "ended", "passed", "went", "set aside", "taken up", "done", "abandoned", "fault",
+}  # fmt: skip
 """Kinds of record up to which a sheet has the bench: afterwards another has, or the sheet is written about."""
 
 
@@ -79,7 +82,7 @@ def evening_of(plan: Plan, dated: Iterable[Dated]) -> Evening:
     for at, record in _since_armed(dated):
         if record.kind in _AT_THE_BENCH:
             found.end = max(found.end, at)
-        if paused is not None and record.kind in ("lit", "ended", "abandoned", "fault"):
+        if paused is not None and record.kind in _ENDS_A_PAUSE:
             found.pauses.append((paused, at))
             paused = None
         match record.kind:
@@ -91,9 +94,11 @@ def evening_of(plan: Plan, dated: Iterable[Dated]) -> Evening:
                 found.bursts.append(burst)
                 if record.facts["why"] != "deadline":
                     paused = burst.off
+            case "taken up":
+                safe_since = at if safe_since is None else safe_since
             case "safelight" if record.facts["lit"]:
                 safe_since = at if safe_since is None else safe_since
-            case "safelight" if safe_since is not None:
+            case "safelight" | "set aside" if safe_since is not None:  # in its box a sheet is not told of the safelight
                 found.safelight.append((safe_since, at))
                 safe_since = None
     spans = [*found.safelight, (safe_since, found.end)] if safe_since is not None else found.safelight
