@@ -22,7 +22,8 @@ _SHORTEST = 0.35  # percent of a strip: a burst narrower than this could not be 
 _AFTER_A_RESTART_S = 1.0
 _ENDS_A_PAUSE = {"lit", "ended", "went", "set aside", "taken up", "given up", "abandoned", "fault"}
 _AT_THE_BENCH = {
-    "armed", "lit", "dark", "recovered", "ended", "passed", "went", "set aside", "taken up", "done", "abandoned", "fault",
+    "armed", "lit", "dark", "recovered", "ended", "passed", "went", "set aside", "taken up", "done", "abandoned",
+    "fault",
 }  # fmt: skip
 """Kinds of record up to which a sheet has the bench: afterwards another has, or the sheet is written about."""
 
