@@ -20,6 +20,7 @@ from timerd.cli import (
     paper,
     planning,
     proof,
+    report,
     serving,
     sheets,
     speaking,
@@ -62,7 +63,7 @@ def parser() -> argparse.ArgumentParser:
 
     for subject in (
         planning, mapping, serving, orders, panel, speaking, sheets, book, nextsheet, comparing, editions,
-        strips, lamps, enlarge, paper, tones, moving, proof,
+        strips, lamps, enlarge, paper, tones, moving, proof, report,
     ):  # fmt: skip
         subject.commands(add)
     return top

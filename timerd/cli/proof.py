@@ -28,16 +28,7 @@ def commands(add: Add) -> None:
     """Tell the parser of this module's command."""
     proof = add("proof", _proof, "compute the picture of a print, or of what a sheet was given, and tell its areas")
     proof.add_argument("print", metavar="PRINT|N", help="a print's name, or its file; or a sheet's number")
-    proof.add_argument(
-        "--negative", metavar="FILE", help="a scan: grey PNG or TIFF of 8 or 16 bits (an invented scene)"
-    )
-    proof.add_argument(
-        "--densities", metavar=("LOW", "HIGH"), nargs=2, help="of the scan's brightest and darkest value"
-    )
-    proof.add_argument(
-        "--values", choices=("density", "light", "srgb"), default="density",
-        help="how the scan's values lie between them: evenly in density, or as light came through (%(default)s)",
-    )  # fmt: skip
+    scan_options(proof)
     proof.add_argument("--out", metavar="FILE.png", help="the pair as a picture")
     proof.add_argument("--outlines", action="store_true", help="draw the areas' outlines, with their numbers")
     proof.add_argument("--width", metavar="PX", help="the most pixels of each print across (all of a scan)")
@@ -50,12 +41,20 @@ def commands(add: Add) -> None:
     add_telling(proof, picture=False)
 
 
+def scan_options(sub: argparse.ArgumentParser) -> None:
+    """The options of a command that takes a scan of the negative."""
+    sub.add_argument("--negative", metavar="FILE", help="a scan: grey PNG or TIFF of 8 or 16 bits (an invented scene)")
+    sub.add_argument("--densities", metavar=("LOW", "HIGH"), nargs=2, help="of the scan's brightest and darkest value")
+    sub.add_argument(
+        "--values", choices=("density", "light", "srgb"), default="density",
+        help="how the scan's values lie between them: evenly in density, or as light came through (%(default)s)",
+    )  # fmt: skip
+
+
 def _proof(args: argparse.Namespace) -> int:
     out = _out(args)
     width = round(number(args.width, "--width", 100, 20000)) if args.width is not None else None
     penumbra = number(args.penumbra, "--penumbra", 1, 200) if args.penumbra is not None else None
-    if args.negative is None and (args.densities is not None or args.values != "density"):
-        raise ValueError("--densities and --values are of a scan: say which, --negative FILE")
     plan, sheet = _plan(args)
     bench = read_profile("bench", plan.bench, args).value
     paper = read_profile("paper", plan.paper, args).value
@@ -64,7 +63,7 @@ def _proof(args: argparse.Namespace) -> int:
         from timerd.desk.proof.making import PENUMBRA_MM, make_proof
 
         made = make_proof(
-            plan, bench, paper, _negative(args, plan), sheet, _easel(args),
+            plan, bench, paper, negative_of(args, plan), sheet, _easel(args),
             penumbra or PENUMBRA_MM, width, args.outlines,
         )  # fmt: skip
     if out is not None:
@@ -103,17 +102,20 @@ def _plan(args: argparse.Namespace) -> tuple[Plan, SheetProgress | None]:
     return plan, sheet
 
 
-def _negative(args: argparse.Namespace, plan: Plan) -> Negative | None:
-    from timerd.desk.proof.making import image_shape
-    from timerd.desk.proof.negative import read_scan
-
+def negative_of(args: argparse.Namespace, plan: Plan) -> Negative | None:
+    """The scan that is asked for; None where none is."""
     if args.negative is None:
+        if args.densities is not None or args.values != "density":
+            raise ValueError("--densities and --values are of a scan: say which, --negative FILE")
         return None
     if args.densities is None:
         raise ValueError("--negative needs --densities LOW HIGH: of its brightest and its darkest value, as 0.15 1.40")
     low, high = (number(text, "--densities", 0.0, 6.0) for text in args.densities)
     if low >= high:
         raise ValueError(f"--densities: the lower one comes first, found {low:g} {high:g}")
+    from timerd.desk.proof.making import image_shape
+    from timerd.desk.proof.negative import read_scan
+
     return read_scan(Path(args.negative), low, high, args.values, image_shape(plan))
 
 
