@@ -177,7 +177,7 @@ def pins_of(bench: Bench) -> Iterator[tuple[str, int, str, str]]:
             yield f"lamps.{name}.stay_pin", lamp.stay_pin, "out", rest
     if bench.safelight.pin is not None:
         yield "safelight", bench.safelight.pin, "out", "low" if bench.safelight.active == "high" else "high"
-    for name, contacts in bench.pedals.by_name():
+    for name, contacts in bench.pedals.named():
         for i, contact in enumerate(contacts):
             if contact.pin is not None:
                 yield f"pedals.{name}.{i}", contact.pin, "in", "high" if contact.pull == "up" else "low"

@@ -13,9 +13,9 @@ from timerd.sheet.plan.value import Plan
 WARMS_UP = "the lamp warms up"
 
 
-def lamps_of(plan: Plan) -> list[str | None]:
-    """The lamps that a plan's steps are lit by."""
-    return [step.lamp for step in plan.steps]
+def lamps_of(*plans: Plan) -> list[str | None]:
+    """The lamps that the steps of these plans are lit by."""
+    return [step.lamp for plan in plans for step in plan.steps]
 
 
 def keep_on(s: Standing, names: Iterable[str | None]) -> list[str]:
