@@ -90,21 +90,7 @@ def read_scan(path: Path, low: float, high: float, values_in: ValuesIn, shape: f
     ValueError, in one line, for a file that is not a whole grey PNG or TIFF of 8 or 16 bits, upright, without alpha,
     or has over 200 million pixels; OSError where it cannot be read.
     """
-    head = _head(path)
-    before = Image.MAX_IMAGE_PIXELS
-    try:
-        Image.MAX_IMAGE_PIXELS = MOST_PIXELS
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
-            image = _opened(path, head)
-            inverted = _checked(path, image, head)
-            try:
-                image.load()
-            except _WHAT_READERS_RAISE as error:
-                raise ValueError(f"{path}: is damaged or cut short: {_first_line(error)}") from None
-    finally:
-        Image.MAX_IMAGE_PIXELS = before
+    image, inverted = _loaded(path)
     most = 255 if image.mode == "L" else 65535
     width, height = image.size
     left, top, wide, high_px = _middle(width, height, shape)
@@ -126,6 +112,34 @@ def read_scan(path: Path, low: float, high: float, values_in: ValuesIn, shape: f
 
     table = _densities(most, low, high, values_in)
     return Negative(path.name, wide, high_px, table[::-1].copy() if inverted else table, rows, said)
+
+
+def _loaded(path: Path) -> tuple[Image.Image, bool]:
+    """The whole picture, looked at before it is read; and whether its values run the other way, black the most."""
+    head = _head(path)
+    before = Image.MAX_IMAGE_PIXELS
+    try:
+        Image.MAX_IMAGE_PIXELS = MOST_PIXELS
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            image = _opened(path, head)
+            try:
+                inverted = _checked(path, image, head)
+                _load(path, image)
+            except BaseException:
+                image.close()
+                raise
+    finally:
+        Image.MAX_IMAGE_PIXELS = before
+    return image, inverted
+
+
+def _load(path: Path, image: Image.Image) -> None:
+    try:
+        image.load()
+    except _WHAT_READERS_RAISE as error:
+        raise ValueError(f"{path}: is damaged or cut short: {_first_line(error)}") from None
 
 
 def _head(path: Path) -> bytes:
