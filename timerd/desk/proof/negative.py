@@ -12,7 +12,7 @@ import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import IO, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,20 +116,16 @@ def read_scan(path: Path, low: float, high: float, values_in: ValuesIn, shape: f
 
 def _loaded(path: Path) -> tuple[Image.Image, bool]:
     """The whole picture, looked at before it is read; and whether its values run the other way, black the most."""
-    head = _head(path)
     before = Image.MAX_IMAGE_PIXELS
     try:
         Image.MAX_IMAGE_PIXELS = MOST_PIXELS
-        with warnings.catch_warnings():
+        with _file(path) as file, warnings.catch_warnings():
             warnings.simplefilter("ignore")
             warnings.simplefilter("error", Image.DecompressionBombWarning)
-            image = _opened(path, head)
-            try:
-                inverted = _checked(path, image, head)
-                _load(path, image)
-            except BaseException:
-                image.close()
-                raise
+            head = file.read(32)
+            image = _opened(path, file, head)
+            inverted = _checked(path, image, head)
+            _load(path, image)
     finally:
         Image.MAX_IMAGE_PIXELS = before
     return image, inverted
@@ -142,22 +138,21 @@ def _load(path: Path, image: Image.Image) -> None:
         raise ValueError(f"{path}: is damaged or cut short: {_first_line(error)}") from None
 
 
-def _head(path: Path) -> bytes:
-    """The first bytes of a file; only a plain file is opened, since a pipe might never end."""
+def _file(path: Path) -> IO[bytes]:
+    """The file; only a plain file is opened, since a pipe might never end."""
     try:
         if path.exists() and not path.is_file():
             raise ValueError(f"{path}: is not a plain file")
-        with path.open("rb") as file:
-            return file.read(32)
+        return path.open("rb")
     except ValueError as error:
         if "null" in str(error):
             raise ValueError(f"{path}: is not a file's name") from None
         raise
 
 
-def _opened(path: Path, head: bytes) -> Image.Image:
+def _opened(path: Path, file: IO[bytes], head: bytes) -> Image.Image:
     try:
-        return Image.open(path, formats=_FORMATS)
+        return Image.open(file, formats=_FORMATS)
     except (Image.DecompressionBombError, Image.DecompressionBombWarning):
         raise ValueError(f"{path}: has over {MOST_PIXELS // 10**6} million pixels: scan it smaller") from None
     except UnidentifiedImageError:
