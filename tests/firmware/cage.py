@@ -3,8 +3,8 @@
 What the service manager does with a unit's sandbox is done here by the same means of the kernel, as far as it can be
 without it: environment, umask, limits, no new privileges, no capability, system calls, address families, memory that is
 never both written and run, no network, and a file system that can be written only in WRITABLE. What needs root is left
-out for another user, and said; where even root may not raise a limit, one capability stands in for it, and that is said.
-Devices (a control group's affair) and users are left as they are.
+out for another user, and said; where root may not raise a limit either, a capability stands in for it, which is said
+too. Devices (a control group's affair) and users are left as they are.
 """
 
 from __future__ import annotations
@@ -27,7 +27,10 @@ SCMP_ALLOW, SCMP_EPERM, SCMP_CMP_EQ = 0x7FFF0000, 0x00050001, 4
 FAMILIES = {"AF_UNIX": 1, "AF_NETLINK": 16}
 SIZES = {"K": 10, "M": 20, "G": 30}
 CAP_IPC_LOCK, CAP_SYS_NICE = 14, 23
-LIMITS = {"LimitRTPRIO": (resource.RLIMIT_RTPRIO, CAP_SYS_NICE), "LimitMEMLOCK": (resource.RLIMIT_MEMLOCK, CAP_IPC_LOCK)}
+LIMITS = {
+    "LimitRTPRIO": (resource.RLIMIT_RTPRIO, CAP_SYS_NICE),
+    "LimitMEMLOCK": (resource.RLIMIT_MEMLOCK, CAP_IPC_LOCK),
+}
 """Each limit, and the capability that is left in its place where this machine does not let it be raised."""
 
 

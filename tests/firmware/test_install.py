@@ -8,9 +8,8 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from outside import need
-
 from firmware.machine import ROOT, SOURCE, Machine
+from outside import need
 
 USERS = {"etc/passwd", "etc/passwd-", "etc/group", "etc/group-", "etc/shadow", "etc/shadow-", "etc/gshadow",
          "etc/gshadow-", "etc/.pwd.lock"}  # fmt: skip

@@ -14,12 +14,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from firmware.machine import ROOT, SOURCE
 from outside import need
 from served import LIMIT_S, Served, bursts
 from served.killing import PAPER
 
 from firmware import cage
-from firmware.machine import ROOT, SOURCE
 
 SERVE, PANEL = SOURCE / "timerd.service", SOURCE / "timerd-panel.service"
 CAGE = str(Path(cage.__file__))
@@ -104,9 +104,7 @@ def test_what_the_manager_is_told() -> None:
         (PANEL, "PermissionError no PermissionError done done PermissionError OSError PermissionError"),
     ],
 )
-def test_the_cage_lets_nothing_out_that_the_unit_does_not(
-    caged: None, tmp_path: Path, unit: Path, told: str
-) -> None:
+def test_the_cage_lets_nothing_out_that_the_unit_does_not(caged: None, tmp_path: Path, unit: Path, told: str) -> None:
     inside, outside = tmp_path / "inside", tmp_path / "outside"
     for path in (inside, outside):
         path.mkdir()
