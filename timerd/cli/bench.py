@@ -5,16 +5,24 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from timerd.cli.files import one_line, read_profile, safe
+from timerd.cli.files import one_line, read_profile, safe, shown_path
 from timerd.cli.parsing import Add
 
 if TYPE_CHECKING:
+    from timerd.daemon.acceptance.course import Item
+    from timerd.daemon.acceptance.kept import Kept
     from timerd.daemon.selfcheck.answers import Means
     from timerd.sheet.profile.benchfile import Bench
 
 ANSWERS_WITHIN_S = 2.0
+WHOLE = "gone through to the end"
+CAUTION = """\
+12 V lamps in place of all lamps, no mains, no paper that you want to keep, and somebody at the switch.
+Nothing is lit but by a press of go, for a few seconds; any pedal puts it out. To stop: ^C"""
 NOBODY = "no timerd is serving here"
 
 
@@ -28,6 +36,12 @@ def commands(add: Add) -> None:
     check.add_argument("--bench", metavar="BENCH", help="the bench, by name or file; else the one that is served")
     check.add_argument("--json", action="store_true", help="the findings as JSON")
     check.set_defaults(command=_check)
+
+    text = "lead through the acceptance of a bench on 12 V lamps, with its pedals, and write the acceptance sheet"
+    test = subs.add_parser("test", help=text, description=text[0].upper() + text[1:] + ".")
+    test.add_argument("--bench", metavar="BENCH", required=True, help="the bench, by name or file")
+    test.add_argument("--simulated", action="store_true", help="simulated lines; press with  timerd press")
+    test.set_defaults(command=_test)
 
 
 def _check(args: argparse.Namespace) -> int:
@@ -50,6 +64,54 @@ def _check(args: argparse.Namespace) -> int:
         print(f"\nfor the user {told.user}: {', '.join(_counted(levels))}")
     sys.stdout.flush()
     return 1 if "wrong" in levels else 0
+
+
+def _test(args: argparse.Namespace) -> int:
+    from timerd.daemon.acceptance.kept import Kept
+    from timerd.daemon.service import Running
+    from timerd.places import home, run_folder
+
+    bench: Bench = read_profile("bench", args.bench, args).value
+    try:
+        kept = Kept(bench, run_folder(args.home), args.simulated)
+    except Running as error:
+        raise OSError(f"{error} (the service: sudo systemctl stop timerd)") from None
+    with kept:
+        return _accept(kept, home(args.home) / "acceptance", args.simulated)
+
+
+def _accept(kept: Kept, folder: Path, simulated: bool) -> int:
+    """Go through the course; the sheet is written anew after every item."""
+    from timerd.daemon.acceptance.course import Course, GivenUp
+    from timerd.daemon.acceptance.sheet import new_sheet, put, sheet
+
+    now = datetime.now()
+    path = new_sheet(folder, kept.bench.bench, now)
+    print(CAUTION)
+    print(f"bench '{kept.bench.bench}', {'SIMULATED lines' if simulated else 'real lines'}, keeper {kept.scheduling}")
+    if kept.found_down:
+        print(f"mind: {', '.join(kept.found_down)} was down already")
+    done: list[Item] = []
+    ended = WHOLE
+    try:
+        for item in Course(kept, _say).items():
+            done.append(item)
+            print(f"  {item.result if item.result == 'passed' else item.result.upper()}", flush=True)
+            put(path, sheet(kept, now, done, f"NOT {WHOLE}"))
+    except (GivenUp, OSError) as error:
+        ended = f"ended early: {one_line(error)}"
+    except KeyboardInterrupt:
+        ended = "ended early, by hand"
+    put(path, sheet(kept, now, done, ended))
+    others = [item for item in done if item.result != "passed"]
+    for item in others:
+        print(f"{item.result}: {item.what}: {safe(item.found)}")
+    print(f"{ended}: {len(done) - len(others)} of {len(done)} passed; the sheet: {shown_path(path)}")
+    return 0 if ended == WHOLE and not others else 1
+
+
+def _say(words: str) -> None:
+    print(safe(words), flush=True)
 
 
 def _counted(levels: list[Any]) -> list[str]:
