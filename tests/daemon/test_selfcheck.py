@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import math
 import os
+import re
 import shutil
+import signal
 import subprocess
-import sys
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -18,6 +19,7 @@ from outside import need
 from served import Served, bursts
 from served.killing import PAPER
 
+from timerd.cli import main
 from timerd.daemon.recovery import SLACK_S, next_instant
 from timerd.daemon.selfcheck import chip as chip_module
 from timerd.daemon.selfcheck import trials
@@ -103,7 +105,7 @@ LOW_ACTIVE = bench(was="flasher:    {pin: 23,", now="flasher:    {pin: 4, active
         ({"bench": None}, [("pins", "mind", "no bench is served")]),
         ({"chips": ()}, [("pins", "wrong", "there is no /dev/gpiochip*")]),
         ({"chips": (Chip("/dev/gpiochip0", "", {}, "Permission denied"),)},
-         [("pins", "wrong", "/dev/gpiochip0: Permission denied")]),
+         [("pins", "mind", "/dev/gpiochip0: Permission denied; the daemon has them")]),
         ({"chips": (Chip("/dev/gpiochip0", "pinctrl-rp1", {p: l for p, l in HELD.items() if p != 27}),)},
          [("pins", "wrong", "pinctrl-rp1 has no GPIO27 (lamp head-blue)")]),
         ({"chips": (Chip("/dev/gpiochip0", "pinctrl-rp1", HELD | {17: Line("spi0", True, False)}),)},
@@ -127,7 +129,7 @@ LOW_ACTIVE = bench(was="flasher:    {pin: 23,", now="flasher:    {pin: 4, active
         ({"clock": Clock("tsc", None, 1970, 90.0)},
          [("clock", "right", "by tsc"), ("clock", "mind", "slept for 90 s"), ("clock", "mind", "the date says 1970")]),
         ({"disk": Disk((), "/var/lib/timerd: Read-only file system", "ext4", None)},
-         [("disk", "wrong", "/var/lib/timerd: Read-only file system")]),
+         [("disk", "mind", "/var/lib/timerd: Read-only file system; the daemon writes there")]),
         ({"disk": Disk((0.004, 0.005, 0.02), None, "tmpfs", 1 << 20)},
          [("disk", "wrong", "the book lies in memory (tmpfs)"), ("disk", "wrong", "1 MB are free")]),
         ({"disk": Disk((0.01, 0.2), None, "ext4", 1 << 33)}, [("disk", "mind", "at worst 200.0 ms (of 2)")]),
@@ -167,6 +169,11 @@ def test_without_a_daemon_the_trial_counts() -> None:
     refused = replace(alone, trial=Trial("Operation not permitted", "Cannot allocate memory", (0.002,)))
     told = [(f.subject, f.level) for f in findings(refused) if f.subject in ("scheduling", "memory")]
     assert told == [("scheduling", "mind"), ("scheduling", "right"), ("memory", "mind")]
+    barred = replace(
+        alone, chips=(Chip("/dev/gpiochip0", "", {}, "Permission denied"),), disk=Disk((), "/x: no", "ext4", None)
+    )
+    wrong = [(f.subject, f.found) for f in findings(barred) if f.level == "wrong"]
+    assert wrong == [("pins", "/dev/gpiochip0: Permission denied"), ("disk", "/x: no")]
     held = {f.subject: f for f in findings(replace(GOOD, daemon=None))}
     assert held["pins"].level == "wrong", "what timerd's library holds while nobody serves is held by another program"
 
@@ -281,37 +288,63 @@ def test_the_trial_is_made_in_a_child() -> None:
 # -- the command -------------------------------------------------------------------------------------------------
 
 
-def check(home: Path, *options: str, env: Mapping[str, str] | None = None) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "timerd", "--home", str(home), "bench", "check", *options], capture_output=True,
-        text=True, env=None if env is None else dict(env), timeout=60,
-    )  # fmt: skip
+def check(capsys: pytest.CaptureFixture[str], home: Path, *options: str) -> tuple[int, str]:
+    """The command, run here; its status and what it printed."""
+    status = main(["--home", str(home), "bench", "check", *options])
+    told = capsys.readouterr()
+    assert told.err == ""
+    return status, told.out
 
 
-def test_the_command_says_what_is_missing_here_and_ends_with_1(tmp_path: Path) -> None:
-    told = check(tmp_path, "--bench", "two-station")
-    assert told.returncode == (1 if "wrong " in told.stdout else 0) and told.stderr == ""
-    said = told.stdout.splitlines()
+def test_the_command_says_what_is_missing_here_and_ends_with_1(
+    quick: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+    monkeypatch.setenv("GPIOZERO_PIN_FACTORY", "mock")
+    status, told = check(capsys, tmp_path, "--bench", "two-station")
+    said = told.splitlines()
+    assert status == 1 and "wrong  factory: GPIOZERO_PIN_FACTORY is mock: it only pretends" in said
     assert all(line[:7] in ("right  ", "mind   ", "wrong  ", "       ") for line in said[:-2])
-    assert said[-1].startswith("for the user ") and "daemon: none serves here" in told.stdout
+    assert re.fullmatch(r"for the user \S+: [0-9]+ wrong, [0-9]+ to mind, [0-9]+ right", said[-1])
+    assert "mind   daemon: none serves here" in said
 
 
-def test_beside_a_daemon_with_a_light_on_nothing_is_tried_and_nothing_is_disturbed(served: Served) -> None:
+def test_beside_a_daemon_with_a_light_on_nothing_is_tried_and_nothing_is_disturbed(
+    quick: None, served: Served, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(served.memory))
     served.start()
+
+    def words() -> dict[str, str]:
+        found = json.loads(check(capsys, served.home, "--json")[1])["findings"]
+        return {finding["subject"]: finding["found"] for finding in found}
+
+    idle = words()
+    assert idle["daemon"] == "serves 'two-station' with SIMULATED lines, idle" and served.truth() == []
+    assert idle["disk"].startswith("a sync takes ") and idle["heartbeat"].startswith("on GPIO26")
     print_ = "print: A wall\npaper: demo-resin-pearl\nbench: two-station\nsheet: 8x10 in\nsteps:\n"
-    served.load(f"{print_}  - {{base: plain, light: green, seconds: 2.5, lead_in: 0.2}}\n", PAPER)
+    served.load(f"{print_}  - {{base: plain, light: green, seconds: 90, lead_in: 0.2}}\n", PAPER)
     served.arm()
     served.tap("go")
     served.state("exposing")
-    told = check(served.home, "--json", env=served.env)
-    found = json.loads(told.stdout)["findings"]
-    words = {finding["subject"]: finding["found"] for finding in found}
-    assert words["daemon"] == "serves 'two-station' with SIMULATED lines, exposing"
-    assert words["disk"] == "not tried: a sheet is under way"
-    served.state("done")
-    ((line, lit, dark),) = bursts(served.truth())
-    assert line == "lamp head-green" and dark is not None and dark - lit == pytest.approx(2.5, abs=0.01)
     before = served.truth()
-    told = check(served.home, "--json", env=served.env)
-    words = {finding["subject"]: finding["found"] for finding in json.loads(told.stdout)["findings"]}
-    assert words["disk"].startswith("a sync takes ") and served.truth() == before
+    lit = words()
+    assert lit["daemon"] == "serves 'two-station' with SIMULATED lines, exposing"
+    assert lit["disk"] == "not tried: a sheet is under way" and served.truth() == before
+    served.tap("end")
+    served.state("paused")
+    ((line, _, dark),) = bursts(served.truth())
+    assert line == "lamp head-green" and dark is not None
+
+
+def test_a_daemon_that_does_not_answer_is_told_and_nothing_is_tried(
+    quick: None, served: Served, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(served.memory))
+    monkeypatch.setattr("timerd.cli.bench.ANSWERS_WITHIN_S", 0.2)
+    served.start()
+    served.kill("daemon", how=signal.SIGSTOP)
+    status, told = check(capsys, served.home)
+    served.kill("daemon", how=signal.SIGCONT)
+    assert status == 1 and "wrong  daemon: the daemon does not answer" in told
+    assert "disk: not tried" in told

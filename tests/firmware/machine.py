@@ -44,7 +44,8 @@ class Machine:
         self.root = folder / "root"
         self.asked = folder / "asked"
         self.status = folder / "status"
-        self.clone = folder / "clone"
+        self.clone = ROOT
+        self._folder = folder
         tools = folder / "tools"
         tools.mkdir()
         for name, text in (("python3", PYTHON), ("stand-in", TIMERD)):
@@ -58,13 +59,17 @@ class Machine:
         }.items():
             (self.root / path).parent.mkdir(parents=True, exist_ok=True)
             (self.root / path).write_text(text)
-        for part in ("timerd", "profiles", "firmware/raspberrypi"):
-            shutil.copytree(ROOT / part, self.clone / part, ignore=shutil.ignore_patterns("__pycache__"))
-        shutil.copy(ROOT / "pyproject.toml", self.clone)
         self.env = {
             "PATH": f"{tools}:{os.environ['PATH']}", "ASKED": str(self.asked), "STAND_IN": str(tools / "stand-in"),
             "STATUS": str(self.status), "TIMERD_HOME": str(folder / "no-home"),
         }  # fmt: skip
+
+    def take_own_clone(self) -> None:
+        """From now on it is installed from a copy, which may be changed."""
+        self.clone = self._folder / "clone"
+        for part in ("timerd", "profiles", "firmware/raspberrypi"):
+            shutil.copytree(ROOT / part, self.clone / part, ignore=shutil.ignore_patterns("__pycache__"))
+        shutil.copy(ROOT / "pyproject.toml", self.clone)
 
     def install(self, *options: str, says: str = "", **env: str) -> subprocess.CompletedProcess[str]:
         """Run the installer of the clone in it."""

@@ -139,6 +139,7 @@ def test_an_uninstall_leaves_the_printer_s_own_and_the_next_installation_finds_i
 
 
 def test_an_upgrade_takes_the_old_version_s_things_away_and_keeps_what_is_not_its_own(machine: Machine) -> None:
+    machine.take_own_clone()
     before = machine.tree()
     done(machine, "--bench", "one-lamp")
     old = installed_name(machine)
@@ -171,6 +172,7 @@ def test_an_upgrade_takes_the_old_version_s_things_away_and_keeps_what_is_not_it
 
 
 def test_an_upgrade_that_fails_leaves_the_old_version_in_place_and_the_next_one_goes_through(machine: Machine) -> None:
+    machine.take_own_clone()
     done(machine, "--bench", "two-station")
     before, old = machine.tree(), installed_name(machine)
     file = machine.clone / "timerd" / "__init__.py"

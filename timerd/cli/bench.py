@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -72,12 +73,24 @@ def _test(args: argparse.Namespace) -> int:
     from timerd.places import home, run_folder
 
     bench: Bench = read_profile("bench", args.bench, args).value
+    run = run_folder(args.home)
     try:
-        kept = Kept(bench, run_folder(args.home), args.simulated)
+        kept = Kept(bench, run, args.simulated)
     except Running as error:
-        raise OSError(f"{error} (the service: sudo systemctl stop timerd)") from None
+        raise OSError(f"{error}{_whose(run)}") from None
     with kept:
         return _accept(kept, home(args.home) / "acceptance", args.simulated)
+
+
+def _whose(run: Path) -> str:
+    """What to say beside a run folder that is taken: the service's, or another user's."""
+    try:
+        owner = run.owner()
+    except (OSError, KeyError):
+        return ""
+    if run.stat().st_uid == os.geteuid():
+        return " (the service: sudo systemctl stop timerd)"
+    return f", or do this as its user: sudo -u {owner} timerd bench test"
 
 
 def _accept(kept: Kept, folder: Path, simulated: bool) -> int:

@@ -13,6 +13,7 @@ from timerd.daemon.selfcheck.finding import Finding, mind, right, wrong
 from timerd.daemon.selfcheck.machine import UNDER_WAY, pedal_pins, pins, resting
 from timerd.daemon.selfcheck.showing import screen, sound, speech
 
+AS_ITS_USER = "ask as the service's user: sudo -u timerd timerd bench check"
 INSTALL = "run firmware/raspberrypi/install.sh"
 LATE_S = 0.001
 """A keeper that is woken later than this at the worst spoils no light, but something holds it up."""
@@ -42,8 +43,7 @@ def board(told: Answers) -> Iterator[Finding]:
         found = told.board or "this machine does not say what it is"
         yield mind("board", found, "real lines need a Raspberry Pi; elsewhere serve a bench with --simulated")
     if told.root:
-        do = "for them: sudo -u timerd timerd bench check"
-        yield mind("user", "asked as root, who may everything: what timerd's own users may is not seen", do)
+        yield mind("user", "asked as root, who may everything: what timerd's users may is not seen", AS_ITS_USER)
 
 
 def daemon(told: Answers) -> Iterator[Finding]:
@@ -89,14 +89,18 @@ def lines(told: Answers) -> Iterator[Finding]:
         yield wrong("pins", "there is no /dev/gpiochip*", "run this on the bench's own computer")
         return
     chip = found[0]
+    ours = told.daemon is not None and not told.daemon["simulated"]
     if chip.trouble is not None:
-        yield wrong("pins", f"{chip.path}: {chip.trouble}", "let this user join the group gpio, and log in anew")
+        words = f"{chip.path}: {chip.trouble}"
+        if ours:
+            yield mind("pins", f"{words}; the daemon has them", AS_ITS_USER)
+        else:
+            yield wrong("pins", words, f"let this user join the group gpio, or {AS_ITS_USER}")
         return
     missing = sorted(set(wanted) - set(chip.lines))
     if missing:
         names = ", ".join(f"GPIO{pin} ({wanted[pin]})" for pin in missing)
         yield wrong("pins", f"{chip.label} has no {names}", "mend the bench's file")
-    ours = told.daemon is not None and not told.daemon["simulated"]
     strangers = [
         f"GPIO{pin} ({wanted[pin]}) by '{line.consumer}'"
         for pin, line in chip.lines.items()
@@ -230,7 +234,10 @@ def disk(told: Answers) -> Iterator[Finding]:
         yield mind("disk", UNDER_WAY, "ask again when the sheet is done")
         return
     if found.trouble is not None:
-        yield wrong("disk", found.trouble, "no ink, no light: see that the book's folder can be written")
+        if told.daemon is not None and not told.daemon["ink"]:
+            yield mind("disk", f"{found.trouble}; the daemon writes there", AS_ITS_USER)
+        else:
+            yield wrong("disk", found.trouble, f"no ink, no light: see that it can be written, or {AS_ITS_USER}")
         return
     if found.kind in IN_MEMORY:
         yield wrong("disk", f"the book lies in memory ({found.kind}): a power cut takes it", "mount a disk there")
