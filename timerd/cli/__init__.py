@@ -7,6 +7,7 @@ import sys
 
 from timerd import __version__
 from timerd.cli import (
+    bench,
     book,
     comparing,
     editions,
@@ -62,8 +63,8 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning, mapping, serving, orders, panel, speaking, sheets, book, nextsheet, comparing, editions,
-        strips, lamps, enlarge, paper, tones, moving, proof, report,
+        planning, mapping, serving, bench, orders, panel, speaking, sheets, book, nextsheet, comparing,
+        editions, strips, lamps, enlarge, paper, tones, moving, proof, report,
     ):  # fmt: skip
         subject.commands(add)
     return top

@@ -12,7 +12,7 @@ import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import IO, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,21 +90,7 @@ def read_scan(path: Path, low: float, high: float, values_in: ValuesIn, shape: f
     ValueError, in one line, for a file that is not a whole grey PNG or TIFF of 8 or 16 bits, upright, without alpha,
     or has over 200 million pixels; OSError where it cannot be read.
     """
-    head = _head(path)
-    before = Image.MAX_IMAGE_PIXELS
-    try:
-        Image.MAX_IMAGE_PIXELS = MOST_PIXELS
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
-            image = _opened(path, head)
-            inverted = _checked(path, image, head)
-            try:
-                image.load()
-            except _WHAT_READERS_RAISE as error:
-                raise ValueError(f"{path}: is damaged or cut short: {_first_line(error)}") from None
-    finally:
-        Image.MAX_IMAGE_PIXELS = before
+    image, inverted = _loaded(path)
     most = 255 if image.mode == "L" else 65535
     width, height = image.size
     left, top, wide, high_px = _middle(width, height, shape)
@@ -128,22 +114,45 @@ def read_scan(path: Path, low: float, high: float, values_in: ValuesIn, shape: f
     return Negative(path.name, wide, high_px, table[::-1].copy() if inverted else table, rows, said)
 
 
-def _head(path: Path) -> bytes:
-    """The first bytes of a file; only a plain file is opened, since a pipe might never end."""
+def _loaded(path: Path) -> tuple[Image.Image, bool]:
+    """The whole picture, looked at before it is read; and whether its values run the other way, black the most."""
+    before = Image.MAX_IMAGE_PIXELS
+    try:
+        Image.MAX_IMAGE_PIXELS = MOST_PIXELS
+        with _file(path) as file, warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            head = file.read(32)
+            image = _opened(path, file, head)
+            inverted = _checked(path, image, head)
+            _load(path, image)
+    finally:
+        Image.MAX_IMAGE_PIXELS = before
+    return image, inverted
+
+
+def _load(path: Path, image: Image.Image) -> None:
+    try:
+        image.load()
+    except _WHAT_READERS_RAISE as error:
+        raise ValueError(f"{path}: is damaged or cut short: {_first_line(error)}") from None
+
+
+def _file(path: Path) -> IO[bytes]:
+    """The file; only a plain file is opened, since a pipe might never end."""
     try:
         if path.exists() and not path.is_file():
             raise ValueError(f"{path}: is not a plain file")
-        with path.open("rb") as file:
-            return file.read(32)
+        return path.open("rb")
     except ValueError as error:
         if "null" in str(error):
             raise ValueError(f"{path}: is not a file's name") from None
         raise
 
 
-def _opened(path: Path, head: bytes) -> Image.Image:
+def _opened(path: Path, file: IO[bytes], head: bytes) -> Image.Image:
     try:
-        return Image.open(path, formats=_FORMATS)
+        return Image.open(file, formats=_FORMATS)
     except (Image.DecompressionBombError, Image.DecompressionBombWarning):
         raise ValueError(f"{path}: has over {MOST_PIXELS // 10**6} million pixels: scan it smaller") from None
     except UnidentifiedImageError:
