@@ -241,7 +241,7 @@ BENCHES = {
     "a third pedal without a use, and a key that is none": (
         changed({9: "pedals: {go: [{pin: 5}], third: [{usb: a foot, key: KEY_B}, {usb: a foot, key: pagdown}]}"}),
         [
-            "p.yaml:9: pedals.third: what is it for? Write third: say, third: tray or third: view",
+            "p.yaml:9: pedals.third: needs 'third' at the top of the file: what does it do, say, tray or view?",
             "p.yaml:9: pedals.third[0].key: there is no key 'KEY_B'" + THERE,
             "p.yaml:9: pedals.third[1].key: there is no key 'pagdown': did you mean 'pagedown'?",
         ],
@@ -249,7 +249,7 @@ BENCHES = {
     "a use without a third pedal": (
         G + "third: say\n",
         [
-            "p.yaml:10: third: has no contact: add 'third' under pedals",
+            "p.yaml:10: third: needs 'third' among the pedals: where is it?",
         ],
     ),
     "a third pedal with nothing to view, and on a pin in use": (

@@ -120,6 +120,8 @@ class _Player:
             bench.at(self._later(i, until), bench.resume_daemon)
         elif foot.fault == "pedal unplugged":
             self._unplug(i, foot)
+        elif foot.do is not None:
+            bench.event(ev.Told(foot.do, bench.now, foot.n))
         else:
             self._press(i, foot)
 

@@ -56,7 +56,7 @@ def wiring(bench: Bench) -> dict[str, Any]:
         outputs[HEARTBEAT] = {"pin": bench.heartbeat.pin, "active": "high"}
     if bench.cue_line is not None:
         outputs[CUE] = {"pin": bench.cue_line.pin, "active": "high"}
-    found = [contact for _, group in bench.pedals.by_name() for contact in group]
+    found = [contact for _, group in bench.pedals.named() for contact in group]
     feet = contacts(bench)
     senses = [lamp.sense for lamp in bench.lamps.values() if lamp.sense is not None]
     return {

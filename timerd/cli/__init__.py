@@ -6,7 +6,28 @@ import argparse
 import sys
 
 from timerd import __version__
-from timerd.cli import book, enlarge, lamps, mapping, moving, panel, paper, planning, serving, speaking, strips, tones
+from timerd.cli import (
+    bench,
+    book,
+    comparing,
+    editions,
+    enlarge,
+    lamps,
+    mapping,
+    moving,
+    nextsheet,
+    orders,
+    panel,
+    paper,
+    planning,
+    proof,
+    report,
+    serving,
+    sheets,
+    speaking,
+    strips,
+    tones,
+)
 from timerd.cli.files import one_line
 from timerd.cli.parsing import Command
 
@@ -41,6 +62,9 @@ def parser() -> argparse.ArgumentParser:
         sub.set_defaults(command=command)
         return sub
 
-    for subject in (planning, mapping, serving, panel, speaking, book, strips, lamps, enlarge, paper, tones, moving):
+    for subject in (
+        planning, mapping, serving, bench, orders, panel, speaking, sheets, book, nextsheet, comparing,
+        editions, strips, lamps, enlarge, paper, tones, moving, proof, report,
+    ):  # fmt: skip
         subject.commands(add)
     return top

@@ -6,6 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from timerd.sheet.safe import safe as safe
+
 if TYPE_CHECKING:
     from timerd.sheet.plan.value import Plan
     from timerd.sheet.profile.benchfile import Bench
@@ -25,14 +27,14 @@ def read_file(kind: str, path: Path) -> Any:
     return read(read_bytes(path), shown_path(path), kind)
 
 
-def plan_of(name: str, args: argparse.Namespace) -> tuple[Plan, Bench]:
+def plan_of(name: str, args: argparse.Namespace, by_step: bool = False) -> tuple[Plan, Bench]:
     """A print's plan with its bench and paper, each sought beside the print, at home and among the shipped ones."""
     from timerd.places import find, home
 
-    return planned(find("print", name, None, home(args.home)), args)
+    return planned(find("print", name, None, home(args.home)), args, by_step)
 
 
-def planned(path: Path, args: argparse.Namespace) -> tuple[Plan, Bench]:
+def planned(path: Path, args: argparse.Namespace, by_step: bool = False) -> tuple[Plan, Bench]:
     from timerd.sheet.plan.making import make_plan
     from timerd.sheet.profile.faults import ProfileError
 
@@ -48,16 +50,16 @@ def planned(path: Path, args: argparse.Namespace) -> tuple[Plan, Bench]:
             faults += error.faults
     if faults:
         raise ProfileError(faults)
-    return make_plan(print_, parts["bench"], parts["paper"]), parts["bench"].value
+    return make_plan(print_, parts["bench"], parts["paper"], by_step), parts["bench"].value
 
 
-def files_of(name: str, args: argparse.Namespace) -> tuple[dict[str, dict[str, str]], Plan]:
+def files_of(name: str, args: argparse.Namespace, by_step: bool = False) -> tuple[dict[str, dict[str, str]], Plan]:
     """A print's file and its paper's, as the daemon wants them to load it, and the plan that they make here."""
     from timerd.places import find, home, read_bytes
 
     where = home(args.home)
     path = find("print", name, None, where)
-    plan, _ = planned(path, args)
+    plan, _ = planned(path, args, by_step)
     found = {"print": path, "paper": find("paper", read_file("print", path).value.paper, path, where)}
     files = {what: {"name": shown_path(file), "text": read_bytes(file).decode("utf-8")} for what, file in found.items()}
     return files, plan
@@ -81,8 +83,3 @@ def one_line(error: BaseException) -> str:
         return safe(f"{error.filename}: {error.strerror}")
     text = error.args[0] if error.args else type(error).__name__
     return safe(str(text))
-
-
-def safe(text: str) -> str:
-    """Without anything that a terminal would obey."""
-    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)

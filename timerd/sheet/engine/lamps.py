@@ -10,10 +10,12 @@ from timerd.sheet.engine.feet import Contact
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import Plan
 
+WARMS_UP = "the lamp warms up"
 
-def lamps_of(plan: Plan) -> list[str | None]:
-    """The lamps that a plan's steps are lit by."""
-    return [step.lamp for step in plan.steps]
+
+def lamps_of(*plans: Plan) -> list[str | None]:
+    """The lamps that the steps of these plans are lit by."""
+    return [step.lamp for plan in plans for step in plan.steps]
 
 
 def keep_on(s: Standing, names: Iterable[str | None]) -> list[str]:
@@ -26,15 +28,14 @@ def keep_on(s: Standing, names: Iterable[str | None]) -> list[str]:
 
 
 def still_cold(s: Standing, names: Iterable[str | None], contact: Contact | None) -> bool:
-    """Whether one of these lamps is not warm yet: nothing starts then, and it is told when it is."""
+    """Whether one of these lamps is not warm yet: nothing starts then. That it is warm is told when it is."""
     if not s.stays:
         return False
     wanted = keep_on(s, names)
     warm_at = max((s.lamps_on.get(name, s.now) + s.bench.lamps[name].warm_up_s for name in wanted), default=s.now)
     if warm_at <= s.now:
         return False
-    s.refuse(f"the lamp warms up, {math.ceil(warm_at - s.now - 1e-6)} s", contact)
-    s.warm_told_at = warm_at
+    s.refuse(f"{WARMS_UP}, {math.ceil(warm_at - s.now - 1e-6)} s", contact)
     return True
 
 
@@ -42,6 +43,8 @@ def turned(s: Standing, event: LampTurned) -> None:
     """The keeper has turned a lamp on or off."""
     if event.on:
         s.lamps_on[event.lamp] = event.at
+        if (warm_up_s := s.bench.lamps[event.lamp].warm_up_s) > 0:
+            s.warm_told_at = max(event.at + warm_up_s, s.warm_told_at or 0.0)
     else:
         s.lamps_on.pop(event.lamp, None)
         s.warm_told_at = None

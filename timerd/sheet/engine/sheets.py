@@ -1,4 +1,4 @@
-"""Moves from sheet to sheet and step to step: arm, go on, skip, end, abandon, take up, give up. None of them lights."""
+"""Moves from sheet to sheet and from step to step: arm, go on, skip, end, set aside, take up, abandon. None lights."""
 
 from __future__ import annotations
 
@@ -7,17 +7,23 @@ from timerd.sheet.engine.events import Load
 from timerd.sheet.engine.feet import Contact
 from timerd.sheet.engine.lamps import keep_on, lamps_of, still_cold
 from timerd.sheet.engine.standing import Standing
-from timerd.sheet.plan.value import LIGHTS, PROMPTS, Plan, Step
-from timerd.sheet.record import Record
+from timerd.sheet.plan.prompts import STATION, start_asks
+from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Plan, Step
+from timerd.sheet.record import Record, SheetProgress
+
+_SET_UPS = ("filter", "aperture", "density", "carry")
+"""Prompts that are no more than a change of the bench."""
 
 
 def load(s: Standing, event: Load, at: float) -> None:
     s.loaded, s.sheets_left = event.plan, event.sheets
     s.write("loaded", at, print=event.plan.print, sheets=event.sheets)
     keep_on(s, lamps_of(event.plan))
+    if s.row in (table.IDLE, table.ASIDE) and s.row != s.idle_row():
+        s.enter(s.idle_row(), at)
 
 
-def arm(s: Standing, contact: Contact, at: float) -> None:
+def arm(s: Standing, contact: Contact | None, at: float) -> None:
     if s.other_is_down(contact):
         return
     if s.loaded is None:
@@ -41,14 +47,40 @@ def arm_next(s: Standing, plan: Plan, at: float) -> None:
     begin_step(s, at)
 
 
-def take_up(s: Standing, contact: Contact, at: float) -> None:
-    sheet = s.sheet or s.progress.unfinished
+def take_up(s: Standing, contact: Contact | None, at: float) -> None:
+    sheet = s.sheet or s.offer
     if sheet is None or s.other_is_down(contact) or still_cold(s, lamps_of(s.plans[sheet.sheet]), contact):
+        return
+    take_it_up(s, sheet, at, contact)
+
+
+def take_it_up(s: Standing, sheet: SheetProgress, at: float, contact: Contact | None = None) -> None:
+    """Go on with a sheet: from its box through a start prompt, else where it was left."""
+    plan = s.plans[sheet.sheet]
+    if plan.bench != s.bench.bench:
+        s.refuse(f"sheet {sheet.sheet} was begun on the bench '{plan.bench}'", contact)
         return
     s.sheet, s.reason = sheet, None
     s.write("taken up", at, sheet.at_hand)
-    step = s.step
-    if step is None or step.kind not in LIGHTS or sheet.steps[step.n].most <= 0:
+    if sheet.boxed is None:
+        go_on(s, at)
+    else:
+        step = next((step for step in plan.steps[sheet.at_hand - 1 :] if step.kind not in _SET_UPS), None)
+        asks = _swung_out(s)
+        if step is not None and step.kind != "develop":
+            where = [words for thing, words in step.set_up if thing == STATION]
+            asks += (*where, *start_asks(step.set_up, again=True))
+        s.ask((f"take sheet {sheet.sheet} out of its box", *asks), at)
+
+
+def _swung_out(s: Standing) -> tuple[str, ...]:
+    return () if s.swung_in is None else (f"take the {s.swung_in} filter out",)
+
+
+def go_on(s: Standing, at: float) -> None:
+    """With the step at hand, which may have been given some of its light; the bench is set up for it first."""
+    sheet, step = s.sheet, s.step
+    if sheet is None or step is None or step.kind not in LIGHTS or sheet.steps[step.n].most <= 0 or missing(s, step):
         begin_step(s, at)
     elif step.dose is not None and sheet.owed == 0:
         s.write("ended", at, step.n, by="dose")
@@ -57,8 +89,37 @@ def take_up(s: Standing, contact: Contact, at: float) -> None:
         s.enter(table.PAUSED, at)
 
 
+def missing(s: Standing, step: Step) -> tuple[str, ...]:
+    """What must be changed on the bench before a step to which the sheet has come out of the plan's order, or after
+    something was swung in to look by."""
+    sheet = s.sheet
+    out = _swung_out(s)
+    if sheet is None or sheet.set_for in (0, step.n) or not (step.kind in LIGHTS or step.kind == "safelight"):
+        return out
+    there = s.plans[sheet.sheet].steps[sheet.set_for - 1].set_up
+    return out if there == step.set_up else (*out, *step.asked_after(there))
+
+
+def set_aside(s: Standing, contact: None, at: float) -> None:
+    """Into the box for the moment: another sheet may be done, white light may be lit."""
+    sheet = s.sheet or s.progress.unfinished
+    if sheet is None or not (sheet.out or sheet.boxed):
+        s.refuse("the sheet is not out yet: there is nothing to set aside")
+        return
+    s.sheet = sheet
+    into_box(s, "asked", at)
+
+
+def into_box(s: Standing, why: str, at: float) -> None:
+    sheet = s.sheet
+    assert sheet is not None
+    s.write("set aside", at, sheet.at_hand, why=why)
+    s.say("set aside", at)
+    s.to_idle(at)
+
+
 def give_up(s: Standing, contact: None, at: float) -> None:
-    s.sheet = s.progress.unfinished
+    s.sheet = s.sheet or s.offer
     s.write("given up", at)
     s.to_idle(at)
 
@@ -69,8 +130,11 @@ def begin_step(s: Standing, at: float, by_itself: bool = False) -> bool:
     if step is None or step.kind == "develop":
         s.write("done", at)
         s.enter(table.DONE, at)
-    elif step.kind in PROMPTS:
-        s.enter(table.PROMPT, at)
+    elif (asks := missing(s, step)) or step.kind in PROMPTS:
+        s.ask(asks or step.asks, at)
+    elif s.sheet is not None and s.sheet.steps[step.n].most > 0:  # it was left for another, and is come back to
+        s.write("ready", at, step.n, owed=s.sheet.owed)
+        s.enter(table.PAUSED, at)
     else:
         s.write("ready", at, step.n, owed=step.dose)
         by_itself = by_itself and step.pedal == "press"
@@ -87,26 +151,43 @@ def ready(s: Standing, step: Step, at: float, stay_dark: bool = False) -> None:
 
 
 def pass_prompt(s: Standing, contact: Contact, at: float) -> None:
-    _, step, _ = s.hands()
+    sheet, step = s.sheet, s.step
+    assert sheet is not None
+    if sheet.boxed is not None:
+        s.swung_in = None
+        s.write("sheet out", at, sheet.at_hand, boxed_s=s.progress.since(sheet.boxed_at, at))
+        while s.step is not None and s.step.kind in _SET_UPS:  # all of it was asked for at once
+            s.write("passed", at, s.step.n)
+        go_on(s, at)
+        return
+    assert step is not None
+    if missing(s, step):
+        s.swung_in = None
+        s.write("set up", at, step.n)
+        go_on(s, at)
+        return
     if step.kind == "wait":
         s.write("sheet out", at, step.n)
     s.write("passed", at, step.n)
-    begin_step(s, at)
+    if step.kind in ASIDE:
+        into_box(s, step.kind, at)
+    else:
+        go_on(s, at)
 
 
-def skip(s: Standing, contact: Contact, at: float) -> None:
+def skip(s: Standing, contact: Contact | None, at: float) -> None:
     _, step, _ = s.hands()
     s.write("ended", at, step.n, by="skipped")
     begin_step(s, at)
 
 
-def end_here(s: Standing, contact: Contact, at: float) -> None:
+def end_here(s: Standing, contact: Contact | None, at: float) -> None:
     _, step, _ = s.hands()
     s.write("ended", at, step.n, by="printer")
     begin_step(s, at)
 
 
-def into_stop_bath(s: Standing, contact: Contact, at: float) -> None:
+def into_stop_bath(s: Standing, contact: Contact | None, at: float) -> None:
     here = s.sheet
     for number in s.progress.sheets_out:
         s.sheet = s.progress.sheets[number]
@@ -122,30 +203,35 @@ def abandon(s: Standing, contact: None, at: float) -> None:
     s.enter(table.ABANDONED, at)
 
 
-def next_sheet(s: Standing, contact: Contact, at: float) -> None:
+def next_sheet(s: Standing, contact: Contact | None, at: float) -> None:
+    """After a sheet that is done or given up: one that waits in its box, or a new one, or none."""
     if s.other_is_down(contact):
         return
-    if s.loaded is not None and s.sheets_left and still_cold(s, lamps_of(s.loaded), contact):
+    coming = [s.plans[number] for number in s.progress.aside]
+    coming += [s.loaded] if s.loaded is not None and s.sheets_left else []
+    if still_cold(s, lamps_of(*coming), contact):
         return
     if s.row == table.ABANDONED:
         s.write("given up", at)
-    if s.loaded is None or not s.sheets_left:
+    if (offered := s.offer) is not None:
+        take_it_up(s, offered, at, contact)
+    elif s.loaded is None or not s.sheets_left:
         s.to_idle(at)
     else:
         arm_next(s, s.loaded, at)
 
 
-def rest(s: Standing, contact: Contact, at: float) -> None:
+def rest(s: Standing, contact: Contact | None, at: float) -> None:
     s.to_idle(at)
 
 
-def say_again(s: Standing, contact: Contact, at: float) -> None:
+def say_again(s: Standing, contact: Contact | None, at: float) -> None:
     s.say("step", at)
 
 
-def say_given(s: Standing, contact: Contact, at: float) -> None:
+def say_given(s: Standing, contact: Contact | None, at: float) -> None:
     s.say("given", at)
 
 
-def say_fault(s: Standing, contact: Contact, at: float) -> None:
+def say_fault(s: Standing, contact: Contact | None, at: float) -> None:
     s.say("fault", at)

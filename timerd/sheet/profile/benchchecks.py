@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from timerd.sheet.profile.benchfile import Bench, Lamp, Pedal, Pedals
+from timerd.sheet.profile.benchfile import Bench, Lamp, Pedal
 from timerd.sheet.profile.faults import Place, did_you_mean
 from timerd.sheet.profile.given import Found, Given
 from timerd.sheet.profile.keys import KEYS
@@ -100,7 +100,7 @@ def _pedals(bench: Bench, given: Given) -> Found:
     pedals = bench.pedals
     if pedals is None:
         return
-    for name, contacts in pedals.by_name():
+    for name, contacts in pedals.named():
         for i, contact in enumerate(contacts or ()):
             if contact is not None:
                 yield from _contact(bench, contact, ("pedals", name, i), given)
@@ -108,17 +108,17 @@ def _pedals(bench: Bench, given: Given) -> Found:
         at_trays = name == "third" and bench.third == "tray"
         if known and contacts and not at_trays and all(contact.station == TRAYS for contact in contacts):
             yield ("pedals", name), "all are at the trays: one must be where the light is"
-    yield from _third(bench, pedals, given)
+    yield from _third(bench, given)
     if pedals.go and None not in pedals.go:
         yield from _served(bench, pedals.go, given)
 
 
-def _third(bench: Bench, pedals: Pedals, given: Given) -> Found:
+def _third(bench: Bench, given: Given) -> Found:
     """A third pedal is there and has something to do, or neither."""
-    if pedals.third and given.lacks((), "third"):
-        yield ("pedals", "third"), "what is it for? Write third: say, third: tray or third: view"
-    elif given.written((), "third") and not pedals.third and given.usable(("pedals",)):
-        yield ("third",), "has no contact: add 'third' under pedals"
+    if given.written(("pedals",), "third") and given.lacks((), "third"):
+        yield ("pedals", "third"), "needs 'third' at the top of the file: what does it do, say, tray or view?"
+    elif given.written((), "third") and given.lacks(("pedals",), "third"):
+        yield ("third",), "needs 'third' among the pedals: where is it?"
     lights = (bench.lights or {}).values()
     if bench.third == "view" and given.complete("lights") and not any(light and light.paper_safe for light in lights):
         yield ("third",), "there is nothing to view: mark the light that paper does not see with paper_safe: true"
@@ -172,7 +172,7 @@ def _pins(bench: Bench) -> Found:
             yield from _fit_output(place, pin, low)
     yield from _senses(bench, users)
     keys: set[tuple[str, str]] = set()
-    for name, contacts in bench.pedals.by_name() if bench.pedals else ():
+    for name, contacts in bench.pedals.named() if bench.pedals else ():
         for i, contact in enumerate(contacts or ()):
             if contact is None:
                 continue

@@ -96,8 +96,8 @@ class Pedals(Part):
     end: Annotated[list[Pedal], Field(max_length=8)] = Field(default_factory=list)
     third: Annotated[list[Pedal], Field(max_length=8)] = Field(default_factory=list)
 
-    def by_name(self) -> tuple[tuple[str, list[Pedal]], ...]:
-        """Each pedal's name with its contacts, in the order in which contacts are counted."""
+    def named(self) -> tuple[tuple[str, list[Pedal]], ...]:
+        """Each pedal's name with its contacts."""
         return ("go", self.go), ("end", self.end), ("third", self.third)
 
 
@@ -121,7 +121,7 @@ class Screen(Part):
 
 
 class Bench(Part):
-    """A bench's file, whole. `third` says what a third pedal is for."""
+    """A bench's file, whole. `third` is what a third pedal does."""
 
     bench: Name
     stations: Annotated[dict[Name, Station], Field(min_length=1, max_length=8)]

@@ -14,10 +14,14 @@ StateName = Literal[
 FaultName = Literal[
     "line stuck", "lamp dead", "relay welded", "pipe cut", "keeper killed", "daemon stopped", "pedal unplugged"
 ]  # fmt: skip
+OrderName = Literal[
+    "say", "arm", "skip", "end", "abandon", "step", "owe", "set aside", "take up", "give up", "tray", "view", "rest"
+]  # fmt: skip
 
 
 class Foot(Part):
-    """One press, or one fault: at a time from the start, or so long after the first entry into a state."""
+    """One press, one fault, or something asked for by command (`do`, of the step or sheet `n`): at a time from the
+    start, or so long after the first entry into a state."""
 
     at: Annotated[float, Field(ge=0, le=86400)] | None = None
     when: StateName | None = None
@@ -30,6 +34,8 @@ class Foot(Part):
     fault: FaultName | None = None
     light: Name | None = None
     until: Annotated[float, Field(gt=0, le=86400)] | None = None
+    do: OrderName | None = None
+    n: Annotated[int, Field(ge=1, le=100000)] | None = None
 
 
 class Feet(Part):
@@ -37,3 +43,4 @@ class Feet(Part):
 
     feet: Annotated[list[Foot], Field(max_length=2000)]
     sheets: Annotated[int, Field(ge=1, le=100)] = 1
+    by_step: bool = False
