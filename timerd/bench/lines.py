@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Any, Protocol
 
 SAFELIGHT = "safelight"
+LAMP = "lamp "
+"""What the name of a lamp's line begins with: a line that makes light. No other line's does."""
 HEARTBEAT = "heartbeat"
 
 

@@ -116,10 +116,20 @@ class _Player:
         elif foot.fault == "daemon stopped":
             bench.stop_daemon()
             bench.at(self._later(i, until), bench.resume_daemon)
+        elif foot.fault == "pedal unplugged":
+            self._unplug(i, foot)
         elif foot.do is not None:
             bench.event(ev.Told(foot.do, bench.now, foot.n))
         else:
             self._press(i, foot)
+
+    def _unplug(self, i: int, foot: Foot) -> None:
+        bench, contact = self.bench, self._contact(i, foot)
+        if contact in bench.unplugged:
+            raise self._fault(i, "pedal", f"'{contact}' is unplugged already at {bench.now:.3f} s")
+        bench.unplug(contact)
+        if foot.until is not None:
+            bench.at(self._later(i, foot.until), partial(bench.plug_in, contact))
 
     def _later(self, i: int, until: float | None) -> float:
         if until is None or until < self.bench.now:

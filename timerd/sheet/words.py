@@ -208,6 +208,7 @@ def why_words(why: str) -> str:
 _WHY = {
     "deadline": "dose complete",
     "pedal": "by a pedal",
+    "unplugged": "a pedal was unplugged",
     "tap": "a tap too short to be a press",
     "lease": "the program did not answer",
     "asked": "by command",

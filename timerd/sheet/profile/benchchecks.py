@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from timerd.sheet.profile.benchfile import Bench, Lamp, Pedal
 from timerd.sheet.profile.faults import Place, did_you_mean
 from timerd.sheet.profile.given import Found, Given
+from timerd.sheet.profile.keys import KEYS
 
 TRAYS = "trays"
 
@@ -54,13 +55,14 @@ def _lamp(bench: Bench, lamp: Lamp, here: Place, given: Given) -> Found:
     elif lamp.fall_ms and given.usable((*here, "rise_ms")) and (lamp.rise_ms or 0) < 0.001:
         yield (*here, "fall_ms"), "needs rise_ms: a lamp that fades also comes up slowly, measure both"
     if lamp.kind == "shutter":
-        yield (*here, "kind"), "a shutter is not built yet: use a lamp that is switched"
+        if lamp.warm_up_s and given.lacks(here, "stay_pin"):
+            yield (*here, "warm_up_s"), "needs 'stay_pin': when a lamp that is switched by hand is warm nobody knows"
     elif lamp.kind is not None:
         for key in given.written(here, "stay_pin", "warm_up_s"):
             yield (*here, key), "is for kind: shutter only"
     for key in ("relay_on_ms", "relay_off_ms"):
-        if getattr(lamp, key):
-            yield (*here, key), "a relay's own delay is not built yet: leave it out or write 0"
+        if lamp.lag_s is not None and getattr(lamp, key):
+            yield (*here, key), "is in lag_s already: leave out the one or the other"
 
 
 def _lights(bench: Bench, given: Given) -> Found:
@@ -91,16 +93,23 @@ def _pedals(bench: Bench, given: Given) -> Found:
             if contact is not None:
                 yield from _contact(bench, contact, ("pedals", name, i), given)
         known = contacts is not None and None not in contacts
-        if known and name != "third" and contacts and all(contact.station == TRAYS for contact in contacts):
+        at_trays = name == "third" and bench.third == "tray"
+        if known and contacts and not at_trays and all(contact.station == TRAYS for contact in contacts):
             yield ("pedals", name), "all are at the trays: one must be where the light is"
-    if given.lacks(("pedals",), "end") or (given.written(("pedals",), "end") and pedals.end == []):
-        yield ("pedals",), "a bench with one pedal is not built yet: add an 'end' pedal"
+    yield from _third(bench, given)
+    if pedals.go and None not in pedals.go:
+        yield from _served(bench, pedals.go, given)
+
+
+def _third(bench: Bench, given: Given) -> Found:
+    """A third pedal is there and has something to do, or neither."""
     if given.written(("pedals",), "third") and given.lacks((), "third"):
         yield ("pedals", "third"), "needs 'third' at the top of the file: what does it do, say, tray or view?"
     elif given.written((), "third") and given.lacks(("pedals",), "third"):
         yield ("third",), "needs 'third' among the pedals: where is it?"
-    if pedals.go and None not in pedals.go:
-        yield from _served(bench, pedals.go, given)
+    lights = (bench.lights or {}).values()
+    if bench.third == "view" and given.complete("lights") and not any(light and light.paper_safe for light in lights):
+        yield ("third",), "there is nothing to view: mark the light that paper does not see with paper_safe: true"
 
 
 def _contact(bench: Bench, contact: Pedal, here: Place, given: Given) -> Found:
@@ -111,6 +120,8 @@ def _contact(bench: Bench, contact: Pedal, here: Place, given: Given) -> Found:
         yield here, "needs 'pin' or 'usb'"
     if told == ["usb"] and given.lacks(here, "key"):
         yield here, "needs 'key': which key does the foot switch send?"
+    if told == ["usb"] and contact.key is not None and contact.key not in KEYS:
+        yield (*here, "key"), f"there is no key '{contact.key}'{did_you_mean(contact.key, KEYS)}"
     if told == ["pin"] and given.written(here, "key"):
         yield (*here, "key"), "is for a foot switch with 'usb' only"
     if told == ["usb"] and given.written(here, "pull"):

@@ -25,7 +25,8 @@ class Station(Part):
 
 
 class Lamp(Part):
-    """What a relay switches."""
+    """What a relay switches. Of `kind: shutter` the line at `pin` opens a shutter, and the lamp stays on behind it:
+    by the line at `stay_pin`, for `warm_up_s` before it is used, or by hand where there is none."""
 
     pin: Pin
     active: Literal["high", "low"] = "high"
@@ -43,7 +44,10 @@ class Lamp(Part):
     @property
     def response(self) -> Response:
         """How this lamp answers being switched, for the dose of a burst."""
-        return Response(rise_s=self.rise_ms / 1000, fall_s=self.fall_ms / 1000, lag_s=self.lag_s or 0.0)
+        return Response(
+            rise_s=self.rise_ms / 1000, fall_s=self.fall_ms / 1000, lag_s=self.lag_s or 0.0,
+            relay_on_s=self.relay_on_ms / 1000, relay_off_s=self.relay_off_ms / 1000,
+        )  # fmt: skip
 
 
 class Light(Part):
@@ -67,7 +71,7 @@ class Safelight(Part):
 
 
 class Pedal(Part):
-    """One contact under a foot: a pin with its pull, or a key of a USB foot switch."""
+    """One contact under a foot: a pin with its pull, or a key (`keys.KEYS`) of a USB foot switch, found by its name."""
 
     station: Name | None = None
     pin: Pin | None = None
@@ -77,7 +81,7 @@ class Pedal(Part):
 
 
 class Pedals(Part):
-    """Each pedal has one contact or more; one without a station serves every station."""
+    """Each pedal has one contact or more; one without a station serves every station. A bench may do without `end`."""
 
     go: Annotated[list[Pedal], Field(min_length=1, max_length=8)]
     end: Annotated[list[Pedal], Field(max_length=8)] = Field(default_factory=list)
