@@ -19,8 +19,8 @@ from typing import Any
 
 SOCKET = "control.sock"
 MOST_CLIENTS = 8
-LONGEST_REQUEST = 600 * 1024
-"""A load carries a print's and a paper's file, 256 KiB each at the most."""
+LONGEST_REQUEST = 860 * 1024
+"""A load carries a print's, a paper's and a bath line's file, 256 KiB each at the most."""
 LONGEST_BACKLOG = 256 * 1024
 SLOWEST_S = 2.0
 """A request that has begun must be whole in this time."""

@@ -17,7 +17,7 @@ from timerd.printing.baths import (
     used_share,
 )
 
-# Areas in sheets of 8x10 in, as capacities are counted (trade reference, section 6; they are exact quotients of inches).
+# Areas in sheets of 8x10 in, as capacities are counted (trade reference, section 6; exact quotients).
 AREAS = {
     (5, 7): 0.4375, (8, 10): 1.0, (9.5, 12): 1.425, (11, 14): 1.925, (12, 16): 2.4, (16, 20): 4.0, (20, 24): 6.0,
 }  # fmt: skip

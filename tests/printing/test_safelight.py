@@ -20,7 +20,7 @@ def test_an_unflashed_sheet_has_half_the_time_to_a_change() -> None:
     for change_s in (120.0, 360.0, 840.0):
         safe_s = change_s / 2
         assert allowed_seconds(safe_s, 0.0) == safe_s
-        for tenth in range(0, 13):
+        for tenth in range(13):
             fraction = tenth / 10
             share_of_threshold = fraction + allowed_seconds(safe_s, fraction) / change_s
             assert share_of_threshold <= max(0.9, fraction) + 1e-12  # flash and safelight add, and stay below 1

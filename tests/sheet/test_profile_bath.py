@@ -104,8 +104,8 @@ BAD = {
         [
             "p.yaml:4: develop: must be at once or together, is 'later'",
             "p.yaml:5: cues: must be wait or softly, is 'loudly'",
-            "p.yaml:8: baths[1].kind: must be developer, stop bath, fixer, rinse, hypo clear, wash or toner, is 'stop': "
-            "did you mean 'stop bath'?",
+            "p.yaml:8: baths[1].kind: must be developer, stop bath, fixer, rinse, hypo clear, wash or toner, "
+            "is 'stop': did you mean 'stop bath'?",
             "p.yaml:8: baths[1].name: must be small letters, digits and single hyphens, as in 'low-tide-2', is 'Stop'",
             "p.yaml:8: baths[1].seconds: must be a number, is '2 min': write 120, in seconds",
         ],

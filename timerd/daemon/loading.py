@@ -24,7 +24,11 @@ def loading(request: dict[str, Any], bench: Profile[Bench]) -> tuple[Plan, int]:
         raise ValueError(f"the print is for the bench '{print_.value.bench}'; served is '{bench.value.bench}'")
     if print_.value.paper not in (paper.value.paper, PurePath(paper.file).stem):  # a paper goes by its file's name
         raise ValueError(f"the print is on the paper '{print_.value.paper}'; sent with it is '{paper.value.paper}'")
-    return make_plan(print_, bench, paper), sheets
+    baths = read(*_file(request, "bath"), "bath") if "bath" in request else None
+    named = getattr(print_.value.steps[-1], "develop", None)
+    if baths is not None and named not in (baths.value.bath, PurePath(baths.file).stem):
+        raise ValueError(f"the print goes into the baths '{named}'; sent with it is '{baths.value.bath}'")
+    return make_plan(print_, bench, paper, baths), sheets
 
 
 def _file(request: dict[str, Any], what: str) -> tuple[bytes, str]:
