@@ -27,7 +27,7 @@ PAPER = "paper: plain\nbase: fibre\nsafelight_s: 240\n"
 def planned(line: str | None, *steps: str) -> Plan:
     print_ = read(print_of(*steps).encode(), "print.yaml", "print")
     bench, paper = read(TWO_STATION.encode(), "bench.yaml", "bench"), read(PAPER.encode(), "paper.yaml", "paper")
-    return make_plan(print_, bench, paper, read(line.encode(), "two.yaml", "bath") if line else None)
+    return make_plan(print_, bench, paper, baths=read(line.encode(), "two.yaml", "bath") if line else None)
 
 
 def test_the_plan_has_the_baths_that_its_last_step_names() -> None:

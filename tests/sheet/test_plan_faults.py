@@ -146,8 +146,8 @@ CASES = {
         [
             "10: steps[2].over: there is no base 'sofd': did you mean 'soft'?",
             "11: steps[3].over: 'base' fits 2 bases: base/soft/green, base/hard/blue",
-            "12: steps[4].over: a burn over another light is not built yet: base/hard/blue is in blue, the burn "
-            "in green",
+            "12: steps[4].over: base/hard/blue is in blue, the burn in green: paper 'plain' has no speed_ratio of blue "
+            "and green: measure it",
         ],
     ),
     "a burn over a free base": (
@@ -190,21 +190,48 @@ CASES = {
         ["{flash: all, light: flash, threshold: 60 %}"],
         ["8: steps[0].threshold: paper 'plain' has no threshold in light 'flash'"],
     ),
-    "what is not built yet": (
+    "set aside where there is nothing to set aside": (
+        ["{box: drawer}", SOFT, "{box: drawer}", "{negative: 24-117-09}", "{box: drawer}", HARD],
+        [
+            "8: steps[0].box: comes before any light: leave it out",
+            "11: steps[3].negative: the sheet is in its box already: this step boxes it itself, leave the other out",
+            "12: steps[4].box: the sheet is in its box already: leave it out",
+        ],
+    ),
+    "apertures that are no marks, or two": (
         [
             SOFT,
-            "{box: drawer}",
-            "{negative: 24-117-09}",
-            "{base: hard, light: blue, seconds: 8, density: 0.3}",
-            "{burn: sky, light: [green, blue], stops: 1}",
-            "{burn: sky, light: green, stops: 1, aperture: 11}",
+            "{burn: sky, light: green, stops: 1, aperture: 13}",
+            "{burn: sky, light: green, stops: 1, aperture: 12}",
         ],
         [
-            "9: steps[1].box: setting a sheet aside is not built yet",
-            "10: steps[2].negative: changing the negative is not built yet",
-            "11: steps[3].density: a density for one step is not built yet",
-            "12: steps[4].light: a burn in more lights than one is not built yet",
-            "13: steps[5].aperture: another aperture for one step is not built yet",
+            "9: steps[1].aperture: f/13 is in two series: write 13.5 for the half stop (7 1/2) or 12.7 for the third "
+            "(7 1/3)",
+            "10: steps[2].aperture: f/12.0 is no mark of full, half or third stops; nearest: 11 and 12.7",
+        ],
+    ),
+    "a burn in several lights, one without a base": (
+        [
+            SOFT,
+            "{burn: sky, light: [green, blue], stops: 1}",
+            "{burn: sky, light: [green, blue], seconds: 6}",
+            "{burn: sky, light: [green, green], seconds: 6}",
+        ],
+        [
+            "11: steps[3].light[1]: 'green' is there already",
+        ],
+    ),
+    "a burn in several lights without a base of its own": (
+        [
+            SOFT,
+            "{burn: sky, light: [green, blue], stops: 1}",
+            "{burn: sky, light: [green, blue], seconds: 6}",
+            "{burn: sky, light: [green, grene], stops: 1}",
+        ],
+        [
+            "9: steps[1].stops: there is no base in light 'blue' to count over",
+            "10: steps[2].seconds: there is no base in light 'blue' to count over",
+            "11: steps[3].light: bench 'two-station' has no light 'grene': did you mean 'green'?",
         ],
     ),
 }

@@ -68,8 +68,11 @@ in all, in stops over the base of the same light:
     -1/2  pier, blue: 7.8 + 2.3 - 4.6 s
    +0.38  top 20 mm, blue: 7.8 + 2.3 s
 
-mind:
-  - time under the lamp: 37.4 s in all, steps without a planned dose not counted"""
+to have at hand, for each sheet:
+  under the lamp  37.4 s in 5 lights, and 1 as long as the foot is down
+  stations        flashing, then enlarger
+  cards           small oval; L cut, keep it moving
+  prompts         2: start prompt, carry to the enlarger"""
 
 
 def pier():
@@ -114,7 +117,8 @@ def test_json_has_the_keys_that_others_read():
     ]  # fmt: skip
     assert {tuple(step) for step in facts["steps"]} == {
         ("n", "kind", "name", "light", "station", "dose", "seconds", "stops", "pedal", "lead_in", "dry_down",
-         "dodges", "area", "mm", "parts", "threshold", "then_next", "asks", "card", "note"),
+         "dodges", "area", "mm", "parts", "threshold", "then_next", "aperture", "density", "scale", "asks", "card",
+         "note"),
     }  # fmt: skip
     assert [step["n"] for step in facts["steps"]] == list(range(1, 10))
     soft = facts["steps"][3]
@@ -128,7 +132,7 @@ def test_json_has_the_keys_that_others_read():
             "note": None,
         }],
         "area": "soft", "mm": None, "parts": [pytest.approx(11.04)], "threshold": None, "then_next": True,
-        "asks": None, "card": None, "note": None,
+        "aperture": None, "density": None, "scale": 1.0, "asks": None, "card": None, "note": None,
     }  # fmt: skip
     carry = {key for key, value in facts["steps"][2].items() if value is not None}
     assert carry == {"n", "kind", "name", "station", "asks"}

@@ -49,7 +49,7 @@ def planned(path: Path, args: argparse.Namespace) -> tuple[Plan, Bench]:
             faults += error.faults
     if faults:
         raise ProfileError(faults)
-    return make_plan(print_, parts["bench"], parts["paper"], parts["bath"]), parts["bench"].value
+    return make_plan(print_, parts["bench"], parts["paper"], baths=parts["bath"]), parts["bench"].value
 
 
 def _named(print_: Print) -> list[tuple[str, str, tuple[str | int, ...]]]:

@@ -28,7 +28,7 @@ def loading(request: dict[str, Any], bench: Profile[Bench]) -> tuple[Plan, int]:
     named = getattr(print_.value.steps[-1], "develop", None)
     if baths is not None and named not in (baths.value.bath, PurePath(baths.file).stem):
         raise ValueError(f"the print goes into the baths '{named}'; sent with it is '{baths.value.bath}'")
-    return make_plan(print_, bench, paper, baths), sheets
+    return make_plan(print_, bench, paper, baths=baths), sheets
 
 
 def _file(request: dict[str, Any], what: str) -> tuple[bytes, str]:

@@ -256,6 +256,16 @@ def aperture_factor(old: float, new: float) -> float:
     return math.exp2(aperture_stops(new) - aperture_stops(old))
 
 
+def stopped_down(mark: float, stops: int) -> float | None:
+    """The mark so many whole stops down from `mark`; None where the series ends before it. ValueErrors as above.
+
+    >>> stopped_down(8, 1), stopped_down(6.3, 2), stopped_down(45, 2)
+    (11.0, 13.0, None)
+    """
+    wanted = aperture_stops(mark) + stops
+    return next((m for m, found in _MARKS.items() if found[-1] == wanted or found[0] == wanted), None)
+
+
 def _marks() -> dict[float, tuple[Fraction, ...]]:
     found: dict[float, set[Fraction]] = {mark: {stops} for mark, stops in _ALSO.items()}
     series = (

@@ -39,6 +39,15 @@ def step_words(step: Step) -> str:
         case "filter":
             held = step.name.split("/")[1]
             return "filter out" if held == "none" else f"filter {held} in"
+        case "aperture":
+            return f"lens to f/{step.name.split('/')[1]}"
+        case "density":
+            held = step.name.split("/")[1]
+            return "density out" if held == "none" else f"density {held} in"
+        case "box":
+            return "into the box"
+        case "negative":
+            return "into the box, another negative"
         case "carry":
             return f"carry to the {step.station}"
         case "safelight":
@@ -55,7 +64,7 @@ def step_words(step: Step) -> str:
 
 def step_speech(step: Step) -> str:
     """A step as it is spoken when ready: `burn, haze, one and a quarter stops, sixteen seconds, L cut`."""
-    if step.kind in ("wait", "filter"):
+    if step.kind in ("wait", "filter", "aperture", "density", "box", "negative"):
         words = [*step.asks]
     elif step.kind == "safelight":
         words = ["safelight alone"]

@@ -12,7 +12,7 @@ from timerd.sheet.plan.names import Names, position
 from timerd.sheet.profile.benchfile import Bench, Lamp
 from timerd.sheet.profile.faults import Place, did_you_mean
 from timerd.sheet.profile.paperfile import Paper
-from timerd.sheet.profile.printfile import BaseStep, BurnStep, Dodge, FlashStep, Leave, LightStep, Print
+from timerd.sheet.profile.printfile import BaseStep, BurnStep, Dodge, FlashStep, Leave, LightStep, Print, lights_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,22 +43,25 @@ class Doses:
         self._paper = paper
         self._complain = complain
         self._dry_down = paper.dry_down if print_.judged == "wet" else 0.0
-        self._given: dict[int, Given | None] = {}
+        self._given: dict[tuple[int, str], Given | None] = {}
         self._bases: list[_Base] = []
         names = Names()
         for i, step in enumerate(print_.steps):
             if isinstance(step, BaseStep):
-                given = self._given[i] = self._of(i, step)
+                given = self._given[i, step.light] = self._of(i, step, step.light)
                 name = names.of(f"base/{step.base}/{step.light}")
                 dose = given.dose if given is not None else None
                 self._bases.append(_Base(name, step.light, dose, step.pedal == "free"))
         for i, step in enumerate(print_.steps):
             if isinstance(step, BurnStep | FlashStep):
-                self._given[i] = self._of(i, step)
+                mix = self._mix(i, step)
+                for light in lights_of(step):
+                    self._given[i, light] = self._of(i, step, light) if mix is None else mix.get(light)
 
-    def of(self, i: int) -> Given | None:
-        """What the step at this place in the file gives; None where a fault was found."""
-        return self._given[i]
+    def of(self, i: int, light: str | None = None) -> Given | None:
+        """What the step at this place in the file gives in this light, or in its one light; None where a fault was
+        found. Doses are as at the print's aperture without a density, whatever the step itself is given through."""
+        return self._given[i, light] if light is not None else next(g for (k, _), g in self._given.items() if k == i)
 
     def held(self, i: int, step: BaseStep | BurnStep, given: Given) -> list[Held]:
         """The areas that this step holds back, in the order of the file, those left in a burn first."""
@@ -96,9 +99,9 @@ class Doses:
 
     # -- one step --------------------------------------------------------------------------------------------
 
-    def _of(self, i: int, step: LightStep) -> Given | None:
+    def _of(self, i: int, step: LightStep, light: str) -> Given | None:
         place: Place = ("steps", i)
-        lamp = self._lamp(step)
+        lamp = self._lamp(light)
         if lamp is None:
             return None
         if step.pedal == "free":
@@ -107,22 +110,40 @@ class Doses:
             case BaseStep() if step.seconds is not None:
                 return self._seconds(place, lamp, step.seconds, dries=True)
             case FlashStep() if step.threshold is not None:
-                return self._threshold(place, step.light, step.threshold)
+                return self._threshold(place, light, step.threshold)
             case FlashStep() if step.seconds is not None:
                 given = self._seconds(place, lamp, step.seconds, dries=False)
-                threshold = self._paper.threshold.get(step.light)
+                threshold = self._paper.threshold.get(light)
                 if given is None or given.dose is None or threshold is None:
                     return given
                 return replace(given, threshold=given.dose / threshold)
             case BurnStep():
-                return self._burn(place, lamp, step)
+                return self._burn(place, lamp, step, light)
         self._complain(place, "says not how much light")
         return None
 
-    def _lamp(self, step: LightStep) -> Lamp | None:
-        name = getattr(step, "light", None)
-        light = self._bench.lights.get(name) if isinstance(name, str) else None
-        return self._bench.lamps.get(light.lamp) if light is not None else None
+    def _lamp(self, light: str) -> Lamp | None:
+        known = self._bench.lights.get(light)
+        return self._bench.lamps.get(known.lamp) if known is not None else None
+
+    def _mix(self, i: int, step: LightStep) -> dict[str, Given] | None:
+        """A burn in seconds of several lights, in the mix of the bases: the seconds are shared out as these are.
+
+        None where the step is none; without the lights between which something is wrong.
+        """
+        if not isinstance(step, BurnStep) or isinstance(step.light, str) or step.seconds is None:
+            return None
+        lights = [light for light in step.light if self._lamp(light) is not None]
+        over = {light: self._over(("steps", i), step, light) for light in lights}
+        known = {light: dose for light, dose in over.items() if dose is not None}
+        if len(known) < len(step.light):
+            return {}
+        share = step.seconds * (1 - self._dry_down) / sum(known.values())
+        stops = math.log2(1 + share) * self._paper.reciprocity
+        dry_down = self._dry_down or None
+        return {
+            light: Given(dose=dose * share, dry_down=dry_down, stops=stops, over=dose) for light, dose in known.items()
+        }
 
     def _seconds(self, place: Place, lamp: Lamp, seconds: float, dries: bool) -> Given | None:
         """Seconds of ONE burst from cold, less the dry-down where the seconds were judged wet."""
@@ -145,8 +166,8 @@ class Doses:
             return None
         return Given(dose=fraction * threshold, threshold=fraction)
 
-    def _burn(self, place: Place, lamp: Lamp, step: BurnStep) -> Given | None:
-        over = self._over(place, step)
+    def _burn(self, place: Place, lamp: Lamp, step: BurnStep, light: str) -> Given | None:
+        over = self._over(place, step, light)
         if step.seconds is not None:
             given = self._seconds(place, lamp, step.seconds, dries=True)
             if given is None or given.dose is None:
@@ -164,29 +185,46 @@ class Doses:
     def _stops(self, over: float | None, dose: float) -> float | None:
         return math.log2(1 + dose / over) * self._paper.reciprocity if over is not None else None
 
-    def _over(self, place: Place, step: BurnStep) -> float | None:
-        """The base dose that a burn counts over; None where there is none, as a burn in seconds may have."""
-        bases = [base for base in self._bases if base.light == step.light]
+    def _over(self, place: Place, step: BurnStep, light: str) -> float | None:
+        """The base dose, in the burn's own light, that it counts over; None where there is none, as a burn in seconds
+        may have."""
+        bases = [base for base in self._bases if base.light == light]
         key = next((k for k in ("stops", "percent", "seconds") if getattr(step, k) is not None), "burn")
+        worth = 1.0
         if step.over is not None:
             key = "over"
+            there = self._bases if isinstance(step.light, str) else bases  # of a mix, each light over its own
             try:
-                bases = [self._bases[position([base.name for base in self._bases], step.over, "base")]]
+                bases = [there[position([base.name for base in there], step.over, "base")]]
             except LookupError as error:
                 self._complain((*place, key), str(error.args[0]))
                 return None
-            if bases[0].light != step.light:
-                found = f"{bases[0].name} is in {bases[0].light}, the burn in {step.light}"
-                self._complain((*place, key), f"a burn over another light is not built yet: {found}")
-                return None
+            if bases[0].light != light:
+                measured = self._worth(bases[0].light, light)
+                if measured is None:
+                    self._complain((*place, key), self._no_ratio(bases[0], light))
+                    return None
+                worth = measured
         doses = [base.dose for base in bases if base.dose is not None]
         if bases and len(doses) == len(bases):
-            return sum(doses)
+            return sum(doses) * worth
         free = [base.name for base in bases if base.free]
-        needed = step.seconds is None or step.leave or step.over is not None
+        needed = step.seconds is None or step.leave or step.over is not None or not isinstance(step.light, str)
         if needed and free:
-            found = f"{', '.join(free)} is free and has no planned dose"
-            self._complain((*place, key), f"must be counted over a planned dose: {found}")
+            found_free = f"{', '.join(free)} is free and has no planned dose"
+            self._complain((*place, key), f"must be counted over a planned dose: {found_free}")
         elif needed and not bases:
-            self._complain((*place, key), f"there is no base in light '{step.light}' to count over")
+            self._complain((*place, key), f"there is no base in light '{light}' to count over")
         return None
+
+    def _worth(self, base: str, burn: str) -> float | None:
+        """Seconds of the burn's light that do on this paper what one of the base's does; None where not measured."""
+        ratios = self._paper.speed_ratio
+        return ratios[base] / ratios[burn] if base in ratios and burn in ratios else None
+
+    def _no_ratio(self, base: _Base, light: str) -> str:
+        missing = [name for name in (base.light, light) if name not in self._paper.speed_ratio]
+        return (
+            f"{base.name} is in {base.light}, the burn in {light}: paper '{self._paper.paper}' has no speed_ratio of "
+            f"{' and '.join(missing)}: measure it"
+        )

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from timerd.printing.enlarging import new_dose
+from timerd.printing.stops import aperture_factor
 from timerd.sheet.plan.dodging import arrange
 from timerd.sheet.plan.doses import Doses, Given
 from timerd.sheet.plan.names import Names
-from timerd.sheet.plan.prompts import Filters, start_asks
+from timerd.sheet.plan.prompts import SetUp, start_asks
 from timerd.sheet.plan.summing import burst_seconds, cautions, lamp_seconds, totals
-from timerd.sheet.plan.value import LIGHTS, PROMPTS, Area, Plan, Sheet, Step
+from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Area, Kind, Plan, Sheet, Step
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import Fault, Place, ProfileError, did_you_mean
@@ -23,6 +27,7 @@ from timerd.sheet.profile.printfile import (
     NegativeStep,
     Print,
     SafelightStep,
+    lights_of,
 )
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.words import spoken_seconds
@@ -31,13 +36,16 @@ LEAD_IN_S = {"press": 3.0, "hold": 0.2, "free": 0.2}
 
 
 def make_plan(
-    print_: Profile[Print], bench: Profile[Bench], paper: Profile[Paper], baths: Profile[BathLine] | None = None
-) -> Plan:
+    print_: Profile[Print], bench: Profile[Bench], paper: Profile[Paper], by_step: bool = False,
+    baths: Profile[BathLine] | None = None,
+) -> Plan:  # fmt: skip
     """The plan of a print's sheet; ProfileError with all that does not go together, at the print's lines.
 
+    With `by_step` the sheet is boxed wherever the bench is set up anew (a carry, a filter, a negative) and between
+    flashes and images: so that all sheets may go through one such round before the first goes through the next.
     `baths` is the line that the print's last step names; without it the plan ends at the stop bath.
     """
-    making = _Making(print_, bench.value, paper.value)
+    making = _Making(print_, bench.value, paper.value, by_step)
     steps = making.steps()
     if making.faults:
         raise ProfileError(making.faults)
@@ -49,7 +57,10 @@ def make_plan(
         paper=paper.value.paper,
         bench=bench.value.bench,
         steps=steps,
-        cautions=(*cautions(steps, strip=print_.value.strip is not None), *_of_the_baths(line, paper.value)),
+        cautions=(
+            *cautions(steps, print_.value.aperture, paper.value.reciprocity, print_.value.strip is not None),
+            *_of_the_baths(line, paper.value),
+        ),
         totals=totals(steps, paper.value.reciprocity),
         lamp_seconds=lamp_seconds(steps),
         sheet=_sheet(print_.value),
@@ -77,15 +88,17 @@ def _sheet(print_: Print) -> Sheet:
 
 
 class _Making:
-    """Goes through a print's steps sheet in hand: where it is, and which filter each lamp holds."""
+    """Goes through a print's steps sheet in hand: where it is, and how the bench stands for it."""
 
-    def __init__(self, print_: Profile[Print], bench: Bench, paper: Paper) -> None:
+    def __init__(self, print_: Profile[Print], bench: Bench, paper: Paper, by_step: bool) -> None:
         self.faults: list[Fault] = []
         self._profile = print_
         self._print = print_.value
         self._bench = bench
+        self._paper = paper
+        self._by_step = by_step
         self._names = Names()
-        self._filters = Filters(bench)
+        self._set_up = SetUp(print_.value, bench)
         self._steps: list[Step] = []
         self._written: dict[int, int] = {}  # the place in the file of each step that is in it
         self._here: str | None = None
@@ -108,99 +121,182 @@ class _Making:
                 name = self._names.of(f"develop/{step.develop}")
                 self._add(i, kind="develop", name=name, card=step.card, note=step.note)
             elif isinstance(step, BoxStep):
-                self._complain(("steps", i, "box"), "setting a sheet aside is not built yet")
+                self._set_aside(i, step, "box", f"box the sheet: {step.box}")
             elif isinstance(step, NegativeStep):
-                self._complain(("steps", i, "negative"), "changing the negative is not built yet")
+                self._negative(i, step)
             else:
-                self._light(i, step)
+                for light in lights_of(step):
+                    self._light(i, step, light)
         for made in self._steps:
             if made.then_next:
                 self._then(made)
         return tuple(self._steps)
 
     def _add(self, i: int | None, **facts: object) -> None:
-        step = Step.model_validate({"n": len(self._steps) + 1, "station": self._here, **facts})
+        step = Step.model_validate(
+            {"n": len(self._steps) + 1, "station": self._here, "set_up": self._set_up.words, **facts}
+        )
         self._steps.append(step)
         if i is not None:
             self._written[step.n] = i
 
     def _start(self) -> None:
         first = next((step for step in self._print.steps if isinstance(step, LightStep)), None)
-        name = self._known_light(first) if first is not None else None
-        words = None
+        name = self._known_light(lights_of(first)[0]) if first is not None else None
         if name is not None:
             self._here = self._bench.lamps[self._bench.lights[name].lamp].station
-            if (wanted := self._filters.change_to(name)) is not None:
-                words = self._filters.words(wanted)
-        self._add(None, kind="wait", name=self._names.of("wait"), asks=start_asks(self._print, words))
+            self._set_up.be_at(self._here)
+            self._set_up.filter_to(name)
+        self._add(None, kind="wait", name=self._names.of("wait"), asks=start_asks(self._set_up.words))
 
     def _carry(self, i: int, step: CarryStep) -> None:
         place: Place = ("steps", i, "carry")
-        lit_before = any(there.kind in LIGHTS for there in self._steps)
         if step.carry not in self._bench.stations:
             there = did_you_mean(step.carry, self._bench.stations)
             self._complain(place, f"bench '{self._bench.bench}' has no station '{step.carry}'{there}")
             self._here = None
-        elif not lit_before:
+        elif not self._lit_before():
             self._complain(place, f"comes before any light: the sheet starts at {self._start_words()}, leave it out")
         elif step.carry == self._here and not self._not_carried:
             self._complain(place, f"the sheet is already at the {step.carry}: leave it out")
         else:
+            if self._by_step:
+                self._box_between()
             self._here = step.carry
             self._not_carried = False
+        self._set_up.be_at(self._here)
         name = self._names.of(f"carry/{step.carry}")
         asks = (f"carry the sheet to the {step.carry}",)
         self._add(i, kind="carry", name=name, asks=asks, card=step.card, note=step.note)
 
+    def _lit_before(self) -> bool:
+        return any(there.kind in LIGHTS for there in self._steps)
+
     def _start_words(self) -> str:
         return f"the {self._here}, where its first light is" if self._here is not None else "its first light"
 
+    # -- set aside -------------------------------------------------------------------------------------------
+
+    def _set_aside(self, i: int | None, step: BoxStep | NegativeStep | None, kind: Kind, asks: str) -> None:
+        last = self._steps[-1]
+        if i is not None and (last.kind == "wait" or last.kind in ASIDE):
+            why = "comes before any light" if last.kind == "wait" else "the sheet is in its box already"
+            way, key = "leave it out", "box"
+            if isinstance(step, NegativeStep):
+                key = "negative"
+                way = "this step boxes it itself, leave the other out" if last.kind in ASIDE else way
+            self._complain(("steps", i, key), f"{why}: {way}")
+        told = {"card": step.card, "note": step.note} if step is not None else {}
+        self._add(i, kind=kind, name=self._names.of(kind), asks=(asks,), **told)
+
+    def _box_between(self) -> None:
+        """By steps: the sheet makes room for the next one, unless it has since its last light."""
+        kinds = [step.kind for step in self._steps]
+        since = next((i for i in reversed(range(len(kinds))) if kinds[i] in LIGHTS), None)
+        if since is not None and not any(kind in ASIDE for kind in kinds[since:]):
+            self._set_aside(None, None, "box", "box the sheet")
+
+    def _negative(self, i: int, step: NegativeStep) -> None:
+        """By steps all sheets are done with the old negative first; else this one goes on as soon as it can."""
+        self._set_up.negative_to(step.negative)
+        change = f"put negative {step.negative} in and compose"
+        if self._by_step:
+            self._set_aside(i, step, "box", f"box the sheet; after the last one {change}")
+        else:
+            self._set_aside(i, step, "negative", f"box the sheet, {change}")
+
     # -- light -----------------------------------------------------------------------------------------------
 
-    def _light(self, i: int, step: BaseStep | BurnStep | FlashStep) -> None:
+    def _light(self, i: int, step: LightStep, name: str) -> None:
         kind, area = _kind_and_area(step)
-        self._not_built_yet(i, step)
-        light = self._known_light(step, ("steps", i, "light"))
+        light = self._known_light(name, ("steps", i, "light"))
+        scale = self._scale(i, step)
         if light is not None:
             self._be_there(i, light)
-            if (wanted := self._filters.change_to(light)) is not None:
-                asks = (self._filters.words(wanted),)
-                name = self._names.of(f"filter/{wanted}")
-                self._add(None, kind="filter", name=name, light=light, asks=asks)
-        given = self._doses.of(i)
+            if self._by_step and self._other_kind(kind):
+                self._box_between()
+            self._change_for(step, light)
+        given = self._doses.of(i, name)
         facts: dict[str, object] = {
-            "kind": kind, "name": self._names.of(f"{kind}/{area}/{light}"), "area": area, "light": light,
-            "mm": None if isinstance(step, BaseStep) else step.mm, "pedal": step.pedal,
+            "kind": kind, "name": self._names.of(f"{kind}/{area}/{name}"), "area": area, "light": name,
+            "mm": getattr(step, "mm", None), "pedal": step.pedal,
             "lead_in": LEAD_IN_S[step.pedal] if step.lead_in is None else step.lead_in,
             "lead_in_again": step.lead_in_again, "then_next": step.then == "next",
-            "card": step.card, "note": step.note,
+            "card": step.card, "note": step.note, "aperture": step.aperture, "density": step.density or None,
+            "scale": scale,
         }  # fmt: skip
         if light is not None and given is not None:
-            facts |= self._lit(i, step, light, given)
+            facts |= self._lit(i, step, light, given, scale)
         self._add(i, **facts)
         if light is not None:
             self._not_too_long(i, step, self._steps[-1])
+        if name == lights_of(step)[-1]:
+            self._change_back(i, step)
 
-    def _lit(self, i: int, step: BaseStep | BurnStep | FlashStep, light: str, given: Given) -> dict[str, object]:
+    def _other_kind(self, kind: str) -> bool:
+        """Whether the last light was a flash and this one is an image, or the other way about."""
+        lit = [there.kind for there in self._steps if there.kind in LIGHTS]
+        return bool(lit) and (lit[-1] == "flash") != (kind == "flash")
+
+    def _change_for(self, step: LightStep, light: str) -> None:
+        """Prompts for what this step needs otherwise than it stands: filter, lens, density."""
+        if (words := self._set_up.filter_to(light)) is not None:
+            if self._by_step:
+                self._box_between()
+            wanted = light if self._bench.lights[light].filter == "by hand" else "none"
+            self._add(None, kind="filter", name=self._names.of(f"filter/{wanted}"), light=light, asks=(words,))
+        self._lens_and_density(step.aperture, step.density)
+
+    def _change_back(self, i: int, step: LightStep) -> None:
+        """The lens and the density back as the print has them, unless the next light wants them so too."""
+        following = next((there for there in self._print.steps[i + 1 :] if isinstance(there, LightStep)), None)
+        keeps_lens = following is not None and following.aperture == step.aperture
+        keeps_density = following is not None and following.density == step.density
+        self._lens_and_density(step.aperture if keeps_lens else None, step.density if keeps_density else None)
+
+    def _lens_and_density(self, mark: float | None, density: float | None) -> None:
+        if (words := self._set_up.lens_to(mark)) is not None:
+            shown = mark if mark is not None else self._print.aperture
+            self._add(None, kind="aperture", name=self._names.of(f"aperture/{shown:g}"), asks=(words,))
+        if (words := self._set_up.density_to(density)) is not None:
+            name = self._names.of(f"density/{density:g}" if density else "density/none")
+            self._add(None, kind="density", name=name, asks=(words,))
+
+    def _scale(self, i: int, step: LightStep) -> float:
+        """How many seconds through this step's lens and density do what one does through the print's own."""
+        factor = 10.0 ** (step.density or 0.0)
+        if step.aperture is not None and self._print.aperture is not None:
+            try:
+                aperture_factor(self._print.aperture, self._print.aperture)
+            except ValueError as error:
+                self._complain(("aperture",), str(error))
+                return 1.0
+            try:
+                factor *= aperture_factor(self._print.aperture, step.aperture)
+            except ValueError as error:
+                self._complain(("steps", i, "aperture"), str(error))
+        return new_dose(1.0, factor, self._paper.reciprocity)
+
+    def _lit(self, i: int, step: LightStep, light: str, given: Given, scale: float) -> dict[str, object]:
         lamp_name = self._bench.lights[light].lamp
         lamp = self._bench.lamps[lamp_name]
         facts: dict[str, object] = {
             "lamp": lamp_name, "response": lamp.response, "longest_s": float(lamp.longest_s),
-            "dose": given.dose, "dry_down": given.dry_down, "stops": given.stops,
+            "dry_down": given.dry_down, "stops": given.stops,
             "stops_written": given.stops_written, "threshold": given.threshold,
         }  # fmt: skip
         if given.dose is None:
             return facts
-        held = [] if isinstance(step, FlashStep) else self._doses.held(i, step, given)
-        dodges, parts = arrange(
-            held, ("steps", i), given.dose, _kind_and_area(step)[0], self._print.hands, self._complain
-        )
-        return facts | {"seconds": lamp.response.seconds(given.dose), "dodges": dodges, "parts": parts}
+        held = self._doses.held(i, step, given) if isinstance(step, BaseStep | BurnStep) else []
+        held = [
+            replace(item, dose=item.dose * scale, start=None if item.start is None else item.start * scale)
+            for item in held
+        ]
+        dose = given.dose * scale
+        dodges, parts = arrange(held, ("steps", i), dose, _kind_and_area(step)[0], self._print.hands, self._complain)
+        return facts | {"dose": dose, "seconds": lamp.response.seconds(dose), "dodges": dodges, "parts": parts}
 
-    def _known_light(self, step: LightStep, place: Place | None = None) -> str | None:
-        name = getattr(step, "light", None)
-        if not isinstance(name, str):
-            return None
+    def _known_light(self, name: str, place: Place | None = None) -> str | None:
         if name in self._bench.lights:
             return name
         if place is not None:
@@ -218,16 +314,9 @@ class _Making:
             )
             self._not_carried = True
         self._here = station
+        self._set_up.be_at(station)
 
-    def _not_built_yet(self, i: int, step: BaseStep | BurnStep | FlashStep) -> None:
-        if step.aperture is not None:
-            self._complain(("steps", i, "aperture"), "another aperture for one step is not built yet")
-        if step.density is not None:
-            self._complain(("steps", i, "density"), "a density for one step is not built yet")
-        if isinstance(step, BurnStep) and not isinstance(step.light, str):
-            self._complain(("steps", i, "light"), "a burn in more lights than one is not built yet")
-
-    def _not_too_long(self, i: int, step: BaseStep | BurnStep | FlashStep, planned: Step) -> None:
+    def _not_too_long(self, i: int, step: LightStep, planned: Step) -> None:
         key = next(k for k in ("seconds", "stops", "percent", "threshold", "light") if getattr(step, k, None))
         bursts = burst_seconds(planned)
         for number, seconds in enumerate(bursts, 1):
@@ -254,7 +343,7 @@ class _Making:
         self._complain(("steps", self._written[step.n], "then"), f"{found}: leave it out")
 
 
-def _kind_and_area(step: BaseStep | BurnStep | FlashStep) -> tuple[str, str]:
+def _kind_and_area(step: LightStep) -> tuple[str, str]:
     match step:
         case BaseStep():
             return "base", step.base
@@ -262,3 +351,4 @@ def _kind_and_area(step: BaseStep | BurnStep | FlashStep) -> tuple[str, str]:
             return "burn", step.burn
         case FlashStep():
             return "flash", step.flash
+    raise TypeError(f"{type(step).__name__} gives no light")

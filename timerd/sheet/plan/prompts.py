@@ -1,47 +1,86 @@
-"""What the printer is asked to do between lights: the start of a sheet, and filters changed by hand."""
+"""What the printer is asked to do between lights: how the bench is to stand, and what is to be changed for a step."""
 
 from __future__ import annotations
 
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.profile.printfile import Print
+from timerd.sheet.profile.printfile import LightStep, NegativeStep, Print
 
-_NOTHING_YET = object()
+STATION, LENS, DENSITY, NEGATIVE = "station", "lens", "density", "negative"
+NO_DENSITY = "take the density out"
 
 
-class Filters:
-    """Which filter each lamp holds as the sheet goes on, where filters are put in by hand."""
+class SetUp:
+    """How the bench stands as the sheet goes on: where the sheet is, what is at the lens, in the lamps and the carrier.
 
-    def __init__(self, bench: Bench) -> None:
+    Each `*_to` says what this wants changed, in words, and takes it for changed; None where nothing is.
+    """
+
+    def __init__(self, print_: Print, bench: Bench) -> None:
         self._bench = bench
         self._by_hand = {light.lamp for light in bench.lights.values() if light.filter == "by hand"}
-        self._held: dict[str, object] = {}
+        self._lens = print_.aperture
+        self._words: dict[str, str] = {}
+        if self._lens is not None:
+            self._words[LENS] = _lens(self._lens)
+        if any(isinstance(step, LightStep) and step.density for step in print_.steps):
+            self._words[DENSITY] = NO_DENSITY
+        if print_.negative is not None:
+            self._words[NEGATIVE] = f"negative {print_.negative}"
+        elif any(isinstance(step, NegativeStep) for step in print_.steps):
+            self._words[NEGATIVE] = "the print's own negative"
 
-    def change_to(self, light: str) -> str | None:
-        """What this light wants changed: the light whose filter goes in, `none` to take it out, or None."""
+    @property
+    def words(self) -> tuple[tuple[str, str], ...]:
+        """Each thing with what is asked for to have it so."""
+        return tuple(self._words.items())
+
+    def be_at(self, station: str | None) -> None:
+        """The sheet is there now."""
+        if station is not None:
+            self._words[STATION] = f"carry the sheet to the {station}"
+
+    def filter_to(self, light: str) -> str | None:
+        """The filter that is put in by hand for this light, or taken out."""
         lamp = self._bench.lights[light].lamp
         if lamp not in self._by_hand:
             return None
-        wanted = light if self._bench.lights[light].filter == "by hand" else "none"
-        if self._held.get(lamp, _NOTHING_YET) == wanted:
-            return None
-        self._held[lamp] = wanted
-        return wanted
+        return self._change(f"filter of {lamp}", self._filter_words(light))
 
-    def words(self, wanted: str) -> str:
+    def _filter_words(self, light: str) -> str:
         """What is asked for, with the colour where the light's name does not say it."""
-        if wanted == "none":
+        if self._bench.lights[light].filter != "by hand":
             return "take the filter out"
-        colour = self._bench.lights[wanted].colour
-        return f"put the {wanted} filter in" + ("" if colour == wanted else f" ({colour})")
+        colour = self._bench.lights[light].colour
+        return f"put the {light} filter in" + ("" if colour == light else f" ({colour})")
+
+    def lens_to(self, mark: float | None) -> str | None:
+        """The lens at this mark, or back at the print's own."""
+        wanted = mark if mark is not None else self._lens
+        return None if wanted is None else self._change(LENS, _lens(wanted))
+
+    def density_to(self, density: float | None) -> str | None:
+        """A neutral density in the light, or none."""
+        if not density and DENSITY not in self._words:
+            return None
+        return self._change(DENSITY, f"put density {density:g} in" if density else NO_DENSITY)
+
+    def negative_to(self, negative: str) -> None:
+        """Another negative is in the carrier from now on."""
+        self._words[NEGATIVE] = f"negative {negative}"
+
+    def _change(self, thing: str, words: str) -> str | None:
+        if self._words.get(thing) == words:
+            return None
+        self._words[thing] = words
+        return words
 
 
-def start_asks(print_: Print, filter_words: str | None) -> tuple[str, ...]:
-    """What the start prompt asks for, in the order of the hands: lens, filter, negative, pencil, paper."""
-    asks = [
-        f"lens at f/{print_.aperture:g}" if print_.aperture is not None else None,
-        filter_words,
-        f"negative {print_.negative}" if print_.negative is not None else None,
-        "pencil the sheet's number on the back",
-        "paper out",
-    ]
-    return tuple(ask for ask in asks if ask is not None)
+def start_asks(set_up: tuple[tuple[str, str], ...]) -> tuple[str, ...]:
+    """What the start prompt asks for, in the order of the hands: lens, density, filter, negative, pencil, paper."""
+    asks = [words for thing, words in set_up if thing not in (STATION, NEGATIVE)]
+    asks += [words for thing, words in set_up if thing == NEGATIVE]
+    return (*asks, "pencil the sheet's number on the back", "paper out")
+
+
+def _lens(mark: float) -> str:
+    return f"lens at f/{mark:g}"

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
-from timerd.printing.stops import total_stops
+from timerd.printing.enlarging import new_dose
+from timerd.printing.stops import stopped_down, total_stops
 from timerd.sheet.plan.value import Step, Total
 from timerd.sheet.words import area_words, seconds_words
 
@@ -22,7 +24,7 @@ def burst_seconds(step: Step) -> list[float]:
 
 
 def totals(steps: Sequence[Step], reciprocity: float) -> tuple[Total, ...]:
-    """For each area and light with a base: stops over it in all. Doses add up as doses.
+    """For each area and light with a base: stops over it in all. Doses add up as doses, as at the print's aperture.
 
     An area is taken to lie in every burn that holds it back or leaves it at less, and in every burn of `all`. Outlines
     are not compared: areas count by their names. Where a step is free the total is not known, and there is no row.
@@ -31,17 +33,17 @@ def totals(steps: Sequence[Step], reciprocity: float) -> tuple[Total, ...]:
     for light in dict.fromkeys(step.light for step in steps if step.kind == "base"):
         bases = [step for step in steps if step.kind == "base" and step.light == light]
         burns = [step for step in steps if step.kind == "burn" and step.light == light]
-        doses = [step.dose for step in bases if step.dose is not None]
+        doses = [step.dose / step.scale for step in bases if step.dose is not None]
         if light is None or len(doses) < len(bases):
             continue
         base = sum(doses)
         for area in dict.fromkeys(area for step in (*bases, *burns) for area in _areas(step)):
             over_it = [step for step in burns if step.area == "all" or area in _areas(step)]
-            added = [step.dose for step in over_it if step.dose is not None]
+            added = [step.dose / step.scale for step in over_it if step.dose is not None]
             if len(added) < len(over_it):
                 continue
             held = sum(
-                cue.seconds for step in (*bases, *burns) for cue in step.dodges
+                cue.seconds / step.scale for step in (*bases, *burns) for cue in step.dodges
                 if area_words(cue.area, cue.mm) == area
             )  # fmt: skip
             stops = total_stops(base, sum(added), held) * reciprocity
@@ -54,15 +56,17 @@ def _areas(step: Step) -> list[str]:
     return own + [area_words(cue.area, cue.mm) for cue in step.dodges]
 
 
-def cautions(steps: Sequence[Step], strip: bool = False) -> tuple[str, ...]:
+def cautions(
+    steps: Sequence[Step], aperture: float | None = None, reciprocity: float = 1.0, strip: bool = False
+) -> tuple[str, ...]:  # fmt: skip
     """What can be done, but not well, in the order of steps; the time under the lamp comes last.
 
-    A test strip is flashed over the threshold on purpose, to find it.
+    `aperture` is the print's own. A test strip is flashed over the threshold on purpose, to find it.
     """
     said: list[str] = []
     flashed: dict[str, list[Step]] = {}
     for step in steps:
-        said += _too_short(step)
+        said += _too_short(step, aperture, reciprocity)
         if step.kind == "flash":
             flashed.setdefault(area_words(step.area, step.mm), []).append(step)
     for area, flashes in () if strip else flashed.items():
@@ -74,19 +78,41 @@ def cautions(steps: Sequence[Step], strip: bool = False) -> tuple[str, ...]:
     return (*said, f"time under the lamp: {seconds_words(lamp_seconds(steps))} in all{free}")
 
 
-def _too_short(step: Step) -> list[str]:
+def _too_short(step: Step, aperture: float | None, reciprocity: float) -> list[str]:
+    """What is too quick for hands, each with the edit that cures it and the seconds that it makes."""
     said = []
-    if step.kind == "burn" and step.area != "all" and _short(step.seconds):
-        said.append(f"{step.name}: {step.seconds:.1f} s is too short for hands: stop the lens down")
+    if step.kind == "burn" and step.area != "all" and step.seconds is not None and _short(step.seconds):
+        cure = _slower(step, step.seconds, aperture, reciprocity)
+        said.append(f"{step.name}: {step.seconds:.1f} s is too short for hands: {cure}")
     for cue in step.dodges:
-        if _short(cue.seconds):
-            apart = "" if cue.apart or cue.leave else " or do it apart"
+        if _short(cue.seconds) and not cue.apart:  # nothing moves in a burst of its own
+            apart = f", or apart: true on the dodge (a burst of its own, {cue.seconds:.1f} s)"
             area = area_words(cue.area, cue.mm)
             said.append(
                 f"{step.name}: {area} held back for {cue.seconds:.1f} s is too short for hands: "
-                f"stop the lens down{apart}"
+                f"{_slower(step, cue.seconds, aperture, reciprocity)}{'' if cue.leave else apart}"
             )
     return said
+
+
+def _slower(step: Step, seconds: float, aperture: float | None, reciprocity: float) -> str:
+    """The edit of the step that makes these seconds long enough: whole stops at the lens, else a density."""
+    stops = math.ceil(math.log2(SHORTEST_BY_HAND_S / seconds) * reciprocity + 1e-9)
+    there = step.aperture or aperture
+    mark = _mark(there, stops) if there is not None else None
+    if mark is not None:
+        now = seconds * new_dose(1.0, 2.0**stops, reciprocity)
+        return f"write aperture: {mark:g} on the step ({now:.1f} s)"
+    density = round((step.density or 0.0) + stops * 0.3, 1)
+    now = seconds * new_dose(1.0, 10 ** (stops * 0.3), reciprocity)
+    return f"write density: {density:g} on the step ({now:.1f} s)"
+
+
+def _mark(aperture: float, stops: int) -> float | None:
+    try:
+        return stopped_down(aperture, stops)
+    except ValueError:  # a number that is no mark: what it stands for is not known
+        return None
 
 
 def _short(dose: float | None) -> bool:

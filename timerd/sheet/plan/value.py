@@ -11,8 +11,12 @@ from timerd.printing.light import Response
 from timerd.sheet.profile.bathfile import Base, BathLine
 from timerd.sheet.profile.fields import Part
 
-Kind = Literal["wait", "filter", "carry", "safelight", "flash", "base", "burn", "develop"]
-PROMPTS: tuple[Kind, ...] = ("wait", "filter", "carry", "safelight")
+Kind = Literal[
+    "wait", "filter", "aperture", "density", "carry", "safelight", "box", "negative", "flash", "base", "burn", "develop"
+]
+PROMPTS: tuple[Kind, ...] = ("wait", "filter", "aperture", "density", "carry", "safelight", "box", "negative")
+ASIDE: tuple[Kind, ...] = ("box", "negative")
+"""Prompts after which the sheet lies in its box, until it is taken up."""
 LIGHTS: tuple[Kind, ...] = ("flash", "base", "burn")
 
 
@@ -47,6 +51,10 @@ class Step(Part):
     filter prompt has the light for which the filter is changed.
     `seconds` of a `safelight` step are how long the sheet lies under the safelight alone.
     `mm` is how wide a strip along the edge is; `threshold` is a flash's share of the paper's, where known.
+    `aperture` and `density` are the step's own; `scale` is how many seconds of light through them do on the paper what
+    one does at the print's aperture without a density: `dose` has it in it, `stops` have not.
+    `set_up` is what stands on the bench while the step is done (after it, for a prompt): for each thing, what is to be
+    asked for where it stands otherwise.
     """
 
     n: int
@@ -74,6 +82,15 @@ class Step(Part):
     card: str | None = None
     note: str | None = None
     threshold: float | None = None
+    aperture: float | None = None
+    density: float | None = None
+    scale: float = 1.0
+    set_up: tuple[tuple[str, str], ...] = ()
+
+    def asked_after(self, standing: tuple[tuple[str, str], ...]) -> tuple[str, ...]:
+        """What must be changed on a bench that stands like that before this step can be done."""
+        there = dict(standing)
+        return tuple(words for thing, words in self.set_up if there.get(thing) != words)
 
 
 class Area(Part):

@@ -6,6 +6,7 @@ import math
 import textwrap
 from typing import Any
 
+from timerd.sheet.plan.evening import checklist
 from timerd.sheet.plan.summing import burst_seconds
 from timerd.sheet.plan.value import LIGHTS, Cue, Plan, Step, Total
 from timerd.sheet.words import cue_words, signed_stops, step_words
@@ -38,6 +39,7 @@ def _step_facts(step: Step) -> dict[str, Any]:
         "dodges": [_cue_facts(cue) for cue in step.dodges] if light else None,
         "area": step.area, "mm": step.mm, "parts": list(step.parts) if light else None,
         "threshold": step.threshold, "then_next": step.then_next if light else None,
+        "aperture": step.aperture, "density": step.density, "scale": step.scale if light else None,
         "asks": list(step.asks) if not light else None, "card": step.card, "note": step.note,
     }  # fmt: skip
 
@@ -62,9 +64,13 @@ def plan_table(plan: Plan) -> str:
         lines += ["", "in all, in stops over the base of the same light:"]
         for total in plan.totals:
             lines += _wrapped(_total_words(total), 2, signed_stops(total.stops).rjust(8))
-    lines += ["", "mind:"]
-    for caution in plan.cautions:
+    if len(plan.cautions) > 1:
+        lines += ["", "mind:"]
+    for caution in plan.cautions[:-1]:  # the time under the lamp is in the checklist
         lines += _wrapped(caution, 1, "  -")
+    lines += ["", "to have at hand, for each sheet:"]
+    for what, words in checklist(plan):
+        lines += _wrapped(words, 2, f"  {what:<14}")
     return "\n".join(lines)
 
 
@@ -73,7 +79,7 @@ def _step_lines(step: Step, reciprocity: float) -> list[str]:
         words, details = step_words(step), []
         if step.kind == "wait":
             words, details = f"{words}, station {step.station}", [*step.asks]
-        elif step.kind == "filter":
+        elif step.kind in ("filter", "aperture", "density", "box", "negative"):
             words = ", ".join(step.asks)
         lines = _wrapped(words, 2, f"{step.n:>3}")
     else:
@@ -90,6 +96,8 @@ def _light_details(step: Step, reciprocity: float) -> list[str]:
     said = []
     if step.threshold is not None:
         said.append(f"{step.threshold * 100:.0f} % of the threshold")
+    if step.scale != 1 and step.dose is not None:
+        said.append(f"{_through(step)}: {step.dose / step.scale:.1f} s become {step.dose:.1f} s")
     if step.dry_down is not None and step.dose is not None:
         judged = step.dose / (1 - step.dry_down)
         said.append(f"dry-down {step.dry_down * 100:g} %: {judged - step.dose:.1f} s taken off {judged:.1f} s")
@@ -107,6 +115,13 @@ def _light_details(step: Step, reciprocity: float) -> list[str]:
     if step.then_next:
         said.append("then the next step by itself")
     return said
+
+
+def _through(step: Step) -> str:
+    """The lens and the density of a step of its own."""
+    lens = f"at f/{step.aperture:g}" if step.aperture is not None else ""
+    density = f"with density {step.density:g}" if step.density is not None else ""
+    return " ".join(filter(None, (lens, density)))
 
 
 def _over(step: Step, reciprocity: float) -> float:

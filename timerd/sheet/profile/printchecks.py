@@ -118,6 +118,7 @@ def _light_step(print_: Print, step: LightStep, here: Place, given: Given) -> Fo
         case BurnStep():
             yield from _area(print_, step.burn, "burn", here, given)
             yield from _amount(step, ("stops", "seconds", "percent"), here, given)
+            yield from _mix(step, here)
             yield from _above_0(step.stops, here)
             yield from _dodges(print_, step.dodge, here, given)
             yield from _leaves(print_, step, here, given)
@@ -176,6 +177,15 @@ def _leaves(print_: Print, burn: BurnStep, here: Place, given: Given) -> Found:
         elif burn.stops is not None and 0 < burn.stops <= leave.stops:
             most = format_stops(burn.stops)
             yield (*place, "stops"), f"must be below the burn's {most}, is {format_stops(leave.stops)}"
+
+
+def _mix(burn: BurnStep, here: Place) -> Found:
+    """A burn in several lights has each once."""
+    if not isinstance(burn.light, list):
+        return
+    for i, light in enumerate(burn.light):
+        if light is not None and light in burn.light[:i]:
+            yield (*here, "light", i), f"'{light}' is there already"
 
 
 def _above_0(stops: Fraction | None, here: Place) -> Found:

@@ -119,6 +119,12 @@ class BurnStep(LightStep):
     dodge: Annotated[list[Dodge], Field(max_length=40)] = Field(default_factory=list)
 
 
+def lights_of(step: LightStep) -> tuple[str, ...]:
+    """The lights that a step is given in, one after the other: a burn may have several."""
+    light: str | list[str] = getattr(step, "light")  # noqa: B009 (every kind that gives light has it)
+    return (light,) if isinstance(light, str) else tuple(light)
+
+
 class CarryStep(Step):
     """The sheet is taken to another station."""
 

@@ -1,0 +1,233 @@
+"""What changes at the lens, at the box and between lights: doses by formulas of their own, set-ups and names whole."""
+
+import math
+
+import pytest
+from sheet.plan_files import HAND_FILTERED, TWO_STATION, faults_of, plan_of, print_of
+
+from timerd.sheet.plan.evening import checklist
+from timerd.sheet.plan.making import make_plan
+from timerd.sheet.profile.reading import read
+
+SOFT = "{base: soft, light: green, seconds: 12}"
+HARD = "{base: hard, light: blue, seconds: 8}"
+LENS = "aperture: 8"
+RATIOS = "paper: plain\nspeed_ratio: {green: 1, blue: 0.25}\n"
+
+
+def near(value):
+    return pytest.approx(value, rel=1e-9)
+
+
+def named(plan):
+    return [step.name for step in plan.steps]
+
+
+def dose(plan, name):
+    (step,) = [step for step in plan.steps if step.name == name]
+    return step.dose
+
+
+def total(plan, area, light):
+    (row,) = [row for row in plan.totals if (row.area, row.light) == (area, light)]
+    return row.stops
+
+
+# -- the lens and the density ---------------------------------------------------------------------------------------
+
+
+def test_a_step_through_a_smaller_lens_takes_longer_and_its_stops_stay():
+    # f/8 to f/16 is two stops, ISO 517: four times the seconds
+    steps = [SOFT, "{burn: sky, light: green, stops: 1/2, aperture: 16, dodge: [{area: wall, stops: 1/3}]}", HARD]
+    plan, plain = (
+        plan_of(print_of(*steps, more=LENS)),
+        plan_of(print_of(*steps, more=LENS).replace("aperture: 16, ", "")),
+    )
+    burnt = 12 * (math.sqrt(2) - 1)
+    assert named(plan) == ["wait", "base/soft/green", "aperture/16", "burn/sky/green", "aperture/8", "base/hard/blue"]
+    assert [step.asks for step in plan.steps if step.kind == "aperture"] == [("lens at f/16",), ("lens at f/8",)]
+    burn = plan.steps[3]
+    assert (burn.dose, burn.scale, burn.aperture) == (near(4 * burnt), near(4), 16)
+    assert burn.dodges[0].seconds == near(4 * burnt * (1 - 2 ** (-1 / 3)))
+    assert plan.totals == tuple(
+        row.model_copy(update={"stops": near(row.stops), "added": near(row.added), "held_back": near(row.held_back)})
+        for row in plain.totals
+    )
+
+
+def test_the_lens_stays_as_it_is_while_the_next_light_wants_it_so():
+    small = "aperture: 11"
+    plan = plan_of(
+        print_of(SOFT, f"{{burn: sky, light: green, stops: 1, {small}}}",
+                 f"{{burn: wall, light: green, stops: 1, {small}, density: 0.3}}", "{develop: fibre}", more=LENS)
+    )  # fmt: skip
+    assert named(plan) == [
+        "wait", "base/soft/green", "aperture/11", "burn/sky/green", "density/0.3", "burn/wall/green", "aperture/8",
+        "density/none", "develop/fibre",
+    ]  # fmt: skip
+    assert dose(plan, "burn/wall/green") == near(12 * 2 * 10**0.3)
+    assert plan.steps[0].asks == (
+        "lens at f/8", "take the density out", "pencil the sheet's number on the back", "paper out"
+    )  # fmt: skip
+
+
+def test_reciprocity_counts_when_a_step_gets_less_light_for_longer():
+    # Schwarzschild: light is intensity times seconds^p, so a quarter of it takes 4^(1/p) times as long
+    paper = "paper: plain\nreciprocity: 0.9\n"
+    plan = plan_of(print_of("{base: soft, light: green, seconds: 12, aperture: 16}", more=LENS), paper=paper)
+    assert plan.steps[2].dose == near(12 * 4 ** (1 / 0.9))
+
+
+def test_a_lens_of_its_own_needs_the_prints_own():
+    with pytest.raises(Exception, match="needs the print's own aperture"):
+        read(print_of("{base: soft, light: green, seconds: 12, aperture: 16}").encode(), "p.yaml", "print")
+    assert faults_of(print_of("{base: soft, light: green, seconds: 12, aperture: 16}", more="aperture: 13")) == [
+        "print.yaml:5: aperture: f/13 is in two series: write 13.5 for the half stop (7 1/2) or 12.7 for the third "
+        "(7 1/3)"
+    ]
+
+
+def test_the_cure_for_what_is_too_short_for_hands_is_at_the_lens():
+    plan = plan_of(print_of(SOFT, "{burn: sky, light: green, stops: 1/12}", more=LENS))
+    short = 12 * (2 ** (1 / 12) - 1)
+    assert plan.cautions[0] == (
+        f"burn/sky/green: {short:.1f} s is too short for hands: write aperture: 16 on the step ({4 * short:.1f} s)"
+    )
+    cured = plan_of(print_of(SOFT, "{burn: sky, light: green, stops: 1/12, aperture: 16}", more=LENS))
+    assert len(cured.cautions) == 1
+    assert dose(cured, "burn/sky/green") == near(4 * short)
+
+
+# -- burns in other terms ---------------------------------------------------------------------------------------------
+
+
+def test_a_burn_in_the_bases_mix_is_one_step_a_light_each_over_its_own_base():
+    plan = plan_of(print_of(SOFT, HARD, "{burn: sky, light: [green, blue], stops: 1 1/2, "
+                            "leave: [{area: wall, stops: 1/2}]}"))  # fmt: skip
+    assert named(plan)[3:] == ["burn/sky/green", "burn/sky/blue"]
+    for light, base in (("green", 12), ("blue", 8)):
+        assert dose(plan, f"burn/sky/{light}") == near(base * (2**1.5 - 1))
+        assert total(plan, "sky", light) == near(1.5)
+        assert total(plan, "wall", light) == near(0.5)
+
+
+def test_seconds_of_a_mix_are_shared_out_as_the_bases_are():
+    plan = plan_of(print_of(SOFT, HARD, "{burn: sky, light: [green, blue], seconds: 10}"))
+    assert (dose(plan, "burn/sky/green"), dose(plan, "burn/sky/blue")) == (near(6), near(4))
+    assert total(plan, "sky", "green") == near(math.log2(1.5)) == near(total(plan, "sky", "blue"))
+    wet = plan_of(print_of(SOFT, HARD, "{burn: sky, light: [green, blue], seconds: 10}", more="judged: wet"),
+                  paper="paper: plain\ndry_down: 10 %\n")  # fmt: skip
+    assert (dose(wet, "burn/sky/green"), dose(wet, "burn/sky/blue")) == (near(5.4), near(3.6))
+
+
+def test_a_mix_over_a_base_named_counts_over_that_name_in_each_light():
+    both = ["{base: soft, light: green, seconds: 12}", "{base: soft, light: blue, seconds: 6}",
+            "{base: more, light: green, seconds: 4}"]  # fmt: skip
+    plan = plan_of(print_of(*both, "{burn: sky, light: [green, blue], percent: 50, over: soft}"))
+    assert (dose(plan, "burn/sky/green"), dose(plan, "burn/sky/blue")) == (near(6), near(3))
+
+
+def test_a_burn_over_a_base_in_another_light_counts_by_the_papers_measured_speeds():
+    # one second of green is worth four of blue on this paper
+    plan = plan_of(print_of(SOFT, "{burn: sky, light: blue, stops: 1, over: soft}"), paper=RATIOS)
+    assert dose(plan, "burn/sky/blue") == near(12 * 4)
+    assert faults_of(print_of(SOFT, "{burn: sky, light: blue, stops: 1, over: soft}")) == [
+        "print.yaml:9: steps[1].over: base/soft/green is in green, the burn in blue: paper 'plain' has no speed_ratio "
+        "of green and blue: measure it"
+    ]
+
+
+def test_a_mix_through_filters_put_in_by_hand_has_a_prompt_between():
+    plan = plan_of(
+        print_of(SOFT, "{base: hard, light: hard, seconds: 8}", "{burn: sky, light: [green, hard], stops: 1}"),
+        HAND_FILTERED,
+    )
+    assert named(plan) == ["wait", "base/soft/green", "filter/hard", "base/hard/hard", "filter/green",
+                           "burn/sky/green", "filter/hard/2", "burn/sky/hard"]  # fmt: skip
+
+
+# -- the box ------------------------------------------------------------------------------------------------------
+
+
+def test_box_and_negative_stand_in_the_plan_and_the_set_up_after_them():
+    plan = plan_of(
+        print_of(SOFT, "{box: drawer, note: emulsion down}", "{negative: 24-117-09}", HARD).replace(
+            "  - {box: drawer, note: emulsion down}\n", ""
+        ) + "  - {box: drawer, note: emulsion down}\n",
+    )  # fmt: skip
+    assert named(plan) == ["wait", "base/soft/green", "negative", "base/hard/blue", "box"]
+    assert plan.steps[2].asks == ("box the sheet, put negative 24-117-09 in and compose",)
+    assert (plan.steps[4].asks, plan.steps[4].note) == (("box the sheet: drawer",), "emulsion down")
+    first, last = plan.steps[1].set_up, plan.steps[3].set_up
+    assert dict(first) == {"negative": "the print's own negative", "station": "carry the sheet to the enlarger"}
+    assert plan.steps[3].asked_after(first) == ("negative 24-117-09",)
+    assert plan.steps[1].asked_after(last) == ("the print's own negative",)
+    assert plan.steps[1].asked_after(first) == ()
+
+
+TEN = """\
+print: Ten of one
+negative: 31-004-02
+paper: plain
+bench: two-station
+sheet: 8x10 in
+aperture: 8
+areas: {sky: [[0, 0], [1, 0], [1, 1]]}
+steps:
+  - {flash: sky, light: flash, seconds: 2}
+  - {carry: enlarger}
+  - {base: soft, light: green, seconds: 12}
+  - {base: hard, light: blue, seconds: 8}
+  - {burn: sky, light: green, stops: 1/2, aperture: 16}
+  - {develop: fibre}
+"""
+
+
+def by_step(print_, bench=TWO_STATION):
+    files = ((print_, "print"), (bench, "bench"), ("paper: plain\n", "paper"))
+    return make_plan(*(read(text.encode(), f"{kind}.yaml", kind) for text, kind in files), by_step=True)
+
+
+def test_by_step_the_sheet_is_boxed_where_it_leaves_its_place():
+    assert named(by_step(TEN)) == [
+        "wait", "flash/sky/flash", "box", "carry/enlarger", "base/soft/green", "base/hard/blue", "aperture/16",
+        "burn/sky/green", "aperture/8", "develop/fibre",
+    ]  # fmt: skip
+    assert [s.dose for s in by_step(TEN).steps if s.dose] == [s.dose for s in plan_of(TEN).steps if s.dose]
+
+
+def test_by_step_filters_negatives_and_flashes_in_one_place_part_rounds_too():
+    steps = ["{flash: all, light: flash, seconds: 1}", "{flash: sky, light: flash, seconds: 1}", SOFT,
+             "{burn: sky, light: green, stops: 1}", "{base: hard, light: hard, seconds: 8}",
+             "{negative: 31-004-03}", "{burn: wall, light: hard, stops: 1}"]  # fmt: skip
+    assert named(by_step(print_of(*steps), HAND_FILTERED)) == [
+        "wait", "flash/all/flash", "flash/sky/flash", "box", "filter/green", "base/soft/green", "burn/sky/green",
+        "box/2", "filter/hard", "base/hard/hard", "box/3", "burn/wall/hard",
+    ]  # fmt: skip
+
+
+# -- the checklist ------------------------------------------------------------------------------------------------
+
+
+def test_the_checklist_of_an_evening_whole():
+    plan = plan_of(TEN.replace("stops: 1/2, aperture: 16", "stops: 1/2, aperture: 16, density: 0.3, card: comb"))
+    assert checklist(plan) == (
+        ("under the lamp", "1 min 1.7 s in 4 lights"),  # 2 + 12 + 8 + 12 * (sqrt(2) - 1) * 4 * 10^0.3
+        ("stations", "flashing, then enlarger"),
+        ("lens", "f/8, f/16 for burn/sky/green"),
+        ("densities", "0.3 (1 step)"),
+        ("cards", "comb"),
+        ("prompts", "6: start prompt, carry to the enlarger, lens to f/16, density 0.3 in, lens to f/8, density out"),
+    )
+
+
+def test_the_checklist_of_filters_and_negatives():
+    steps = [SOFT, "{base: hard, light: hard, seconds: 8, card: comb}", "{negative: 31-004-03}",
+             "{burn: wall, light: green, stops: 1, card: comb}", "{burn: wall, light: green, pedal: free}"]  # fmt: skip
+    assert checklist(plan_of(print_of(*steps), HAND_FILTERED)) == (
+        ("under the lamp", "32.0 s in 3 lights, and 1 as long as the foot is down"),
+        ("negatives", "the print's own negative, then 31-004-03"),
+        ("filters", "green, hard (deep blue), changed 2 times"),
+        ("cards", "comb (2 times)"),
+        ("prompts", "4: start prompt, filter hard in, into the box, another negative, filter green in"),
+    )
