@@ -90,7 +90,8 @@ class StepProgress:
 
 @dataclass(slots=True)
 class SheetProgress:
-    """Where one sheet stands. `out` from `sheet out` until it is in the stop bath or given up; `may_light` while a
+    """Where one sheet stands. `out` from `sheet out` until it is in the stop bath, in its box or given up; `at_trays`
+    once it is done and in the printer's hands for the baths; `may_light` while a
     press may start a light, so that one may have begun of which nothing was written down."""
 
     sheet: int
@@ -98,6 +99,7 @@ class SheetProgress:
     at_hand: int = 1
     outcome: str = "unfinished"
     out: bool = False
+    at_trays: bool = False
     given_up: bool = False
     burning: Burning | None = None
     may_light: bool = False
@@ -232,11 +234,26 @@ class Progress:
     def _done(self, record: Record) -> None:
         self.sheets[record.sheet].outcome = "complete"
 
+    def _to_trays(self, record: Record) -> None:
+        sheet = self.sheets[record.sheet]
+        sheet.at_trays, sheet.out = True, not record.facts["boxed"]
+        self._developed(sheet)
+
+    def _out_of_the_box(self, record: Record) -> None:
+        self.sheets[record.sheet].out = True
+
     def _stop_bath(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
         sheet.out = False
+        self._developed(sheet)
+
+    def _developed(self, sheet: SheetProgress) -> None:
         if (last := sheet.steps.get(sheet.at_hand)) is not None and last.kind == "develop":
             last.ended_by = "printer"
+
+    def _out_of_the_baths(self, record: Record) -> None:
+        if (sheet := self.sheets.get(record.sheet)) is not None:
+            sheet.out = False
 
     def _stopped(self, record: Record) -> None:
         if record.kind == "fault":
@@ -288,7 +305,10 @@ _FOLD = {
     "line low": Progress._line_low,
     "ended": Progress._ended,
     "done": Progress._done,
+    "to trays": Progress._to_trays,
+    "out of the box": Progress._out_of_the_box,
     "stop bath": Progress._stop_bath,
+    "out of the baths": Progress._out_of_the_baths,
     "abandoned": Progress._stopped,
     "fault": Progress._stopped,
     "cleared": Progress._cleared,

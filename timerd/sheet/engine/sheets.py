@@ -108,7 +108,13 @@ def into_stop_bath(s: Standing, contact: Contact, at: float) -> None:
     here = s.sheet
     for number in s.progress.sheets_out:
         s.sheet = s.progress.sheets[number]
-        if s.sheet.outcome == "complete":
+        if s.sheet.outcome != "complete" or s.sheet.at_trays:
+            continue
+        baths = s.plans[number].baths
+        if baths is not None:
+            s.write("to trays", at, boxed=baths.develop == "together")
+            s.say("to the trays", at)
+        else:
             s.write("stop bath", at)
             s.say("stop bath", at)
     s.sheet = here

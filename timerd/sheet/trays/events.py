@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from timerd.sheet.record import Record
 
@@ -77,7 +77,8 @@ class Cue(NamedTuple):
     `what`: `into` (put it into the first bath), `agitate`, `rest` (the rocking is over), `soon`, `drain`, `move` (into
     `to`, or out), `late`, `together` (of `sheets`, two at once), `emerged`, `early` (a press long before the time:
     again to move it all the same), `nothing` (a press for which there is nothing), `again` (say what is due), `near`,
-    `over` and `old` (a bath's batch). `seconds` are those of `soon`, `late` and `early`; `soft` where a light burns.
+    `over` and `old` (a bath's batch), `safelight near`, `safelight over` and `safelight none`. `seconds` are those of
+    `soon`, `late`, `emerged` and `early`; `soft` where a light burns.
     """
 
     what: str
@@ -87,6 +88,14 @@ class Cue(NamedTuple):
     to: str = ""
     seconds: float = 0.0
     soft: bool = False
+
+    def as_json(self) -> dict[str, Any]:
+        """The cue as it is exported, without what it does not have."""
+        told = {"to": self.to, "seconds": round(self.seconds, 6), "soft": self.soft}
+        return {
+            "t": round(self.at, 6), "what": self.what, "sheets": list(self.sheets), "bath": self.bath,
+            **{key: value for key, value in told.items() if value},
+        }  # fmt: skip
 
 
 Action = Record | Cue

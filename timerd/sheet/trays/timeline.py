@@ -14,6 +14,8 @@ SOON_S = 10.0
 """A sheet's lifting is told so long before, in a bath where it lies for more than twice as long."""
 REMIND_S = 10.0
 """A sheet that should have been moved is told again every so many seconds."""
+MOST_REMINDERS = 6
+"""And no longer after so many times: whoever has not come by then is not there."""
 HANDS = frozenset({"into", "drain", "move"})
 """What two hands are needed for; rocking is done beside other things, a notice asks for nothing."""
 
@@ -94,7 +96,7 @@ class Visit:
                 found.append(Due(drain, "drain"))
             if "move" not in told:
                 found.append(Due(move, "move"))
-        if self.pending:
+        if self.pending and self._reminders < MOST_REMINDERS:
             found.append(Due(self.late_from + (self._reminders + 1) * REMIND_S, "late"))
         return found
 

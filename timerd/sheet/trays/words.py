@@ -67,4 +67,10 @@ def cue_text(cue: Cue) -> str:
             return f"{cue.bath} is used up{_ROUNDS.get(cue.to, ': renew it')}"
         case "old":
             return f"{cue.bath} is older than it keeps"
+        case "safelight near":
+            return f"{who}, 70 percent of its safelight time is over"
+        case "safelight over":
+            return f"{who}, its safelight time is over"
+        case "safelight none":
+            return f"{who}, flashed beyond: no safelight margin left"
     return ""
