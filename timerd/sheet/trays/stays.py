@@ -79,16 +79,13 @@ class Stays:
         size = (plan.sheet.width, plan.sheet.height) if plan.sheet is not None else _8X10
         boxed = bool(record.facts.get("boxed"))
         due = None if self.by_press or boxed else record.at + line.carry_s
-        self.of[record.sheet] = Stay(
-            record.sheet,
-            line,
-            plan.base or line.base,
-            eight_by_tens(*size),
-            (record.sheet,),
-            record.at,
-            due,
-            boxed=boxed,
-        )
+        here = (None, record.at, False)
+        mates = [s for s in self.of.values() if (s.index, s.since, s.boxed) == here and s.line == line and not boxed]
+        stack = (*(mate.sheet for mate in mates), record.sheet)  # those sent by one press move together
+        for mate in mates:
+            mate.stack = stack
+        base, eights = plan.base or line.base, eight_by_tens(*size)
+        self.of[record.sheet] = Stay(record.sheet, line, base, eights, stack, record.at, due, boxed=boxed)
 
     def _out_of_the_box(self, record: Record) -> None:
         if (stay := self.of.get(record.sheet)) is not None:
