@@ -13,7 +13,7 @@ from walks.engine_walk import PLAN
 from timerd.daemon.recovery import SLACK_S, next_instant, recovered
 from timerd.sheet.record import Progress, Record
 
-INTENTS = {"armed", "ready", "taken up", "dark"}
+INTENTS = {"armed", "ready", "taken up", "sheet out", "set up", "went", "owed again", "set aside", "show", "dark"}
 OTHERS = {
     "loaded", "sheet out", "passed", "safelight", "refused", "called off", "so far", "ended", "done", "stop bath",
     "abandoned", "given up", "viewing", "cleared", "line low", "stopped", "fault", "lit",

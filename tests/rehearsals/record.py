@@ -29,7 +29,8 @@ def play(name: str) -> Rehearsed:
         parts[kind] = read(read_bytes(path), path.name, kind)
     feet_path = HERE / f"{name}.feet.yaml"
     feet = read(read_bytes(feet_path), feet_path.name, "feet")
-    return rehearse(make_plan(print_, parts["bench"], parts["paper"]), parts["bench"].value, feet)
+    plan = make_plan(print_, parts["bench"], parts["paper"], feet.value.by_step)
+    return rehearse(plan, parts["bench"].value, feet)
 
 
 def as_text(facts: dict[str, Any]) -> str:

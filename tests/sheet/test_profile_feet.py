@@ -26,7 +26,7 @@ feet:
   - {at: 1, pedal: go, fault: pipe cut}
 """,
         [
-            "p.yaml:2: feet[0]: needs 'pedal' or 'fault'",
+            "p.yaml:2: feet[0]: needs 'pedal', 'fault' or 'do'",
             "p.yaml:3: feet[1]: has 'pedal' and 'fault': make an entry of each",
         ],
     ),
@@ -115,7 +115,7 @@ feet:
 sheets: 0
 """,
         [
-            "p.yaml:2: feet[0].pedal: must be go or end, is 'stop'",
+            "p.yaml:2: feet[0].pedal: must be go, end or third, is 'stop'",
             (
                 "p.yaml:2: feet[0].when: must be idle, prompt, ready, lead-in, exposing, paused, done, "
                 "abandoned or fault, is 'redy': did you mean 'ready'?"

@@ -9,12 +9,12 @@ import pytest
 from walks.engine_walk import BENCH, PLAN
 
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine import lights, sheets, table
+from timerd.sheet.engine import lights, orders, sheets, showing, table
 from timerd.sheet.engine.machine import _MOVES, Engine
 from timerd.sheet.record import Record
 
 DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
-GO, OTHER_GO, END = "go 1, enlarger", "go 2, flashing", "end 1, everywhere"
+GO, OTHER_GO, END, THIRD = "go 1, enlarger", "go 2, flashing", "end 1, everywhere", "third"
 
 
 def table_as_text() -> str:
@@ -37,9 +37,12 @@ def test_every_entry_names_a_trigger_and_a_method_and_every_state_has_a_row() ->
     assert {table.STATE_OF[row] for row in table.TABLE} == set(table.STATES)
     for row, moves in table.TABLE.items():
         assert set(moves) <= set(table.TRIGGERS), row
-        assert {
-            name: getattr(lights, method, None) or getattr(sheets, method) for name, method in moves.items()
-        } == _MOVES[row]
+        found = {}
+        for trigger, name in moves.items():
+            there = [vars(module)[name] for module in (sheets, orders, lights, showing) if name in vars(module)]
+            assert len(set(there)) == 1, f"{name} is to be one move"
+            found[trigger] = there[0]
+        assert found == _MOVES[row]
 
 
 # -- one engine in each row, and every event to it ----------------------------------------------------------------
@@ -75,6 +78,10 @@ class Hand:
         self.now += seconds
         self.edge(pedal, False)
 
+    def tell(self, what: str, n: int | None = None) -> None:
+        self.now += 1.0
+        self.give(ev.Told(what, self.now, n))
+
     def lit(self) -> None:
         burst, at = self.exposed[-1]["burst"], self.exposed[-1]["at"]
         assert isinstance(burst, int) and isinstance(at, float)
@@ -97,6 +104,9 @@ def reach(row: str) -> Hand:
     if row == table.VIEWING:
         hand.press(END, 1.2)
         return hand
+    if row == table.IDLE_TO_SHOW:
+        hand.tell("view")
+        return hand
     hand.press(go, 1.2)
     if row == table.PROMPT:
         return hand
@@ -117,6 +127,9 @@ def reach(row: str) -> Hand:
         hand.edge(go, False)
         hand.now += 1
         return hand
+    if row == table.ASIDE:
+        hand.tell("set aside")
+        return hand
     if row in (table.READY_HELD, table.LEAD_IN_HELD, table.EXPOSING_HELD):
         if row != table.READY_HELD:
             hand.now += 1.0
@@ -136,11 +149,20 @@ def reach(row: str) -> Hand:
         return hand
     if row == table.READY:
         return hand
+    if row in (table.READY_TO_SHOW, table.READY_SHOWN):
+        hand.tell("view")
+        if row == table.READY_SHOWN:
+            hand.press(GO)
+        return hand
     hand.press(GO)
-    if row in (table.EXPOSING, table.PAUSED):
+    if row in (table.EXPOSING, table.PAUSED, table.PAUSED_TO_SHOW, table.PAUSED_SHOWN):
         hand.lit()
-    if row == table.PAUSED:
+    if row in (table.PAUSED, table.PAUSED_TO_SHOW, table.PAUSED_SHOWN):
         hand.dark("pedal", 1.0)
+    if row == table.PAUSED_TO_SHOW:
+        hand.tell("view")
+    if row == table.PAUSED_SHOWN:
+        hand.press(THIRD)
     return hand
 
 
@@ -150,6 +172,64 @@ R, H = table.READY, table.READY_HELD
 AFTER: dict[tuple[str, str], str] = {
     (table.IDLE, "go held"): table.PROMPT,
     (table.IDLE, "end held"): table.VIEWING,
+    (table.IDLE, "told arm"): table.PROMPT,
+    (table.IDLE, "told view"): table.IDLE_TO_SHOW,
+    (table.IDLE_TO_SHOW, "go pressed"): table.VIEWING,
+    (table.IDLE_TO_SHOW, "go let up"): table.VIEWING,
+    (table.IDLE_TO_SHOW, "go held"): table.VIEWING,
+    **{(table.IDLE_TO_SHOW, end): table.IDLE for end in ("end pressed", "end let up", "end held", "told view")},
+    # with `end` pressed first the light is not shown, and both mean nothing in idle
+    (table.IDLE_TO_SHOW, "both held"): table.IDLE,
+    (table.ASIDE, "go held"): table.PROMPT,
+    (table.ASIDE, "end held"): table.VIEWING,
+    (table.ASIDE, "both held"): table.IDLE,
+    (table.ASIDE, "told arm"): table.PROMPT,
+    (table.ASIDE, "told take up"): table.PROMPT,
+    (table.ASIDE, "told give up"): table.IDLE,
+    (table.ASIDE, "told view"): table.IDLE_TO_SHOW,
+    (table.UNFINISHED, "told take up"): H,
+    (table.UNFINISHED, "told give up"): table.IDLE,
+    (table.UNFINISHED, "told set aside"): table.ASIDE,
+    (table.PROMPT, "told abandon"): table.ABANDONED,
+    (H, "told skip"): table.PROMPT,
+    (H, "told abandon"): table.ABANDONED,
+    (H, "told set aside"): table.ASIDE,
+    (H, "told step"): table.PROMPT,  # step 4 is at the other station
+    (R, "told skip"): R,
+    (R, "told abandon"): table.ABANDONED,
+    (R, "told set aside"): table.ASIDE,
+    (R, "told owe"): table.PROMPT,  # step 2, the flash, was skipped
+    (R, "told step"): R,
+    (R, "told view"): table.READY_TO_SHOW,
+    (table.PAUSED, "told end"): R,
+    (table.PAUSED, "told abandon"): table.ABANDONED,
+    (table.PAUSED, "told set aside"): table.ASIDE,
+    (table.PAUSED, "told owe"): table.PROMPT,
+    (table.PAUSED, "told step"): table.PAUSED,
+    (table.PAUSED, "told view"): table.PAUSED_TO_SHOW,
+    **{
+        (to_show, go): shown
+        for to_show, shown in ((table.READY_TO_SHOW, table.READY_SHOWN), (table.PAUSED_TO_SHOW, table.PAUSED_SHOWN))
+        for go in ("go pressed", "go let up", "go held")
+    },
+    **{
+        (to_show, end): back
+        for to_show, back in ((table.READY_TO_SHOW, R), (table.PAUSED_TO_SHOW, table.PAUSED))
+        for end in ("end pressed", "end let up", "end held", "told view")
+    },
+    # `end` first: not shown, and both are held in the row before it, to which the presses passed
+    (table.READY_TO_SHOW, "both held"): table.ABANDONED,
+    (table.PAUSED_TO_SHOW, "both held"): table.ABANDONED,
+    (table.READY_SHOWN, "dark"): R,
+    (table.READY_SHOWN, "refused"): R,
+    (table.PAUSED_SHOWN, "dark"): table.PAUSED,
+    (table.PAUSED_SHOWN, "refused"): table.PAUSED,
+    (table.DONE, "told arm"): table.PROMPT,
+    (table.DONE, "told owe"): table.PROMPT,
+    (table.DONE, "told rest"): table.IDLE,
+    (table.ABANDONED, "told take up"): H,
+    (table.ABANDONED, "told give up"): table.IDLE,
+    (table.ABANDONED, "told set aside"): table.ASIDE,
     (table.UNFINISHED, "go held"): H,
     (table.UNFINISHED, "both held"): table.IDLE,
     (table.PROMPT, "go pressed"): H,
@@ -192,7 +272,9 @@ AFTER: dict[tuple[str, str], str] = {
 }
 STAYS_BUT_WRITES = {
     (table.DONE, "go let up"): [("stop bath", 0)],
-    (table.VIEWING, "lit"): [("viewing", 0)],
+    (table.DONE, "told tray"): [("stop bath", 0)],
+    **{(row, "lit"): [("viewing", 0)] for row in (table.VIEWING, table.READY_SHOWN, table.PAUSED_SHOWN)},
+    (table.ASIDE, "load"): [("loaded", 0)],
     (table.IDLE, "load"): [("loaded", 0)],
     (table.UNFINISHED, "load"): [("loaded", 0)],
     (table.DONE, "load"): [("loaded", 0)],
@@ -239,8 +321,13 @@ def happen(hand: Hand, trigger: str) -> None:
             hand.give(ev.Load(PLAN, 1, hand.now))
         case "clear":
             hand.give(ev.Clear(hand.now))
+        case "told step":
+            hand.give(ev.Told("step", hand.now, 4))
+        case "told owe":
+            hand.give(ev.Told("owe", hand.now, 2))
         case _:
-            raise AssertionError(trigger)
+            assert trigger.startswith("told ")
+            hand.give(ev.Told(trigger.removeprefix("told "), hand.now))
 
 
 @pytest.mark.parametrize("trigger", table.TRIGGERS)
@@ -252,7 +339,8 @@ def test_every_event_in_every_state(row: str, trigger: str) -> None:
     happen(hand, trigger)
     expected = AFTER.get((row, trigger), row)
     assert hand.engine.standing.row == expected
-    starts = expected in (table.LEAD_IN, table.LEAD_IN_HELD, table.VIEWING) and row != expected
+    asked = (table.LEAD_IN, table.LEAD_IN_HELD, table.VIEWING, table.READY_SHOWN, table.PAUSED_SHOWN)
+    starts = expected in asked and row != expected
     assert len(hand.exposed) - exposed == (1 if starts else 0)
     if (row, trigger) not in AFTER:
         assert hand.engine.standing.visit == visit

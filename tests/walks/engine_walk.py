@@ -22,11 +22,13 @@ BENCH = Bench.model_validate({
         "head-green": {"pin": 17, "station": "enlarger", "rise_ms": 120, "fall_ms": 60, "longest_s": 20},
         "head-blue": {"pin": 27, "station": "enlarger", "longest_s": 20},
         "flasher": {"pin": 23, "station": "flashing", "lag_s": 0.1, "longest_s": 20},
+        "red-led": {"pin": 24, "station": "enlarger", "longest_s": 20},
     },
     "lights": {
         "green": {"lamp": "head-green", "colour": "green"},
         "blue": {"lamp": "head-blue", "colour": "blue"},
         "flash": {"lamp": "flasher", "colour": "white"},
+        "red": {"lamp": "red-led", "colour": "red", "paper_safe": True},
     },
     "viewing": "green",
     "view_s": 15,
@@ -34,7 +36,9 @@ BENCH = Bench.model_validate({
     "pedals": {
         "go": [{"pin": 5, "station": "enlarger"}, {"pin": 13, "station": "flashing"}],
         "end": [{"pin": 6}, {"pin": 19, "station": "trays"}],
+        "third": [{"pin": 12}],
     },
+    "third": "view",
 })  # fmt: skip
 
 
@@ -48,20 +52,45 @@ def _light(n: int, kind: str, light: str, station: str, dose: float | None, **mo
     return Step(**{**facts, **more})
 
 
+AT = {place: (("lens", "lens at f/8"), ("station", f"carry the sheet to the {place}")) for place in BENCH.stations}
+
+
 PLAN = Plan(
     print="A walk", negative=None, paper="demo", bench="walk", cautions=(), totals=(), lamp_seconds=0.0,
     steps=(
-        Step(n=1, kind="wait", name="wait", station="flashing"),
-        _light(2, "flash", "flash", "flashing", 0.9, pedal="hold", lead_in=0.2),
-        Step(n=3, kind="carry", name="carry/enlarger", station="enlarger"),
-        _light(4, "base", "green", "enlarger", 6.0, parts=(3.0, 4.5, 6.0), then_next=True),
-        _light(5, "base", "blue", "enlarger", 2.0, lead_in=1.0),
-        Step(n=6, kind="filter", name="filter/green", station="enlarger"),
-        _light(7, "burn", "green", "enlarger", 2.5, pedal="hold", lead_in=0.5, lead_in_again=True),
-        _light(8, "burn", "blue", "enlarger", None, pedal="free", lead_in=0.2),
-        Step(n=9, kind="develop", name="develop/trays", station="enlarger"),
+        Step(n=1, kind="wait", name="wait", station="flashing", set_up=AT["flashing"]),
+        _light(2, "flash", "flash", "flashing", 0.9, pedal="hold", lead_in=0.2, set_up=AT["flashing"]),
+        Step(n=3, kind="carry", name="carry/enlarger", station="enlarger", set_up=AT["enlarger"]),
+        _light(4, "base", "green", "enlarger", 6.0, parts=(3.0, 4.5, 6.0), then_next=True, set_up=AT["enlarger"]),
+        _light(5, "base", "blue", "enlarger", 2.0, lead_in=1.0, set_up=AT["enlarger"]),
+        Step(n=6, kind="filter", name="filter/green", station="enlarger", set_up=AT["enlarger"]),
+        _light(
+            7, "burn", "green", "enlarger", 2.5, pedal="hold", lead_in=0.5, lead_in_again=True, set_up=AT["enlarger"]
+        ),
+        _light(8, "burn", "blue", "enlarger", None, pedal="free", lead_in=0.2, set_up=AT["enlarger"]),
+        Step(n=9, kind="develop", name="develop/trays", station="enlarger", set_up=AT["enlarger"]),
     ),
 )  # fmt: skip
+
+SMALL = (("lens", "lens at f/16"), ("station", "carry the sheet to the enlarger"))
+BOXED = PLAN.model_copy(update={
+    "print": "A longer walk",
+    "steps": (
+        Step(n=1, kind="wait", name="wait", station="flashing", set_up=AT["flashing"]),
+        _light(2, "flash", "flash", "flashing", 0.7, pedal="hold", lead_in=0.2, set_up=AT["flashing"]),
+        Step(n=3, kind="box", name="box", station="flashing", set_up=AT["flashing"]),
+        Step(n=4, kind="carry", name="carry/enlarger", station="enlarger", set_up=AT["enlarger"]),
+        _light(5, "base", "green", "enlarger", 3.0, parts=(2.0, 3.0), set_up=AT["enlarger"]),
+        Step(n=6, kind="aperture", name="aperture/16", station="enlarger", set_up=SMALL),
+        _light(7, "burn", "green", "enlarger", 4.0, set_up=SMALL),
+        Step(n=8, kind="aperture", name="aperture/8", station="enlarger", set_up=AT["enlarger"]),
+        Step(n=9, kind="negative", name="negative", station="enlarger", set_up=AT["enlarger"]),
+        _light(10, "base", "blue", "enlarger", 1.5, lead_in=1.0, set_up=AT["enlarger"]),
+        _light(11, "burn", "blue", "enlarger", None, pedal="free", lead_in=0.2, set_up=AT["enlarger"]),
+        Step(n=12, kind="develop", name="develop/trays", station="enlarger", set_up=AT["enlarger"]),
+    ),
+})  # fmt: skip
+"""Another print, whose sheets are boxed on the way and whose lens is stopped down."""
 
 LATEST_S = 0.3
 """How late at the most the engine hears of anything: a stopped daemon is resumed only after all checks."""
@@ -69,24 +98,26 @@ LATEST_S = 0.3
 
 def owed_by_hand(records: list[Record], sheet: int) -> dict[int, float | None]:
     """What a sheet's steps are owed, added up without the fold that is tested."""
-    owed: dict[int, float | None] = {}
     planned: dict[int, float | None] = {}
+    given: dict[int, float] = {}
+    ended: set[int] = set()
     for record in records:
         if record.sheet != sheet:
             continue
         if record.kind == "armed":
             planned = {n: dose for n, _, dose, _ in record.facts["steps"]}
-            owed = dict(planned)
         elif record.kind in ("dark", "line low"):
-            before = owed[record.step]
             got = record.facts["given"] if record.kind == "dark" else record.facts["more"]
-            owed[record.step] = None if before is None else before - got
+            given[record.step] = given.get(record.step, 0.0) + got
         elif record.kind in ("ended", "passed"):
-            owed[record.step] = 0.0
-    return {
-        n: None if o is None or (p := planned[n]) is None else 0.0 if o <= p * NEAR_ENOUGH else o
-        for n, o in owed.items()
-    }
+            ended.add(record.step)
+        elif record.kind == "owed again":
+            ended.discard(record.step)
+    owed = {n: 0.0 if p is None or n in ended else p - given.get(n, 0.0) for n, p in planned.items()}
+    return {n: None if p is None else 0.0 if owed[n] <= p * NEAR_ENOUGH else owed[n] for n, p in planned.items()}
+
+
+SHOWING = (table.VIEWING, table.READY_SHOWN, table.PAUSED_SHOWN)
 
 
 class EngineWalk:
@@ -111,8 +142,18 @@ class EngineWalk:
         self.engine.handle = counted  # type: ignore[method-assign]
         self.load()
 
-    def load(self) -> None:
-        self.bench.event(ev.Load(PLAN, 3, self.bench.now))
+    def load(self, amount: int = 3) -> None:
+        """One of two prints, up to six sheets of it."""
+        self.bench.event(ev.Load(BOXED if amount % 2 == 0 else PLAN, 1 + amount % 6, self.bench.now))
+
+    def order(self, amount: int) -> None:
+        """Something asked for by command, of any step or sheet."""
+        what, n = ev.ORDERS[amount % len(ev.ORDERS)], amount // len(ev.ORDERS)
+        sheet = self.engine.standing.sheet
+        if what in ("step", "owe") and sheet is not None and n % 4:  # mostly of a step that may need it
+            again = [k for k, step in sheet.steps.items() if step.ended_by in ("printer", "skipped")]
+            n = (again or list(sheet.steps))[n % len(again or sheet.steps)]
+        self.bench.event(ev.Told(what, self.bench.now, n or None))
 
     # -- one thing happens ---------------------------------------------------------------------------------------
 
@@ -133,13 +174,15 @@ class EngineWalk:
                 for name in list(bench.raw_down):
                     bench.raw_edge(name, False)
             case 7 if amount < 40:
-                self.load()
+                self.load(amount)
             case 7 if amount < 60:
                 bench.event(ev.Clear(bench.now))
             case 8 if self.hostile:
                 self.hostility(amount)
             case 9 | 10 | 11:
                 self.go_on(amount)
+            case 12 | 13:
+                self.order(amount)
             case _:
                 bench.advance(bench.now + self._TIMES[amount % 16])
         self.check()
@@ -156,7 +199,7 @@ class EngineWalk:
         )
         pedals, down = [go], 0.15
         match engine.standing.row:
-            case table.IDLE | table.UNFINISHED | table.DONE:
+            case table.IDLE | table.UNFINISHED | table.ASIDE | table.DONE:
                 down = 1.1
             case table.ABANDONED:
                 pedals, down = ["end 1, everywhere"], 1.1
@@ -201,7 +244,7 @@ class EngineWalk:
         engine = self.engine
         assert engine.standing.row in table.TABLE and engine.standing.state in table.STATES
         assert (engine.standing.burst is not None) == (
-            engine.standing.state in (table.LEAD_IN, table.EXPOSING) or engine.standing.row == table.VIEWING
+            engine.standing.state in (table.LEAD_IN, table.EXPOSING) or engine.standing.row in SHOWING
         ) or engine.standing.state == table.FAULT
         for sheet in engine.standing.progress.sheets.values():
             for step in sheet.steps.values():
@@ -214,10 +257,16 @@ class EngineWalk:
         lit = [line for line, level in bench.lines.lit.items() if level and line != SAFELIGHT]
         assert len(lit) <= 1 or self.welded, f"two lights: {lit}"
         if lit and self.welded not in lit:
-            viewing = engine.standing.row == table.VIEWING
-            assert engine.standing.state == table.EXPOSING or viewing, f"{lit} lit in {engine.standing.row}"
-            if viewing:
+            row, sheet = engine.standing.row, engine.standing.sheet
+            assert engine.standing.state == table.EXPOSING or row in SHOWING, f"{lit} lit in {row}"
+            if row == table.VIEWING:
                 assert not self.out_by_hand(), "viewing light with a sheet out"
+            elif row in SHOWING:
+                assert lit == ["lamp red-led"], "no light but the paper-safe one is shown with a sheet in hand"
+            else:
+                assert sheet is not None
+                assert sheet.sheet in self.out_by_hand(), "exposing light with no sheet out"
+                assert sheet.sheet == self.at_hand_by_hand(), "another sheet's light"
         if engine.standing.burst is None and not self.stopped:
             sheets = engine.standing.progress.sheets
             self.seen.append((len(bench.records), {n: (s.at_hand, s.owed, s.outcome) for n, s in sheets.items()}))
@@ -228,9 +277,13 @@ class EngineWalk:
         for record in self.bench.records:
             if record.kind == "sheet out":
                 out.add(record.sheet)
-            elif record.kind in ("stop bath", "given up"):
+            elif record.kind in ("stop bath", "given up", "set aside"):
                 out.discard(record.sheet)
         return out
+
+    def at_hand_by_hand(self) -> int:
+        """The sheet that was last taken in hand, read off the records without the fold."""
+        return next(r.sheet for r in reversed(self.bench.records) if r.kind in ("armed", "taken up", "owed again"))
 
     def finish(self) -> None:
         """Let everything come to rest; hold every prefix of the records to what the engine owed at that moment."""
@@ -262,13 +315,13 @@ class EngineWalk:
         told: list[tuple[str, bool, float]] = []
         for record in self.bench.records:
             if record.kind == "dark":
-                light = PLAN.steps[record.step - 1].light or ""
+                light = self.engine.standing.plans[record.sheet].steps[record.step - 1].light or ""
                 told += [
                     (light, True, round(record.facts["lit"], 6)),
                     (light, False, round(record.facts["dark"], 6)),
                 ]
             elif record.kind == "viewing":
-                told.append(("green", record.facts["lit"], round(record.at, 6)))
+                told.append((record.facts["light"], record.facts["lit"], round(record.at, 6)))
         assert lines == told
 
 
@@ -282,4 +335,4 @@ def walk(seed: int, steps: int) -> EngineWalk:
     return evening
 
 
-__all__ = ["BENCH", "PLAN", "EngineWalk", "Response", "walk"]
+__all__ = ["BENCH", "BOXED", "PLAN", "EngineWalk", "Response", "walk"]

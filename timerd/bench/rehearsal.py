@@ -119,6 +119,8 @@ class _Player:
         elif foot.fault == "daemon stopped":
             bench.stop_daemon()
             bench.at(self._later(i, until), bench.resume_daemon)
+        elif foot.do is not None:
+            bench.event(ev.Told(foot.do, bench.now, foot.n))
         else:
             self._press(i, foot)
 

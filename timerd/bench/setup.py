@@ -38,7 +38,7 @@ def wiring(bench: Bench) -> dict[str, Any]:
         outputs[SAFELIGHT] = {"pin": bench.safelight.pin, "active": bench.safelight.active}
     if bench.heartbeat is not None:
         outputs[HEARTBEAT] = {"pin": bench.heartbeat.pin, "active": "high"}
-    pins = [*bench.pedals.go, *bench.pedals.end]
+    pins = [pin for _, group in bench.pedals.named() for pin in group]
     return {
         "outputs": outputs,
         "contacts": {

@@ -54,7 +54,10 @@ class Reader:
         for kind in ("stop bath", "given up"):
             out -= {row[0] for row in self._rows("SELECT sheet FROM records WHERE kind = ?", (kind,))}
         last = self._rows("SELECT max(sheet) FROM records")[0][0]
-        wanted = sorted(out | ({last} if last else set()))
+        at_hand = self._rows(
+            "SELECT sheet FROM records WHERE kind IN ('armed', 'taken up', 'owed again') ORDER BY number DESC LIMIT 1"
+        )
+        wanted = sorted(out | ({last} if last else set()) | {row[0] for row in at_hand})
         marks = ",".join("?" * len(wanted))
         rows = self._rows(
             f"{_RECORDS} WHERE sheet IN ({marks}) OR kind IN ('fault', 'cleared', 'started', 'stopped') "

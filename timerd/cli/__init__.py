@@ -6,7 +6,21 @@ import argparse
 import sys
 
 from timerd import __version__
-from timerd.cli import book, enlarge, lamps, mapping, moving, panel, paper, planning, serving, speaking, strips, tones
+from timerd.cli import (
+    book,
+    enlarge,
+    lamps,
+    mapping,
+    moving,
+    orders,
+    panel,
+    paper,
+    planning,
+    serving,
+    speaking,
+    strips,
+    tones,
+)
 from timerd.cli.files import one_line
 from timerd.cli.parsing import Command
 
@@ -41,6 +55,20 @@ def parser() -> argparse.ArgumentParser:
         sub.set_defaults(command=command)
         return sub
 
-    for subject in (planning, mapping, serving, panel, speaking, book, strips, lamps, enlarge, paper, tones, moving):
+    for subject in (
+        planning,
+        mapping,
+        serving,
+        orders,
+        panel,
+        speaking,
+        book,
+        strips,
+        lamps,
+        enlarge,
+        paper,
+        tones,
+        moving,
+    ):
         subject.commands(add)
     return top

@@ -26,14 +26,14 @@ def read_file(kind: str, path: Path) -> Any:
     return read(read_bytes(path), shown_path(path), kind)
 
 
-def plan_of(name: str, args: argparse.Namespace) -> tuple[Plan, Bench]:
+def plan_of(name: str, args: argparse.Namespace, by_step: bool = False) -> tuple[Plan, Bench]:
     """A print's plan with its bench and paper, each sought beside the print, at home and among the shipped ones."""
     from timerd.places import find, home
 
-    return planned(find("print", name, None, home(args.home)), args)
+    return planned(find("print", name, None, home(args.home)), args, by_step)
 
 
-def planned(path: Path, args: argparse.Namespace) -> tuple[Plan, Bench]:
+def planned(path: Path, args: argparse.Namespace, by_step: bool = False) -> tuple[Plan, Bench]:
     from timerd.sheet.plan.making import make_plan
     from timerd.sheet.profile.faults import ProfileError
 
@@ -49,7 +49,7 @@ def planned(path: Path, args: argparse.Namespace) -> tuple[Plan, Bench]:
             faults += error.faults
     if faults:
         raise ProfileError(faults)
-    return make_plan(print_, parts["bench"], parts["paper"], baths=parts["bath"]), parts["bench"].value
+    return make_plan(print_, parts["bench"], parts["paper"], by_step, parts["bath"]), parts["bench"].value
 
 
 def _named(print_: Print) -> list[tuple[str, str, tuple[str | int, ...]]]:
@@ -62,13 +62,13 @@ def _named(print_: Print) -> list[tuple[str, str, tuple[str | int, ...]]]:
     return named if line is None else [*named, ("bath", line, ("steps", last, "develop"))]
 
 
-def files_of(name: str, args: argparse.Namespace) -> tuple[dict[str, dict[str, str]], Plan]:
+def files_of(name: str, args: argparse.Namespace, by_step: bool = False) -> tuple[dict[str, dict[str, str]], Plan]:
     """A print's file, its paper's and its bath line's, as the daemon wants them to load it, and the plan they make."""
     from timerd.places import find, home, read_bytes
 
     where = home(args.home)
     path = find("print", name, None, where)
-    plan, _ = planned(path, args)
+    plan, _ = planned(path, args, by_step)
     found = {"print": path}
     for kind, named, _ in _named(read_file("print", path).value):
         if kind != "bench":  # that is the daemon's own

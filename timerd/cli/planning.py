@@ -84,8 +84,9 @@ def _rehearse(args: argparse.Namespace) -> int:
     from timerd.bench.rehearsal import rehearse
     from timerd.sheet.account import sheet_table, timeline
 
-    plan, bench = plan_of(args.print, args)
-    rehearsed = rehearse(plan, bench, read_profile("feet", args.feet, args))
+    feet = read_profile("feet", args.feet, args)
+    plan, bench = plan_of(args.print, args, feet.value.by_step)
+    rehearsed = rehearse(plan, bench, feet)
     if args.json:
         print(json.dumps(rehearsed.as_json(), indent=2))
         return 0

@@ -23,6 +23,10 @@ def commands(add: Add) -> None:
     load = add("load", _load, "put a print on the bench that is served; the pedals do the rest")
     load.add_argument("print", metavar="PRINT", help="a print's name, or its file")
     load.add_argument("--sheets", type=int, default=1, metavar="N", help="how many sheets (%(default)s)")
+    load.add_argument(
+        "--by-step", action="store_true",
+        help="box each sheet wherever the bench is set up anew, so that all go through one round before the next",
+    )  # fmt: skip
 
     status = add("status", _status, "say how the bench stands")
     status.add_argument("--follow", action="store_true", help="go on saying it whenever it changes")
@@ -61,7 +65,7 @@ def _offer_words(offer: dict[str, Any]) -> str:
     """An unfinished sheet, as it is offered."""
     from timerd.sheet.words import dose_span
 
-    text = f"sheet {offer['sheet']} is unfinished"
+    text = f"sheet {offer['sheet']} is {'set aside' if offer['aside'] else 'unfinished'}"
     if offer["given"]:
         text += f": step {offer['step']} was given {dose_span(offer['given_lo'], offer['given'])}"
         if offer["owed"] is not None:
@@ -80,9 +84,11 @@ def _run(args: argparse.Namespace) -> Path:
 def _load(args: argparse.Namespace) -> int:
     from timerd.control import ask
 
-    files, plan = files_of(args.print, args)
-    ask(_run(args), {"do": "load", "sheets": args.sheets, **files})
-    print(f"loaded: {plan.print}, {args.sheets} sheet{'s' if args.sheets != 1 else ''}. Hold go for 1 s to arm.")
+    files, plan = files_of(args.print, args, args.by_step)
+    ask(_run(args), {"do": "load", "sheets": args.sheets, "by_step": args.by_step, **files})
+    rounds = 1 + sum(step.kind == "box" for step in plan.steps)
+    how = f", in {rounds} rounds" if args.by_step else ""
+    print(f"loaded: {plan.print}, {args.sheets} sheet{'s' if args.sheets != 1 else ''}{how}. Hold go for 1 s to arm.")
     return 0
 
 

@@ -15,7 +15,9 @@ from timerd.daemon.recovery import SLACK_S, next_instant
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record
 
-_INTENT = frozenset({"armed", "ready", "taken up", "dark"})
+_INTENT = frozenset(
+    {"armed", "ready", "taken up", "sheet out", "set up", "went", "owed again", "set aside", "show", "dark"}
+)
 """Records that must be on disk before anything is done that could lead to a light."""
 _SURE_S = 0.005
 """An instant is written down so long after it: a light that went out before it has been reported by then."""

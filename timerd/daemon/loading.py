@@ -1,16 +1,18 @@
-"""A request to load a print, read, checked and worked out again: the daemon takes nobody's word for a plan. Pure."""
+"""Requests checked: a print to load, worked out again (the daemon takes nobody's word for a plan); an order. Pure."""
 
 from __future__ import annotations
 
 from pathlib import PurePath
 from typing import Any
 
+from timerd.sheet.engine.events import ORDERS, Told
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile, read
 
 MOST_SHEETS = 1000
+MOST_N = 1_000_000
 
 
 def loading(request: dict[str, Any], bench: Profile[Bench]) -> tuple[Plan, int]:
@@ -18,6 +20,9 @@ def loading(request: dict[str, Any], bench: Profile[Bench]) -> tuple[Plan, int]:
     sheets = request.get("sheets", 1)
     if not isinstance(sheets, int) or isinstance(sheets, bool) or not 1 <= sheets <= MOST_SHEETS:
         raise ValueError(f"sheets: must be a whole number from 1 to {MOST_SHEETS}")
+    by_step = request.get("by_step", False)
+    if not isinstance(by_step, bool):
+        raise ValueError("by_step: must be true or false")
     print_ = read(*_file(request, "print"), "print")
     paper = read(*_file(request, "paper"), "paper")
     if print_.value.bench != bench.value.bench:
@@ -28,7 +33,19 @@ def loading(request: dict[str, Any], bench: Profile[Bench]) -> tuple[Plan, int]:
     named = getattr(print_.value.steps[-1], "develop", None)
     if baths is not None and named not in (baths.value.bath, PurePath(baths.file).stem):
         raise ValueError(f"the print goes into the baths '{named}'; sent with it is '{baths.value.bath}'")
-    return make_plan(print_, bench, paper, baths=baths), sheets
+    return make_plan(print_, bench, paper, by_step, baths), sheets
+
+
+def order_of(request: dict[str, Any], at: float) -> Told:
+    """What a request tells the engine to do, and of which step or sheet; ValueError where it is nothing known."""
+    what, n = request.get("what"), request.get("n")
+    if what not in ORDERS:
+        raise ValueError(f"tell: needs what: one of {', '.join(ORDERS)}")
+    if n is not None and (not isinstance(n, int) or isinstance(n, bool) or not 1 <= n <= MOST_N):
+        raise ValueError(f"n: must be a whole number from 1 to {MOST_N}")
+    if n is None and what in ("step", "owe"):
+        raise ValueError(f"{what}: needs n: which step?")
+    return Told(what, at, n)
 
 
 def _file(request: dict[str, Any], what: str) -> tuple[bytes, str]:

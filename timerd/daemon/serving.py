@@ -1,7 +1,6 @@
 """The daemon's loop: events to the engine, its wishes to the keeper, its records to the book, its standing to clients.
 
-Whatever stops it, every exposing line goes dark and the safelight on: the keeper does that by itself when its pipe
-closes.
+Whatever stops it, every exposing line goes dark and the safelight on: the keeper sees to that when its pipe closes.
 """
 
 from __future__ import annotations
@@ -28,7 +27,7 @@ from timerd.control import Client
 from timerd.daemon.clients import Clients
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, last_off_elsewhere
-from timerd.daemon.loading import loading
+from timerd.daemon.loading import loading, order_of
 from timerd.daemon.recovery import instead_of_the_keeper, note_of, recovered
 from timerd.daemon.service import Manager, RunFolder
 from timerd.daemon.status import Account
@@ -75,8 +74,8 @@ class Daemon:
                 raise
             undo.callback(self._keeping.end)
             facts = {
-                "version": __version__, "wall": _wall(), "bench": bench.value.bench, "simulated": simulated,
-                "scheduling": self._keeping.scheduling, "lines": self._keeping.factory,
+                "version": __version__, "wall": _wall(), "wall_s": time.time(), "bench": bench.value.bench,
+                "simulated": simulated, "scheduling": self._keeping.scheduling, "lines": self._keeping.factory,
             }  # fmt: skip
             first.append(Record("started", now, facts=facts))
             for record in first:
@@ -100,6 +99,7 @@ class Daemon:
         self._keeper_again_at: float | None = None
         self._told_slow = False
         self._waiting_for_dark: list[Client] = []
+        self._ordered: list[tuple[ev.Told, Client]] = []
         self._manager = Manager()
         self._stopping = False
         self._changed = False
@@ -172,8 +172,7 @@ class Daemon:
 
     @property
     def _renew_at(self) -> float | None:
-        standing = self._engine.standing
-        leased = standing.burst is not None or not standing.safelight_lit
+        leased = self._engine.standing.burst is not None or not self._engine.standing.safelight_lit
         return self._renewed + RENEW_S if leased and self._keeping is not None else None
 
     def _renew(self) -> None:
@@ -182,7 +181,8 @@ class Daemon:
         self._unanswered_since = self._unanswered_since or self._renewed
         message: dict[str, Any] = {"do": "renew"}
         standing = self._engine.standing
-        if standing.burst is not None and standing.sheet is not None and self._asked_at is not None:
+        dosed = standing.burst is not None and standing.sheet is not None and standing.shown is None
+        if dosed and self._asked_at is not None:
             message["until"] = self._ink.burns_until(standing.lit_at or self._asked_at)
         self._send(message)
 
@@ -201,6 +201,8 @@ class Daemon:
             event = event._replace(why="disk")
         actions = self._engine.handle(event, now)
         self._account.take(event, actions)
+        if isinstance(event, ev.Told):
+            self._answer_told(event, actions)
         records = []
         for action in actions:
             if isinstance(action, Record):
@@ -324,6 +326,8 @@ class Daemon:
                 return {"ok": True, "is": "bench", "bench": self._bench.value.model_dump(mode="json")}
             case "load":
                 return self._load(request)
+            case "tell":
+                return self._tell(client, request)
             case "clear":
                 return self._clear(client)
             case "dark":
@@ -347,7 +351,7 @@ class Daemon:
 
     def _answer_dark(self, event: ev.Dark | ev.Rest) -> None:
         """Those who asked for dark are told once the keeper has read the lines."""
-        low = event.low if isinstance(event, ev.Rest) else True
+        low = not isinstance(event, ev.Rest) or event.low
         self._process()
         for client in self._waiting_for_dark:
             why = "a line does not go low: light may still be on: cover the paper, switch the lamp off at the wall"
@@ -369,6 +373,25 @@ class Daemon:
         self._inbox.append(ev.Load(plan, sheets, time.monotonic()))
         self._process()
         return self.status()
+
+    def _tell(self, client: Client, request: dict[str, Any]) -> dict[str, Any] | None:
+        """An order goes to the engine in its turn; the answer comes when it has been carried out, or refused."""
+        if self._ink.failed is not None:
+            return _no(f"no ink, no light: {self._ink.failed}")
+        try:
+            event = order_of(request, time.monotonic())
+        except ValueError as error:
+            return _no(str(error))
+        self._ordered.append((event, client))
+        self._inbox.append(event)
+        self._process()
+        return None
+
+    def _answer_told(self, event: ev.Told, actions: list[ev.Action]) -> None:
+        no = [a.facts["why"] for a in actions if isinstance(a, Record) and a.kind == "refused"]
+        for client in [client for order, client in self._ordered if order is event]:
+            self._clients.send(client, _no(no[0]) if no else self.status())
+        self._ordered = [order for order in self._ordered if order[0] is not event]
 
     def status(self) -> dict[str, Any]:
         """How the bench stands, with what is the daemon's own to say."""

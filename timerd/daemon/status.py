@@ -7,10 +7,13 @@ from typing import Any
 
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.standing import Standing
-from timerd.sheet.engine.table import LEAD_IN, STATE_OF
+from timerd.sheet.engine.table import IDLE_TO_SHOW, LEAD_IN, PAUSED_TO_SHOW, PROMPT, READY_TO_SHOW, STATE_OF
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record, SheetProgress, StepProgress
 from timerd.sheet.words import why_words
+
+TO_SHOW = {IDLE_TO_SHOW: "viewing light", READY_TO_SHOW: "paper-safe light", PAUSED_TO_SHOW: "paper-safe light"}
+"""What the next press of `go` shows, in the rows in which it does."""
 
 
 class Account:
@@ -46,7 +49,7 @@ class Account:
     def plan(self) -> Plan | None:
         """The plan of the sheet at hand or offered, else the one that is loaded."""
         standing = self._standing
-        sheet = standing.sheet or standing.progress.unfinished
+        sheet = standing.sheet or standing.offer
         return standing.plans[sheet.sheet] if sheet is not None else standing.loaded
 
     @property
@@ -87,7 +90,11 @@ class Account:
             "reason": why_words(s.reason) if s.reason is not None else None,
             "refused": self._refused,
             "said": self._said,
-            "unfinished": _offer(s.progress.unfinished) if s.sheet is None else None,
+            "asks": list(s.asking) if s.state == PROMPT else None,
+            "shows": TO_SHOW.get(s.row),
+            "shown": s.shown if s.lit_at is not None else None,
+            "unfinished": _offer(s.offer) if s.sheet is None else None,
+            "aside": list(s.progress.aside),
         }
 
     def _light_now(self) -> dict[str, Any]:
@@ -131,4 +138,5 @@ def _offer(sheet: SheetProgress | None) -> dict[str, Any] | None:
         "given_lo": step.given_lo if step is not None else None,
         "given": step.given if step is not None else None,
         "owed": _owed(step) if step is not None else None,
+        "aside": sheet.boxed,
     }

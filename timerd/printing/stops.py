@@ -260,10 +260,10 @@ def stopped_down(mark: float, stops: int) -> float | None:
     """The mark so many whole stops down from `mark`; None where the series ends before it. ValueErrors as above.
 
     >>> stopped_down(8, 1), stopped_down(6.3, 2), stopped_down(45, 2)
-    (11.0, 13.0, None)
+    (11.0, 12.7, None)
     """
     wanted = aperture_stops(mark) + stops
-    return next((m for m, found in _MARKS.items() if found[-1] == wanted or found[0] == wanted), None)
+    return next((m for m, readings in _MARKS.items() if readings == (wanted,)), None)
 
 
 def _marks() -> dict[float, tuple[Fraction, ...]]:

@@ -60,6 +60,11 @@ class StepProgress:
     under_way: float = 0.0
 
     @property
+    def is_work(self) -> bool:
+        """Whether something is done to the paper in it."""
+        return self.light or self.kind == "safelight"
+
+    @property
     def most(self) -> float:
         """What may have been given at the most: a burst that has begun counts whole until its end is known."""
         return self.given + self.under_way
@@ -90,9 +95,14 @@ class StepProgress:
 
 @dataclass(slots=True)
 class SheetProgress:
-    """Where one sheet stands. `out` from `sheet out` until it is in the stop bath, in its box or given up; `at_trays`
-    once it is done and in the printer's hands for the baths; `may_light` while a
-    press may start a light, so that one may have begun of which nothing was written down."""
+    """Where one sheet stands. `out` from `sheet out` until it is in the stop bath, boxed or given up; `may_light` while
+    a press may start a light, so that one may have begun of which nothing was written down.
+
+    `boxed` says why the sheet is in its box, from when it was set aside until it is out again, and `boxed_at` since
+    when. `set_for` is the step for which the bench was last set up, `furthest` the last that was ever reached.
+    `flashed_at` is when it was last flashed, until an image is exposed. Both times are on the clock of all boots.
+    `at_trays` once it is done and in the printer's hands for the baths, or in its box until all are developed.
+    """
 
     sheet: int
     steps: dict[int, StepProgress]
@@ -103,11 +113,29 @@ class SheetProgress:
     given_up: bool = False
     burning: Burning | None = None
     may_light: bool = False
+    boxed: str | None = None
+    boxed_at: float | None = None
+    set_for: int = 0
+    furthest: int = 0
+    flashed_at: float | None = None
 
     @property
     def resumable(self) -> bool:
-        """Whether the sheet may be taken up again."""
+        """Whether the sheet is to be taken up before any other."""
         return self.outcome in ("unfinished", "abandoned", "fault") and not self.given_up
+
+    def next_after(self, n: int) -> int:
+        """The step that comes after this one: in the plan's order, but that what was left out, and is still owed, comes
+        before the end. Prompts that have been passed by are not asked again."""
+        last = max(self.steps)
+        for k in range(n + 1, last + 1):
+            step = self.steps[k]
+            if step.kind == "develop":
+                break
+            if step.ended_by is None and (k > self.furthest or step.is_work):
+                return k
+        left_out = (k for k, step in self.steps.items() if step.is_work and step.ended_by is None and k != n)
+        return next(left_out, last if self.steps[last].kind == "develop" else last + 1)
 
     @property
     def owed(self) -> float:
@@ -142,8 +170,14 @@ class Progress:
 
     def __init__(self, records: Iterable[Record] = ()) -> None:
         self.sheets: dict[int, SheetProgress] = {}
+        self.current = 0
+        """The sheet that was last armed or taken up."""
+        self.aside: dict[int, str] = {}
+        """The sheets that are set aside, the longest first, each with the reason."""
         self.last_burst = 0
         self.fault: str | None = None
+        self.clock: float | None = 0.0
+        """What is added to a time of this boot to compare it with one of another; None where nobody knows."""
         for record in records:
             self.apply(record)
 
@@ -157,8 +191,8 @@ class Progress:
 
     @property
     def unfinished(self) -> SheetProgress | None:
-        """The last sheet that may be taken up again, if it was not followed by another."""
-        last = self.sheets[max(self.sheets)] if self.sheets else None
+        """The sheet that was last at hand, if it is to be taken up before any other."""
+        last = self.sheets.get(self.current)
         return last if last is not None and last.resumable else None
 
     @property
@@ -166,23 +200,65 @@ class Progress:
         """The sheets that white light would spoil."""
         return [sheet.sheet for sheet in self.sheets.values() if sheet.out]
 
+    def _on_the_clock(self, at: float) -> float | None:
+        return None if self.clock is None else at + self.clock
+
+    def since(self, then: float | None, at: float) -> float | None:
+        """The seconds from an instant on the clock of all boots to one of this boot; None where nobody knows."""
+        now = self._on_the_clock(at)
+        return None if then is None or now is None else now - then
+
     # -- one method a kind of record ------------------------------------------------------------------------------
 
     def _armed(self, record: Record) -> None:
         steps = [StepProgress(n, kind, planned, light) for n, kind, planned, light in record.facts["steps"]]
         self.sheets[record.sheet] = SheetProgress(record.sheet, {step.n: step for step in steps})
+        self.current = record.sheet
 
     def _sheet_out(self, record: Record) -> None:
-        self.sheets[record.sheet].out = True
+        sheet = self.sheets[record.sheet]
+        sheet.out, sheet.boxed = True, None
+        self._set_up(record)
+
+    def _set_up(self, record: Record) -> None:
+        """The bench stands as the step at hand wants it; one that was begun may go on at the next press."""
+        sheet = self.sheets[record.sheet]
+        sheet.set_for = record.step
+        self._begun_before(sheet)
+
+    def _begun_before(self, sheet: SheetProgress) -> None:
+        step = sheet.steps.get(sheet.at_hand)
+        sheet.may_light = step is not None and step.light and step.most > 0 and sheet.out
 
     def _passed(self, record: Record) -> None:
+        self.sheets[record.sheet].set_for = record.step
+        self._over(record, "printer")
+
+    def _over(self, record: Record, by: str) -> None:
         sheet = self.sheets[record.sheet]
-        sheet.steps[record.step].ended_by = "printer"
-        sheet.at_hand = record.step + 1
+        sheet.steps[record.step].ended_by = by
+        sheet.furthest = max(sheet.furthest, record.step)
+        sheet.at_hand = sheet.next_after(record.step)
+
+    def _went(self, record: Record) -> None:
+        sheet = self.sheets[record.sheet]
+        sheet.furthest = max(sheet.furthest, sheet.at_hand, record.step)
+        sheet.at_hand = record.step
+        self._begun_before(sheet)
+
+    def _owed_again(self, record: Record) -> None:
+        sheet = self.sheets[record.sheet]
+        sheet.steps[record.step].ended_by = None
+        if sheet.outcome == "complete":
+            sheet.outcome = "unfinished"
+            self.current = record.sheet
+        self._went(record)
 
     def _lit(self, record: Record) -> None:
         if record.sheet:
             sheet = self.sheets[record.sheet]
+            if sheet.steps[record.step].kind != "flash":
+                sheet.flashed_at = None
             sheet.steps[record.step].under_way = record.facts["most"]
             sheet.burning = Burning(record.burst, record.step, record.facts["lit"], record.facts["seconds"], 0.0)
 
@@ -192,7 +268,15 @@ class Progress:
             self.sheets[record.sheet].burning = burning._replace(so_far=record.facts["seconds"])
 
     def _ready(self, record: Record) -> None:
-        self.sheets[record.sheet].may_light = True
+        sheet = self.sheets[record.sheet]
+        sheet.may_light = True
+        sheet.set_for = record.step
+        sheet.furthest = max(sheet.furthest, record.step)
+
+    def _started(self, record: Record) -> None:
+        wall = record.facts.get("wall_s")
+        self.clock = None if wall is None else wall - record.at
+        self._stood_still(record)
 
     def _stood_still(self, record: Record) -> None:
         """The daemon was stopped in good order, or has just begun and taken in what was left: nothing is unwritten."""
@@ -207,6 +291,8 @@ class Progress:
         step.under_way = 0.0
         step.given += record.facts["given"]
         step.given_lo += record.facts.get("given_lo", record.facts["given"])
+        if step.kind == "flash":
+            sheet.flashed_at = self._on_the_clock(record.facts["dark"])
 
     def _recovered(self, record: Record) -> None:
         """How a burst ended, or may have been, that nobody wrote down at the time."""
@@ -226,10 +312,8 @@ class Progress:
         step.given += record.facts["more"]
 
     def _ended(self, record: Record) -> None:
-        sheet = self.sheets[record.sheet]
-        sheet.steps[record.step].ended_by = record.facts["by"]
-        sheet.at_hand = record.step + 1
-        sheet.may_light = False
+        self._over(record, record.facts["by"])
+        self.sheets[record.sheet].may_light = False
 
     def _done(self, record: Record) -> None:
         self.sheets[record.sheet].outcome = "complete"
@@ -275,18 +359,31 @@ class Progress:
             if step is not None and step.ended_by == "fault":
                 step.ended_by = None
 
+    def _set_aside(self, record: Record) -> None:
+        sheet = self.sheets[record.sheet]
+        sheet.out, sheet.may_light, sheet.outcome = False, False, "set aside"
+        sheet.boxed, sheet.boxed_at = record.facts["why"], self._on_the_clock(record.at)
+        step = sheet.steps.get(sheet.at_hand)
+        if step is not None and step.ended_by in ("abandoned", "fault"):
+            step.ended_by = None
+        self.aside.pop(record.sheet, None)
+        self.aside[record.sheet] = record.facts["why"]
+
     def _taken_up(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
         sheet.outcome = "unfinished"
+        self.current = record.sheet
+        self.aside.pop(record.sheet, None)
         step = sheet.steps.get(sheet.at_hand)
         if step is not None:
-            sheet.may_light = step.light
+            sheet.may_light = step.light and sheet.boxed is None
             if step.ended_by in ("abandoned", "fault"):
                 step.ended_by = None
 
     def _given_up(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
         sheet.out, sheet.given_up, sheet.outcome = False, True, "abandoned"
+        self.aside.pop(record.sheet, None)
         sheet.may_light = False
         step = sheet.steps.get(sheet.at_hand)
         if step is not None and step.light and step.ended_by is None:
@@ -296,7 +393,11 @@ class Progress:
 _FOLD = {
     "armed": Progress._armed,
     "sheet out": Progress._sheet_out,
+    "set up": Progress._set_up,
     "passed": Progress._passed,
+    "went": Progress._went,
+    "owed again": Progress._owed_again,
+    "set aside": Progress._set_aside,
     "ready": Progress._ready,
     "lit": Progress._lit,
     "so far": Progress._so_far,
@@ -315,5 +416,5 @@ _FOLD = {
     "taken up": Progress._taken_up,
     "given up": Progress._given_up,
     "stopped": Progress._stood_still,
-    "started": Progress._stood_still,
+    "started": Progress._started,
 }

@@ -41,9 +41,12 @@ def flashed(plan: Plan, sheet: SheetProgress) -> float:
 
 
 class UnderSafelight:
-    """All sheets' sums. `take` each record in order, with the sheets that are out when it is done."""
+    """All sheets' sums. `take` each record in order, with the sheets that are out when it is done. `paper_safe` are the
+    names of the lights that a sheet may see beside the safelight, counted as it is."""
 
-    def __init__(self, plans: Mapping[int, Plan], sheets: Mapping[int, SheetProgress], paper_safe: bool) -> None:
+    def __init__(
+        self, plans: Mapping[int, Plan], sheets: Mapping[int, SheetProgress], paper_safe: frozenset[str]
+    ) -> None:
         self._plans, self._sheets = plans, sheets
         self._paper_safe = paper_safe
         self._seen: dict[int, Seen] = {}
@@ -60,7 +63,7 @@ class UnderSafelight:
         elif record.kind in ("fault", "started"):  # lit at rest, in a fault and without a daemon
             self._lit = True
         elif record.kind == "viewing":
-            self._safe_light = record.facts["lit"] and self._paper_safe
+            self._safe_light = record.facts["lit"] and record.facts.get("light") in self._paper_safe
         for number, seen in self._seen.items():
             seen.out = number in out
         for number in out:

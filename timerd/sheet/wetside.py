@@ -28,14 +28,13 @@ class WetSide:
     def __init__(self, standing: Standing, records: Iterable[Record] = (), now: float = 0.0) -> None:
         self._standing = standing
         bench = standing.bench
-        self._pedals = {contact.name: contact.pedal for contact in contacts(bench) if contact.station == TRAYS}
+        at_trays = [contact for contact in contacts(bench) if contact.station == TRAYS]
+        self._pedals = {contact.name: contact.pedal for contact in at_trays if contact.pedal in ("go", "end")}
         there = set(self._pedals.values())
         records = list(records)
         self.trays = Trays(standing.plans, "go" in there, "end" in there, records, now)
-        viewing = bench.lights[bench.viewing] if bench.viewing is not None else None
-        self.safelight = UnderSafelight(
-            standing.plans, standing.progress.sheets, viewing is not None and viewing.paper_safe
-        )
+        paper_safe = frozenset(name for name, light in bench.lights.items() if light.paper_safe)
+        self.safelight = UnderSafelight(standing.plans, standing.progress.sheets, paper_safe)
         self._burning = False
 
     def fold(self, record: Record, out: Iterable[int]) -> None:

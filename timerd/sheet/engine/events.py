@@ -94,7 +94,24 @@ class Clear(NamedTuple):
     at: float
 
 
-Event = Edge | FoundDown | Lit | Dark | Refused | Fault | Low | Rest | SafelightEdge | Wake | Load | Clear
+class Told(NamedTuple):
+    """Something is asked for by command, or by a third pedal: one of ORDERS. `n` is a step's or a sheet's number.
+
+    Nothing that is told lights anything.
+    """
+
+    what: str
+    at: float
+    n: int | None = None
+
+
+ORDERS = (
+    "say", "arm", "skip", "end", "abandon", "step", "owe", "set aside", "take up", "give up", "tray", "view", "rest",
+)  # fmt: skip
+NUMBERED = ("step", "owe", "take up")
+"""Orders that name a step, or a sheet."""
+
+Event = Edge | FoundDown | Lit | Dark | Refused | Fault | Low | Rest | SafelightEdge | Wake | Load | Clear | Told
 
 # -- actions: what is to be done ----------------------------------------------------------------------------------
 
@@ -121,7 +138,7 @@ class Entered(NamedTuple):
 
 
 class Say(NamedTuple):
-    """Something to be said again, or for the first time: `step`, `given`, `fault`, `stop bath`,
+    """Something to be said again, or for the first time: `step`, `given`, `fault`, `stop bath`, `set aside`, `to show`,
     `both held`, `ten seconds left`."""
 
     what: str

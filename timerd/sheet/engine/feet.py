@@ -13,6 +13,7 @@ from timerd.sheet.profile.benchfile import Bench
 HOLD_S = 1.0
 BOTH_S = 2.0
 TRAYS = "trays"
+THIRD = "third"
 TAP_S = 0.02
 """A let-up stamped sooner after its press than this was no press."""
 
@@ -50,15 +51,17 @@ class Feet:
         """The contact goes down."""
         contact.down, contact.at, contact.visit = True, at, visit
         contact.deaf = contact.both = contact.found_down = False
+        if contact.pedal == THIRD:
+            return
         for other in self.contacts.values():
-            if other.down and other.pedal != contact.pedal and not (other.found_down or other.spent):
+            if other.down and other.pedal not in (contact.pedal, THIRD) and not (other.found_down or other.spent):
                 contact.both = other.both = True
                 self.both_at = at + BOTH_S
 
     def let_up(self, contact: Contact) -> None:
         """The contact comes up."""
         contact.down = contact.deaf = contact.found_down = contact.spent = False
-        if self.both_at is not None and len({c.pedal for c in self.contacts.values() if c.down}) < 2:
+        if self.both_at is not None and len({c.pedal for c in self.contacts.values() if c.down} - {THIRD}) < 2:
             self.both_at = None
 
     def both_acted(self) -> None:
@@ -78,7 +81,7 @@ class Feet:
 def contacts(bench: Bench) -> list[Contact]:
     """The contacts of a bench, each with a name that tells it from the others: `go`, or `go 2, enlarger`."""
     found = []
-    for pedal, group in (("go", bench.pedals.go), ("end", bench.pedals.end)):
+    for pedal, group in bench.pedals.named():
         for i, contact in enumerate(group, start=1):
             name = pedal if len(group) == 1 else f"{pedal} {i}, {contact.station or 'everywhere'}"
             found.append(Contact(name, pedal, contact.station))

@@ -1,4 +1,4 @@
-"""Moves that ask for light or take in what the keeper says of it: lead-in, lit, dark, viewing, fault."""
+"""Moves that ask for a sheet's light or take in what the keeper says of it: lead-in, lit, dark, fault."""
 
 from __future__ import annotations
 
@@ -20,52 +20,8 @@ HELD_LEAD_IN_S = 0.2
 FREE_WARNED_S = 10.0
 """A free burn is warned of its limit so long before."""
 
-_PAUSING = frozenset({"deadline", "pedal", "lease", "asked", "refused", "disk"})
+PAUSING = frozenset({"deadline", "pedal", "lease", "asked", "refused", "disk"})
 """Reasons for going dark that leave the sheet in hand; any other is a fault."""
-
-
-def view(s: Standing, contact: Contact, at: float) -> None:
-    safe, words = s.white_light
-    if s.other_is_down(contact):
-        return
-    if s.bench.viewing is None:
-        s.refuse("this bench has no viewing light", contact)
-    elif not safe:
-        s.refuse(f"white light {words}", contact)
-    elif s.now - at > LATE_S:
-        s.refuse("late", contact)
-    else:
-        expose(s, s.bench.viewing, at + HELD_LEAD_IN_S, s.bench.view_s, None, None, view=True)
-        s.enter(table.VIEWING, at)
-
-
-def view_lit(s: Standing, event: Lit, at: float) -> None:
-    s.lit_at, s.deadline = at, at + s.seconds
-    s.write("viewing", at, burst=event.burst, lit=True)
-
-
-def view_goes_off(s: Standing, contact: Contact, at: float) -> None:
-    s.starter = contact
-
-
-def view_dark(s: Standing, event: Dark, at: float) -> None:
-    went_off, was_lit = s.starter, s.lit_at is not None
-    burst_over(s, event.why, at)
-    if was_lit:
-        s.write("viewing", at, burst=event.burst, lit=False)
-    if event.why not in _PAUSING:
-        fail_with(s, event.why, at)
-        return
-    s.enter(s.idle_row(), at)
-    if went_off is not None and went_off.pedal == "go" and went_off.down:
-        went_off.visit = s.visit  # the same press may still arm: the viewing light has gone off first
-
-
-def view_refused(s: Standing, event: Refused, at: float) -> None:
-    burst_over(s, "refused", at)
-    s.write("called off", at, burst=event.burst, why="refused")
-    s.refuse(event.why)
-    s.enter(s.idle_row(), at)
 
 
 def start(s: Standing, contact: Contact, at: float) -> None:
@@ -142,12 +98,15 @@ def cut(s: Standing, contact: None, at: float) -> None:
 
 
 def lit(s: Standing, event: Lit, at: float) -> None:
-    _, step, _ = s.hands()
+    sheet, step, _ = s.hands()
     s.lit_at, s.deadline = at, at + s.seconds
     if step.dose is None:
         s.warn_at = max(at, s.deadline - FREE_WARNED_S)
     most = step.response.dose(s.seconds)
-    s.write("lit", at, step.n, event.burst, light=step.light, lit=at, seconds=s.seconds, most=most)
+    facts = {}
+    if sheet.flashed_at is not None and step.kind != "flash":
+        facts["since_flash_s"] = s.progress.since(sheet.flashed_at, at)
+    s.write("lit", at, step.n, event.burst, light=step.light, lit=at, seconds=s.seconds, most=most, **facts)
     s.enter(table.EXPOSING if step.pedal == "press" else table.EXPOSING_HELD, at)
 
 
@@ -159,7 +118,7 @@ def burst_refused(s: Standing, event: Refused, at: float) -> None:
 def burst_over(s: Standing, why: str, at: float) -> None:
     if s.lit_at is not None and why != "pedal":
         s.by_itself_until = at + TOO_SOON_S
-    s.burst = s.lit_at = s.deadline = s.starter = s.warn_at = None
+    s.burst = s.lit_at = s.deadline = s.starter = s.warn_at = s.shown = None
     s.tapped = False
 
 
@@ -185,7 +144,7 @@ def dark(s: Standing, event: Dark, at: float) -> None:
     _, step, progress = s.hands()
     tapped = s.tapped
     was_lit = give(s, event, at)
-    if event.why not in _PAUSING:
+    if event.why not in PAUSING:
         fail_with(s, event.why, at)
         return
     if event.why not in ("deadline", "pedal"):
@@ -226,13 +185,13 @@ def fail_with(s: Standing, why: str, at: float) -> None:
 
 def dark_in_fault(s: Standing, event: Dark | Refused, at: float) -> None:
     """The burst that the fault ended, told after it."""
-    if s.sheet is not None:
+    if s.shown is None and s.sheet is not None:
         give(s, event if isinstance(event, Dark) else Dark(event.burst, at, event.why), at)
         return
-    was_lit = s.lit_at is not None
+    shown, was_lit = s.shown, s.lit_at is not None
     burst_over(s, event.why, at)
     if was_lit:
-        s.write("viewing", at, burst=event.burst, lit=False)
+        s.write("viewing", at, burst=event.burst, lit=False, light=shown)
 
 
 def line_low(s: Standing, event: Low, at: float) -> None:

@@ -1,6 +1,6 @@
-"""The machine that runs the table: a loaded plan, pedals and the keeper's reports in; bursts and records out.
+"""The machine that runs the table: a loaded plan, pedals, orders and the keeper's reports in; bursts and records out.
 
-What each entry of the table does is in `sheets` and `lights`, under the entry's own name.
+What each entry of the table does is in `sheets`, `orders`, `lights` and `showing`, under the entry's own name.
 """
 
 from __future__ import annotations
@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from timerd.sheet.engine import lights, sheets, table
+from timerd.sheet.engine import lights, orders, sheets, showing, table
 from timerd.sheet.engine.events import (
+    NUMBERED,
     Action,
     Clear,
     Dark,
@@ -23,9 +24,10 @@ from timerd.sheet.engine.events import (
     Refused,
     Rest,
     SafelightEdge,
+    Told,
     Wake,
 )  # fmt: skip
-from timerd.sheet.engine.feet import HOLD_S
+from timerd.sheet.engine.feet import HOLD_S, THIRD, Contact
 from timerd.sheet.engine.standing import BOTH_WARNED_S, Standing
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
@@ -67,6 +69,9 @@ class Engine:
         if event.down:
             s.seen = event.number
             s.feet.press(contact, event.at, s.visit)
+            if contact.pedal == THIRD:
+                self._third(contact, event.at)
+                return
             meant_to_pause = event.at < s.by_itself_until and s.row not in table.DARKENING
             if meant_to_pause and (contact.pedal == "go" or s.row == table.PAUSED):
                 s.refuse("too soon after the light went out", contact)
@@ -84,6 +89,21 @@ class Engine:
             move = move or self._moves().get(let_up)
         if move is not None:
             move(s, contact, event.at)
+
+    def _third(self, contact: Contact, at: float) -> None:
+        """The third pedal does what its bench says, unless it has just made dark."""
+        s = self.standing
+        contact.deaf = True
+        if s.row not in table.DARKENING and (move := self._moves().get(f"told {s.bench.third}")) is not None:
+            move(s, contact, at)
+
+    def _told(self, event: Told) -> None:
+        s = self.standing
+        move = self._moves().get(f"told {event.what}")
+        if move is None:
+            s.refuse(f"{event.what}: not now, the bench is at {s.row}")
+        else:
+            move(s, event if event.what in NUMBERED else None, event.at)
 
     def _found_down(self, event: FoundDown) -> None:
         s = self.standing
@@ -125,16 +145,18 @@ class Engine:
             s.refuse("there is no fault to clear")
 
 
-_TRIGGERS = {pedal: (f"{pedal} pressed", f"{pedal} let up", f"{pedal} held") for pedal in ("go", "end")}
+_TRIGGERS = {pedal: (f"{pedal} pressed", f"{pedal} let up", f"{pedal} held") for pedal in ("go", "end", THIRD)}
 _TRIGGER_OF: dict[type, str] = {
     Lit: "lit", Dark: "dark", Refused: "refused", Fault: "fault", Low: "low", Rest: "rest", Load: "load",
     Clear: "clear",
 }  # fmt: skip
+_NAMED: dict[str, _Move] = {
+    name: move for module in (sheets, orders, lights, showing) for name, move in vars(module).items() if callable(move)
+}
 _MOVES: dict[str, dict[str, _Move]] = {
-    row: {trigger: getattr(lights, name, None) or getattr(sheets, name) for trigger, name in moves.items()}
-    for row, moves in table.TABLE.items()
+    row: {trigger: _NAMED[name] for trigger, name in moves.items()} for row, moves in table.TABLE.items()
 }
 _HANDLERS: dict[type, Callable[[Engine, Any], None]] = {
     Edge: Engine._edge, FoundDown: Engine._found_down, Wake: Engine._wake, SafelightEdge: Engine._safelight_edge,
-    **dict.fromkeys(_TRIGGER_OF, Engine._reported),
+    Told: Engine._told, **dict.fromkeys(_TRIGGER_OF, Engine._reported),
 }  # fmt: skip

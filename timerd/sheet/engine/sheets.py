@@ -1,4 +1,4 @@
-"""Moves from sheet to sheet and step to step: arm, go on, skip, end, abandon, take up, give up. None of them lights."""
+"""Moves from sheet to sheet and from step to step: arm, go on, skip, end, set aside, take up, abandon. None lights."""
 
 from __future__ import annotations
 
@@ -6,16 +6,22 @@ from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Load
 from timerd.sheet.engine.feet import Contact
 from timerd.sheet.engine.standing import Standing
-from timerd.sheet.plan.value import LIGHTS, PROMPTS, Plan, Step
-from timerd.sheet.record import Record
+from timerd.sheet.plan.prompts import STATION, start_asks
+from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Plan, Step
+from timerd.sheet.record import Record, SheetProgress
+
+_SET_UPS = ("filter", "aperture", "density", "carry")
+"""Prompts that are no more than a change of the bench."""
 
 
 def load(s: Standing, event: Load, at: float) -> None:
     s.loaded, s.sheets_left = event.plan, event.sheets
     s.write("loaded", at, print=event.plan.print, sheets=event.sheets)
+    if s.row in (table.IDLE, table.ASIDE) and s.row != s.idle_row():
+        s.enter(s.idle_row(), at)
 
 
-def arm(s: Standing, contact: Contact, at: float) -> None:
+def arm(s: Standing, contact: Contact | None, at: float) -> None:
     if s.other_is_down(contact):
         return
     if s.loaded is None:
@@ -39,14 +45,29 @@ def arm_next(s: Standing, plan: Plan, at: float) -> None:
     begin_step(s, at)
 
 
-def take_up(s: Standing, contact: Contact, at: float) -> None:
-    sheet = s.sheet or s.progress.unfinished
-    if sheet is None or s.other_is_down(contact):
-        return
+def take_up(s: Standing, contact: Contact | None, at: float) -> None:
+    sheet = s.sheet or s.offer
+    if sheet is not None and not s.other_is_down(contact):
+        take_it_up(s, sheet, at)
+
+
+def take_it_up(s: Standing, sheet: SheetProgress, at: float) -> None:
+    """Go on with a sheet: from its box through a start prompt, else where it was left."""
     s.sheet, s.reason = sheet, None
     s.write("taken up", at, sheet.at_hand)
-    step = s.step
-    if step is None or step.kind not in LIGHTS or sheet.steps[step.n].most <= 0:
+    if sheet.boxed is None:
+        go_on(s, at)
+    else:
+        step = s.step
+        set_up = step.set_up if step is not None else ()
+        where = [words for thing, words in set_up if thing == STATION]
+        s.ask((f"take sheet {sheet.sheet} out of its box", *where, *start_asks(set_up, again=True)), at)
+
+
+def go_on(s: Standing, at: float) -> None:
+    """With the step at hand, which may have been given some of its light; the bench is set up for it first."""
+    sheet, step = s.sheet, s.step
+    if sheet is None or step is None or step.kind not in LIGHTS or sheet.steps[step.n].most <= 0 or missing(s, step):
         begin_step(s, at)
     elif step.dose is not None and sheet.owed == 0:
         s.write("ended", at, step.n, by="dose")
@@ -55,8 +76,40 @@ def take_up(s: Standing, contact: Contact, at: float) -> None:
         s.enter(table.PAUSED, at)
 
 
+def missing(s: Standing, step: Step) -> tuple[str, ...]:
+    """What must be changed on the bench before a step to which the sheet has come out of the plan's order, or after
+    something was swung in to look by."""
+    sheet = s.sheet
+    out = (f"take the {s.swung_in} filter out",) if s.swung_in is not None else ()
+    if sheet is None or sheet.set_for in (0, step.n) or not (step.kind in LIGHTS or step.kind == "safelight"):
+        return out
+    there = s.plans[sheet.sheet].steps[sheet.set_for - 1].set_up
+    return out if there == step.set_up else (*out, *step.asked_after(there))
+
+
+def set_aside(s: Standing, contact: None, at: float) -> None:
+    """Into the box for the moment: another sheet may be done, white light may be lit."""
+    sheet = s.sheet or s.progress.unfinished
+    if sheet is None or not (sheet.out or sheet.boxed):
+        s.refuse("the sheet is not out yet: there is nothing to set aside")
+        return
+    if sheet.at_trays:
+        s.refuse(f"sheet {sheet.sheet} is at the trays")
+        return
+    s.sheet = sheet
+    into_box(s, "asked", at)
+
+
+def into_box(s: Standing, why: str, at: float) -> None:
+    sheet = s.sheet
+    assert sheet is not None
+    s.write("set aside", at, sheet.at_hand, why=why)
+    s.say("set aside", at)
+    s.to_idle(at)
+
+
 def give_up(s: Standing, contact: None, at: float) -> None:
-    s.sheet = s.progress.unfinished
+    s.sheet = s.sheet or s.offer
     s.write("given up", at)
     s.to_idle(at)
 
@@ -67,8 +120,11 @@ def begin_step(s: Standing, at: float, by_itself: bool = False) -> bool:
     if step is None or step.kind == "develop":
         s.write("done", at)
         s.enter(table.DONE, at)
-    elif step.kind in PROMPTS:
-        s.enter(table.PROMPT, at)
+    elif (asks := missing(s, step)) or step.kind in PROMPTS:
+        s.ask(asks or step.asks, at)
+    elif s.sheet is not None and s.sheet.steps[step.n].most > 0:  # it was left for another, and is come back to
+        s.write("ready", at, step.n, owed=s.sheet.owed)
+        s.enter(table.PAUSED, at)
     else:
         s.write("ready", at, step.n, owed=step.dose)
         by_itself = by_itself and step.pedal == "press"
@@ -85,26 +141,44 @@ def ready(s: Standing, step: Step, at: float, stay_dark: bool = False) -> None:
 
 
 def pass_prompt(s: Standing, contact: Contact, at: float) -> None:
-    _, step, _ = s.hands()
+    sheet, step = s.sheet, s.step
+    assert sheet is not None
+    if sheet.boxed is not None:
+        n = sheet.at_hand
+        s.swung_in = None
+        s.write("sheet out", at, n, boxed_s=s.progress.since(sheet.boxed_at, at))
+        if step is not None and step.kind in _SET_UPS:
+            s.write("passed", at, n)
+        go_on(s, at)
+        return
+    assert step is not None
+    if missing(s, step):
+        s.swung_in = None
+        s.write("set up", at, step.n)
+        go_on(s, at)
+        return
     if step.kind == "wait":
         s.write("sheet out", at, step.n)
     s.write("passed", at, step.n)
-    begin_step(s, at)
+    if step.kind in ASIDE:
+        into_box(s, step.kind, at)
+    else:
+        go_on(s, at)
 
 
-def skip(s: Standing, contact: Contact, at: float) -> None:
+def skip(s: Standing, contact: Contact | None, at: float) -> None:
     _, step, _ = s.hands()
     s.write("ended", at, step.n, by="skipped")
     begin_step(s, at)
 
 
-def end_here(s: Standing, contact: Contact, at: float) -> None:
+def end_here(s: Standing, contact: Contact | None, at: float) -> None:
     _, step, _ = s.hands()
     s.write("ended", at, step.n, by="printer")
     begin_step(s, at)
 
 
-def into_stop_bath(s: Standing, contact: Contact, at: float) -> None:
+def into_stop_bath(s: Standing, contact: Contact | None, at: float) -> None:
     here = s.sheet
     for number in s.progress.sheets_out:
         s.sheet = s.progress.sheets[number]
@@ -126,28 +200,31 @@ def abandon(s: Standing, contact: None, at: float) -> None:
     s.enter(table.ABANDONED, at)
 
 
-def next_sheet(s: Standing, contact: Contact, at: float) -> None:
+def next_sheet(s: Standing, contact: Contact | None, at: float) -> None:
+    """After a sheet that is done or given up: one that waits in its box, or a new one, or none."""
     if s.other_is_down(contact):
         return
     if s.row == table.ABANDONED:
         s.write("given up", at)
-    if s.loaded is None or not s.sheets_left:
+    if (offered := s.offer) is not None:
+        take_it_up(s, offered, at)
+    elif s.loaded is None or not s.sheets_left:
         s.to_idle(at)
     else:
         arm_next(s, s.loaded, at)
 
 
-def rest(s: Standing, contact: Contact, at: float) -> None:
+def rest(s: Standing, contact: Contact | None, at: float) -> None:
     s.to_idle(at)
 
 
-def say_again(s: Standing, contact: Contact, at: float) -> None:
+def say_again(s: Standing, contact: Contact | None, at: float) -> None:
     s.say("step", at)
 
 
-def say_given(s: Standing, contact: Contact, at: float) -> None:
+def say_given(s: Standing, contact: Contact | None, at: float) -> None:
     s.say("given", at)
 
 
-def say_fault(s: Standing, contact: Contact, at: float) -> None:
+def say_fault(s: Standing, contact: Contact | None, at: float) -> None:
     s.say("fault", at)

@@ -11,10 +11,11 @@ from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress, Record, SheetProgress, StepProgress
 
+BOX = "box"
+"""Why a sheet is set aside by its plan, to make room for the next one."""
 BOTH_WARNED_S = 1.0
 """Both pedals held are warned of so long before they act."""
-_DURING_LIGHT = {table.LEAD_IN, table.LEAD_IN_HELD, table.EXPOSING, table.EXPOSING_HELD, table.VIEWING}
-_MAY_BE_DARK = frozenset(_DURING_LIGHT | {table.PAUSED, table.FAULT})
+_MAY_BE_DARK = table.DARKENING | {table.PAUSED, table.PAUSED_TO_SHOW, table.FAULT}
 """Rows in which the safelight may stay dark; entering any other puts it on."""
 
 
@@ -33,6 +34,14 @@ class Standing:
         self.loaded: Plan | None = None
         self.sheets_left = 0
         self.sheet: SheetProgress | None = None
+        self.asking: tuple[str, ...] = ()
+        """What the prompt at hand asks for."""
+        self.back_to: str | None = None
+        """The row to go back to when the paper-safe light has been shown."""
+        self.shown: str | None = None
+        """The light that is shown, or is about to be, with a sheet in hand or none: no dose comes of it."""
+        self.swung_in: str | None = None
+        """The filter of a paper-safe light that the printer has under the lens."""
         self.reason: str | None = None
         self.burst: int | None = None
         self.lit_at: float | None = None
@@ -81,6 +90,17 @@ class Standing:
         return steps[n - 1] if n <= len(steps) else None
 
     @property
+    def offer(self) -> SheetProgress | None:
+        """The sheet that a held `go` takes up in idle: one that is unfinished; one that was set aside for the moment;
+        or, when no new sheet is left to begin, the one that lies in the box for longest."""
+        if (unfinished := self.progress.unfinished) is not None:
+            return unfinished
+        aside = self.progress.aside
+        for_now = [number for number, why in aside.items() if why != BOX]
+        waiting = for_now[-1:] or ([] if self.loaded is not None and self.sheets_left else list(aside)[:1])
+        return self.progress.sheets[waiting[0]] if waiting else None
+
+    @property
     def white_light(self) -> tuple[bool, str]:
         """Whether white light is safe, and the words for it."""
         out = self.progress.sheets_out
@@ -125,7 +145,14 @@ class Standing:
         self.out.append(Say(what, at))
 
     def idle_row(self) -> str:
-        return table.IDLE if self.progress.unfinished is None else table.UNFINISHED
+        if self.progress.unfinished is not None:
+            return table.UNFINISHED
+        return table.IDLE if self.offer is None else table.ASIDE
+
+    def ask(self, asks: tuple[str, ...], at: float) -> None:
+        """The printer is asked for this, and waited for."""
+        self.asking = asks
+        self.enter(table.PROMPT, at)
 
     def to_idle(self, at: float) -> None:
         self.sheet = None

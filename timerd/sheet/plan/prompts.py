@@ -75,11 +75,14 @@ class SetUp:
         return words
 
 
-def start_asks(set_up: tuple[tuple[str, str], ...]) -> tuple[str, ...]:
-    """What the start prompt asks for, in the order of the hands: lens, density, filter, negative, pencil, paper."""
+def start_asks(set_up: tuple[tuple[str, str], ...], again: bool = False) -> tuple[str, ...]:
+    """What the start prompt asks for, in the order of the hands: lens, density, filter, negative, pencil, paper.
+
+    `again` for a sheet that comes out of its box: its number is on it.
+    """
     asks = [words for thing, words in set_up if thing not in (STATION, NEGATIVE)]
     asks += [words for thing, words in set_up if thing == NEGATIVE]
-    return (*asks, "pencil the sheet's number on the back", "paper out")
+    return (*asks, "paper out") if again else (*asks, "pencil the sheet's number on the back", "paper out")
 
 
 def _lens(mark: float) -> str:

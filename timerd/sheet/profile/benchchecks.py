@@ -86,15 +86,19 @@ def _pedals(bench: Bench, given: Given) -> Found:
     pedals = bench.pedals
     if pedals is None:
         return
-    for name, contacts in (("go", pedals.go), ("end", pedals.end)):
+    for name, contacts in pedals.named():
         for i, contact in enumerate(contacts or ()):
             if contact is not None:
                 yield from _contact(bench, contact, ("pedals", name, i), given)
         known = contacts is not None and None not in contacts
-        if known and contacts and all(contact.station == TRAYS for contact in contacts):
+        if known and name != "third" and contacts and all(contact.station == TRAYS for contact in contacts):
             yield ("pedals", name), "all are at the trays: one must be where the light is"
     if given.lacks(("pedals",), "end") or (given.written(("pedals",), "end") and pedals.end == []):
         yield ("pedals",), "a bench with one pedal is not built yet: add an 'end' pedal"
+    if given.written(("pedals",), "third") and given.lacks((), "third"):
+        yield ("pedals", "third"), "needs 'third' at the top of the file: what does it do, say, tray or view?"
+    elif given.written((), "third") and given.lacks(("pedals",), "third"):
+        yield ("third",), "needs 'third' among the pedals: where is it?"
     if pedals.go and None not in pedals.go:
         yield from _served(bench, pedals.go, given)
 
@@ -144,7 +148,7 @@ def _pins(bench: Bench) -> Found:
             yield from _once(users, place, pin, user)
             yield from _fit_output(place, pin, low)
     keys: set[tuple[str, str]] = set()
-    for name, contacts in (("go", bench.pedals.go), ("end", bench.pedals.end)) if bench.pedals else ():
+    for name, contacts in bench.pedals.named() if bench.pedals else ():
         for i, contact in enumerate(contacts or ()):
             if contact is None:
                 continue

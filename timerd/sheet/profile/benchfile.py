@@ -81,6 +81,11 @@ class Pedals(Part):
 
     go: Annotated[list[Pedal], Field(min_length=1, max_length=8)]
     end: Annotated[list[Pedal], Field(max_length=8)] = Field(default_factory=list)
+    third: Annotated[list[Pedal], Field(max_length=8)] = Field(default_factory=list)
+
+    def named(self) -> tuple[tuple[str, list[Pedal]], ...]:
+        """Each pedal's name with its contacts."""
+        return ("go", self.go), ("end", self.end), ("third", self.third)
 
 
 class Line(Part):
@@ -103,7 +108,7 @@ class Screen(Part):
 
 
 class Bench(Part):
-    """A bench's file, whole."""
+    """A bench's file, whole. `third` is what a third pedal does."""
 
     bench: Name
     stations: Annotated[dict[Name, Station], Field(min_length=1, max_length=8)]
@@ -113,6 +118,7 @@ class Bench(Part):
     view_s: Seconds = 600
     safelight: Safelight = Safelight(switchable=False)
     pedals: Pedals
+    third: Literal["say", "tray", "view"] | None = None
     heartbeat: Line | None = None
     cue_line: Line | None = None
     sound: SoundSettings = SoundSettings()

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from timerd.sheet.profile.faults import Place
+from timerd.sheet.profile.faults import Place, quoted
 from timerd.sheet.profile.feetfile import Feet, Foot
 from timerd.sheet.profile.given import Found, Given
 
 _OF_A_PEDAL = ("station", "down", "bounce", "found_down")
 _OF_A_FAULT = ("light", "until")
 _ENDS = ("line stuck", "daemon stopped")
+_NEEDS_N = ("step", "owe")
+_MAY_HAVE_N = (*_NEEDS_N, "take up")
 
 
 def feet_faults(feet: Feet, given: Given) -> Found:
@@ -42,19 +44,24 @@ def _time(foot: Foot, here: Place, given: Given) -> Found:
 
 
 def _deed(foot: Foot, here: Place, given: Given) -> Found:
-    told = given.written(here, "pedal", "fault")
-    if len(told) == 2:
-        yield here, "has 'pedal' and 'fault': make an entry of each"
-    elif given.lacks(here, "pedal", "fault"):
-        yield here, "needs 'pedal' or 'fault'"
-    elif told == ["pedal"]:
-        for key in given.written(here, *_OF_A_FAULT):
-            yield (*here, key), "goes with 'fault', not with 'pedal'"
-    elif told == ["fault"]:
-        for key in given.written(here, *_OF_A_PEDAL):
-            yield (*here, key), "goes with 'pedal', not with 'fault'"
+    """An entry is one of three things, and has no keys of the others."""
+    told = given.written(here, "pedal", "fault", "do")
+    if len(told) > 1:
+        yield here, f"has {quoted(told, 'and')}: make an entry of each"
+    elif given.lacks(here, "pedal", "fault", "do"):
+        yield here, "needs 'pedal', 'fault' or 'do'"
+    for what, keys in (("pedal", _OF_A_PEDAL), ("fault", _OF_A_FAULT), ("do", ("n",))):
+        if len(told) == 1 and told != [what]:
+            for key in given.written(here, *keys):
+                yield (*here, key), f"goes with '{what}', not with '{told[0]}'"
+    if told == ["fault"]:
         yield from _fault(foot, here, given)
-    if foot.found_down and foot.at != 0 and told != ["fault"]:
+    elif told == ["do"] and foot.do is not None:
+        if foot.do in _NEEDS_N and given.lacks(here, "n"):
+            yield here, f"'{foot.do}' needs 'n': which step?"
+        elif foot.do not in _MAY_HAVE_N and given.written(here, "n"):
+            yield (*here, "n"), f"does not go with do: {foot.do}"
+    if foot.found_down and foot.at != 0 and told == ["pedal"]:
         yield (*here, "found_down"), "is for a pedal that is down at the start: write at: 0"
 
 

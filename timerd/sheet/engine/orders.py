@@ -1,0 +1,89 @@
+"""Moves that are asked for by name: go to a step, owe one again, take a sheet up, arm the next. None of them lights."""
+
+from __future__ import annotations
+
+from timerd.sheet.engine import table
+from timerd.sheet.engine.events import Told
+from timerd.sheet.engine.sheets import arm_next, go_on, take_it_up
+from timerd.sheet.engine.standing import Standing
+from timerd.sheet.plan.value import LIGHTS, Step
+from timerd.sheet.record import SheetProgress
+from timerd.sheet.words import step_words
+
+_NEVER = ("wait", "develop")
+"""Steps that nobody goes to: the first and the last come of themselves."""
+
+
+def take_up_told(s: Standing, event: Told, at: float) -> None:
+    """The sheet of that number, or without one the sheet that is offered."""
+    here = s.sheet if s.row == table.ABANDONED else s.progress.unfinished
+    sheet = s.progress.sheets.get(event.n) if event.n is not None else here or s.offer
+    if sheet is None:
+        s.refuse("no sheet is set aside" if event.n is None else f"there is no sheet {event.n} to take up")
+    elif here is not None and here is not sheet:
+        s.refuse(f"sheet {here.sheet} is unfinished: take it up, set it aside or give it up first")
+    elif not (sheet.resumable or sheet.outcome == "set aside"):
+        s.refuse(f"sheet {sheet.sheet} is {'given up' if sheet.given_up else sheet.outcome}: it is not taken up again")
+    elif not s.other_is_down(None):
+        take_it_up(s, sheet, at)
+
+
+def next_armed(s: Standing, contact: None, at: float) -> None:
+    """A new sheet of the print that is loaded, whatever lies in the box."""
+    if s.loaded is None or not s.sheets_left:
+        s.refuse("no sheet is left to do: load the print again")
+    elif not s.other_is_down(None):
+        arm_next(s, s.loaded, at)
+
+
+def go_to(s: Standing, event: Told, at: float) -> None:
+    """Another step is at hand; what is passed by is still owed."""
+    found = _step(s, event)
+    if found is None:
+        return
+    sheet, step = found
+    ended = sheet.steps[step.n].ended_by
+    if step.kind in _NEVER:
+        s.refuse(f"step {step.n} comes of itself: {step_words(step)}")
+    elif ended is not None and step.kind in LIGHTS:
+        how = {"dose": "has all its light", "skipped": "was skipped"}.get(ended, "was ended")
+        again = "" if ended == "dose" else f": to give what it lacks, owe it again (owe {step.n})"
+        s.refuse(f"step {step.n} {how}{again}")
+    else:
+        s.write("went", at, step.n, come_from=sheet.at_hand)
+        go_on(s, at)
+
+
+def owe_again(s: Standing, event: Told, at: float) -> None:
+    """A step that was ended or skipped in error is owed what it did not get, and is at hand."""
+    found = _step(s, event)
+    if found is None:
+        return
+    sheet, step = found
+    progress = sheet.steps[step.n]
+    lacks = progress.planned is None or progress.planned - progress.most > progress.owed_slack
+    if step.kind not in LIGHTS:
+        s.refuse(f"step {step.n} gives no light: {step_words(step)}")
+    elif progress.ended_by is None:
+        s.refuse(f"step {step.n} is owed already: to go to it, step {step.n}")
+    elif not lacks:
+        s.refuse(f"step {step.n} has all its light")
+    else:
+        s.write("owed again", at, step.n, come_from=sheet.at_hand)
+        go_on(s, at)
+
+
+def _step(s: Standing, event: Told) -> tuple[SheetProgress, Step] | None:
+    """The step that is meant, of a sheet that is out; None where it is refused."""
+    sheet = s.sheet
+    if sheet is None or not sheet.out:
+        s.refuse("the sheet is not out yet" if sheet is not None and sheet.outcome != "complete" else "no sheet is out")
+        return None
+    if sheet.at_trays:
+        s.refuse(f"sheet {sheet.sheet} is at the trays")
+        return None
+    steps = s.plans[sheet.sheet].steps
+    if event.n is None or not 1 <= event.n <= len(steps):
+        s.refuse(f"there is no step {event.n}: they are 1 to {len(steps)}")
+        return None
+    return sheet, steps[event.n - 1]

@@ -1,0 +1,166 @@
+"""Moves that show a light to look by: the viewing light with no sheet out, the paper-safe one with one in hand.
+
+No dose comes of either. Both go off at any press, and by themselves after the bench's `view_s`.
+"""
+
+from __future__ import annotations
+
+from timerd.sheet.engine import table
+from timerd.sheet.engine.events import Dark, Lit, Refused
+from timerd.sheet.engine.feet import Contact
+from timerd.sheet.engine.lights import HELD_LEAD_IN_S, LATE_S, PAUSING, burst_over, expose, fail_with
+from timerd.sheet.engine.sheets import go_on
+from timerd.sheet.engine.standing import Standing
+
+_TO_SHOW = {
+    table.IDLE: table.IDLE_TO_SHOW,
+    table.READY: table.READY_TO_SHOW,
+    table.PAUSED: table.PAUSED_TO_SHOW,
+}
+_SHOWN = {table.READY: table.READY_SHOWN, table.PAUSED: table.PAUSED_SHOWN}
+
+
+def view(s: Standing, contact: Contact, at: float) -> None:
+    safe, words = s.white_light
+    if s.other_is_down(contact):
+        return
+    if s.bench.viewing is None:
+        s.refuse("this bench has no viewing light", contact)
+    elif not safe:
+        s.refuse(f"white light {words}", contact)
+    elif s.now - at > LATE_S:
+        s.refuse("late", contact)
+    else:
+        _ask_to_see(s, s.bench.viewing, at)
+        s.enter(table.VIEWING, at)
+
+
+def _ask_to_see(s: Standing, light: str, at: float) -> None:
+    s.shown = light
+    stays = {"dark": at, "stays": ["pedal", "deadline"]}  # a safelight that is dark in a pause is so after it too
+    expose(s, light, at + HELD_LEAD_IN_S, s.bench.view_s, None, None if s.safelight_lit else stays, view=True)
+
+
+def view_lit(s: Standing, event: Lit, at: float) -> None:
+    s.lit_at, s.deadline = at, at + s.seconds
+    s.write("viewing", at, burst=event.burst, lit=True, light=s.shown)
+
+
+def view_goes_off(s: Standing, contact: Contact, at: float) -> None:
+    s.starter = contact
+
+
+def view_dark(s: Standing, event: Dark, at: float) -> None:
+    went_off = s.starter
+    if not _seen(s, event, at):
+        return
+    s.enter(s.idle_row(), at)
+    if went_off is not None and went_off.pedal == "go" and went_off.down:
+        went_off.visit = s.visit  # the same press may still arm: the viewing light has gone off first
+
+
+def _seen(s: Standing, event: Dark, at: float) -> bool:
+    """A light that was shown is dark: written down if it was lit; whether all is well."""
+    light, was_lit = s.shown, s.lit_at is not None
+    burst_over(s, event.why, at)
+    if was_lit:
+        s.write("viewing", at, burst=event.burst, lit=False, light=light)
+    if event.why not in PAUSING:
+        fail_with(s, event.why, at)
+        return False
+    return True
+
+
+def view_refused(s: Standing, event: Refused, at: float) -> None:
+    burst_over(s, "refused", at)
+    s.write("called off", at, burst=event.burst, why="refused")
+    s.refuse(event.why)
+    s.enter(s.idle_row(), at)
+
+
+# -- shown by the next press, with a sheet in hand or none ------------------------------------------------------------
+
+
+def to_show(s: Standing, contact: Contact | None, at: float) -> None:
+    """The next press of `go` shows the light instead of starting anything; a third pedal shows it at once, if nothing
+    has to be swung in first."""
+    light = _light(s)
+    if light is None:
+        where = f" at the {s.step.station}" if s.sheet is not None and s.step is not None else ""
+        what = "paper-safe" if s.sheet is not None else "viewing"
+        s.refuse(f"there is no {what} light{where}", contact)
+        return
+    s.back_to = s.row
+    if contact is not None and not _by_hand(s, light):
+        show(s, contact, at)
+    else:
+        s.say("to show", at)
+        s.enter(_TO_SHOW[s.state], at)
+
+
+def _light(s: Standing) -> str | None:
+    """The viewing light, or with a sheet in hand the paper-safe one at the station where that is."""
+    if s.sheet is None:
+        return s.bench.viewing
+    _, step, _ = s.hands()
+    lights = s.bench.lights.items()
+    there = (name for name, light in lights if light.paper_safe and s.bench.lamps[light.lamp].station == step.station)
+    return next(there, None)
+
+
+def _by_hand(s: Standing, light: str) -> bool:
+    """Whether this light is made by a filter that the printer swings in under the lens."""
+    return s.sheet is not None and s.bench.lights[light].filter == "by hand"
+
+
+def not_shown(s: Standing, contact: Contact | None, at: float) -> None:
+    _back(s, at)
+
+
+def _back(s: Standing, at: float) -> None:
+    assert s.back_to is not None
+    s.enter(s.back_to, at)
+
+
+def say_to_show(s: Standing, contact: None, at: float) -> None:
+    s.say("to show", at)
+
+
+def show(s: Standing, contact: Contact, at: float) -> None:
+    """Show it, up to the bench's `view_s`; any press puts it off."""
+    light = _light(s)
+    assert light is not None
+    if s.sheet is None:
+        waited = s.row
+        view(s, contact, at)
+        if s.row == waited == table.IDLE_TO_SHOW:
+            _back(s, at)
+        return
+    _, step, _ = s.hands()
+    if contact.pedal == "go" and contact.station not in (None, step.station):
+        s.refuse(f"this pedal serves the {contact.station}; the sheet is at the {step.station}", contact)
+    elif s.now - at > LATE_S:
+        s.refuse("late", contact)
+    elif not s.other_is_down(contact):
+        s.swung_in = light if _by_hand(s, light) else None
+        _ask_to_see(s, light, at)
+        s.write("show", at, step.n, s.burst or 0, light=light)
+        s.enter(_SHOWN[s.state], at)
+
+
+def shown_dark(s: Standing, event: Dark, at: float) -> None:
+    if not _seen(s, event, at):
+        return
+    if event.why not in ("deadline", "pedal"):
+        s.reason = event.why
+    if s.swung_in is None:
+        _back(s, at)
+    else:
+        go_on(s, at)
+
+
+def show_refused(s: Standing, event: Refused, at: float) -> None:
+    burst_over(s, "refused", at)
+    s.write("called off", at, burst=event.burst, why="refused")
+    s.refuse(event.why)
+    _back(s, at)
