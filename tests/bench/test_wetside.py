@@ -65,14 +65,14 @@ TRAY_GO, TRAY_END = "go 2, trays", "end 2, trays"
 
 
 def under(edges: list[LineEdge], begin: float, end: float) -> float:
-    """Seconds from `begin` to `end` in which the safelight's line was lit, off its edges alone."""
-    lit, at, seconds = True, begin, 0.0
-    for edge in [edge for edge in edges if edge.line == SAFELIGHT]:
+    """Seconds from `begin` to `end` in which the safelight's line or the paper-safe light's was lit, off their edges."""
+    lit, at, seconds = {SAFELIGHT}, begin, 0.0
+    for edge in [edge for edge in edges if edge.line in (SAFELIGHT, "red")]:
         if edge.at > begin:
             when = min(edge.at, end)
             seconds += when - at if lit else 0.0
             at = when
-        lit = edge.lit
+        (lit.add if edge.lit else lit.discard)(edge.line)
     return seconds + (end - at if lit else 0.0)
 
 
