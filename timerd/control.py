@@ -29,7 +29,7 @@ SILENT_S = 10.0
 MOST_A_SECOND = 100.0
 """Requests; twice as many may come at once."""
 MOST_AT_ONCE = 20
-VERBS = frozenset({"status", "follow", "plan", "bench", "load", "tell", "dark", "clear"})
+VERBS = frozenset({"status", "follow", "plan", "bench", "load", "tell", "dark", "clear", "bath"})
 NOT_UNDERSTOOD = {"ok": False, "why": "not understood: one JSON object a line, with a known 'do'"}
 
 

@@ -65,7 +65,7 @@ TRAY_GO, TRAY_END = "go 2, trays", "end 2, trays"
 
 
 def under(edges: list[LineEdge], begin: float, end: float) -> float:
-    """Seconds from `begin` to `end` in which the safelight's line or the paper-safe light's was lit, off their edges."""
+    """Seconds from `begin` to `end` in which the safelight or the paper-safe light was lit, off the lines' edges."""
     lit, at, seconds = {SAFELIGHT}, begin, 0.0
     for edge in [edge for edge in edges if edge.line in (SAFELIGHT, "red")]:
         if edge.at > begin:

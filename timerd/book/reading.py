@@ -26,7 +26,7 @@ class Reader:
 
     def sheets(self) -> list[int]:
         """The numbers of all sheets ever armed, in order."""
-        return [row[0] for row in self._rows("SELECT DISTINCT sheet FROM records WHERE kind = 'armed' ORDER BY 1")]
+        return [row[0] for row in self.rows("SELECT DISTINCT sheet FROM records WHERE kind = 'armed' ORDER BY 1")]
 
     def sheet(self, number: int) -> SheetProgress | None:
         """Where one sheet stands, or how it ended; None where there is none of that number."""
@@ -34,12 +34,12 @@ class Reader:
 
     def records(self, sheet: int) -> list[Record]:
         """What was written of one sheet, in order; sheet 0 for what was of none."""
-        rows = self._rows(f"{_RECORDS} WHERE sheet = ? ORDER BY number", (sheet,))
+        rows = self.rows(f"{_RECORDS} WHERE sheet = ? ORDER BY number", (sheet,))
         return [record_of(row) for row in rows]
 
     def plan(self, sheet: int) -> Plan | None:
         """The plan of a sheet as it was when armed."""
-        rows = self._rows("SELECT plan FROM plans WHERE sheet = ?", (sheet,))
+        rows = self.rows("SELECT plan FROM plans WHERE sheet = ?", (sheet,))
         try:
             return Plan.model_validate_json(rows[0][0]) if rows else None
         except ValueError:
@@ -50,25 +50,26 @@ class Reader:
 
         How long this takes does not grow with the book, but for one look along an index.
         """
-        out = {row[0] for row in self._rows("SELECT sheet FROM records WHERE kind = 'sheet out'")}
-        for kind in ("stop bath", "given up"):
-            out -= {row[0] for row in self._rows("SELECT sheet FROM records WHERE kind = ?", (kind,))}
-        last = self._rows("SELECT max(sheet) FROM records")[0][0]
-        at_hand = self._rows(
+        out = {row[0] for row in self.rows("SELECT sheet FROM records WHERE kind = 'sheet out'")}
+        for kind in ("stop bath", "given up", "out of the baths"):
+            out -= {row[0] for row in self.rows("SELECT sheet FROM records WHERE kind = ?", (kind,))}
+        last = self.rows("SELECT max(sheet) FROM records")[0][0]
+        at_hand = self.rows(
             "SELECT sheet FROM records WHERE kind IN ('armed', 'taken up', 'owed again') ORDER BY number DESC LIMIT 1"
         )
         wanted = sorted(out | ({last} if last else set()) | {row[0] for row in at_hand})
         marks = ",".join("?" * len(wanted))
-        rows = self._rows(
+        rows = self.rows(
             f"{_RECORDS} WHERE sheet IN ({marks}) OR kind IN ('fault', 'cleared', 'started', 'stopped') "
             "ORDER BY number",
             wanted,
         )
         progress = Progress(record_of(row) for row in rows)
-        progress.last_burst = self._rows("SELECT coalesce(max(burst), 0) FROM records")[0][0]
+        progress.last_burst = self.rows("SELECT coalesce(max(burst), 0) FROM records")[0][0]
         return progress
 
-    def _rows(self, query: str, values: Sequence[object] = ()) -> list[Any]:
+    def rows(self, query: str, values: Sequence[object] = ()) -> list[Any]:
+        """The rows of a query, for those who read a part of the book for themselves."""
         try:
             return self._db.execute(query, values).fetchall()
         except sqlite3.Error as error:

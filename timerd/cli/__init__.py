@@ -7,6 +7,7 @@ import sys
 
 from timerd import __version__
 from timerd.cli import (
+    baths,
     book,
     enlarge,
     lamps,
@@ -63,6 +64,7 @@ def parser() -> argparse.ArgumentParser:
         panel,
         speaking,
         book,
+        baths,
         strips,
         lamps,
         enlarge,

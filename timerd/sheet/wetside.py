@@ -13,33 +13,41 @@ from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.feet import TRAYS, contacts
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import EXPOSING, LEAD_IN
-from timerd.sheet.record import Record
+from timerd.sheet.record import Progress, Record
 from timerd.sheet.safelight import UnderSafelight
 from timerd.sheet.trays import events as tr
 from timerd.sheet.trays.machine import Trays
-from timerd.sheet.trays.stays import Stay
+from timerd.sheet.trays.stays import Stay, Stays
+from timerd.sheet.trays.stock import Stock
 from timerd.sheet.trays.timeline import Visit
 from timerd.sheet.trays.words import cue_text
 
+EVENING_S = 12 * 3600.0
+
 
 class WetSide:
-    """One bench's wet side. `records` are what the book has on it, in order, on this machine's clock."""
+    """One bench's wet side. What the book has on it comes in order and on this machine's clock: the records of sheets
+    `at_trays`, of the baths' `stock`, and all since the first of those went `out` that are out.
+    """
 
-    def __init__(self, standing: Standing, records: Iterable[Record] = (), now: float = 0.0) -> None:
+    def __init__(
+        self, standing: Standing, at_trays: Iterable[Record] = (), stock: Iterable[Record] = (),
+        out: Iterable[Record] = (), now: float = 0.0,
+    ) -> None:  # fmt: skip
         self._standing = standing
         bench = standing.bench
-        at_trays = [contact for contact in contacts(bench) if contact.station == TRAYS]
-        self._pedals = {contact.name: contact.pedal for contact in at_trays if contact.pedal in ("go", "end")}
+        feet = [contact for contact in contacts(bench) if contact.station == TRAYS]
+        self._pedals = {contact.name: contact.pedal for contact in feet if contact.pedal in ("go", "end")}
         there = set(self._pedals.values())
-        records = list(records)
-        self.trays = Trays(standing.plans, "go" in there, "end" in there, records, now)
+        self.trays = Trays(Stays(standing.plans, "go" in there, at_trays), Stock(stock), "end" in there, now)
         paper_safe = frozenset(name for name, light in bench.lights.items() if light.paper_safe)
         self.safelight = UnderSafelight(standing.plans, standing.progress.sheets, paper_safe)
+        progress = Progress()
+        for record in out:
+            progress.apply(record)
+            self.safelight.take(record, progress.sheets_out)
         self._burning = False
-
-    def fold(self, record: Record, out: Iterable[int]) -> None:
-        """A record of the past, for the safelight's sums: with the sheets that were out after it."""
-        self.safelight.take(record, set(out))
+        self._cautioned_at: float | None = None
 
     # -- what happens ----------------------------------------------------------------------------------------------
 
@@ -72,6 +80,9 @@ class WetSide:
         found: list[tr.Action] = []
         self.safelight.take(record, self._standing.progress.sheets_out)
         if record.kind == "to trays":
+            if self._cautioned_at is None or now - self._cautioned_at > EVENING_S:
+                self._cautioned_at = now
+                found.append(tr.Cue("caution", now))
             found += self._handle(tr.ToTrays(record), now)
         if record.kind == "stop bath":
             found.append(self._sum(record))

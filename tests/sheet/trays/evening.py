@@ -9,6 +9,8 @@ from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.record import Record
 from timerd.sheet.trays import events as ev
 from timerd.sheet.trays.machine import Trays
+from timerd.sheet.trays.stays import Stays
+from timerd.sheet.trays.stock import Stock
 from timerd.sheet.trays.words import cue_text
 
 SIX = {
@@ -46,12 +48,12 @@ class Evening:
         self.now = 0.0
         self.records: list[Record] = []
         self.cues: list[ev.Cue] = []
-        self.trays = Trays(self.plans, by_press, end_there)
+        self.trays = Trays(Stays(self.plans, by_press), Stock(), end_there)
 
     def restarted(self, at: float) -> None:
         """The daemon is gone from now until `at`; a new one reads the book."""
         self.now = at
-        self.trays = Trays(self.plans, self.by_press, self.end_there, self.records, at)
+        self.trays = Trays(Stays(self.plans, self.by_press, self.records), Stock(self.records), self.end_there, at)
         self.event(ev.Wake(at))
 
     def until(self, at: float) -> None:

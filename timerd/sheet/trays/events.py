@@ -77,8 +77,9 @@ class Cue(NamedTuple):
     `what`: `into` (put it into the first bath), `agitate`, `rest` (the rocking is over), `soon`, `drain`, `move` (into
     `to`, or out), `late`, `together` (of `sheets`, two at once), `emerged`, `early` (a press long before the time:
     again to move it all the same), `nothing` (a press for which there is nothing), `again` (say what is due), `near`,
-    `over` and `old` (a bath's batch), `safelight near`, `safelight over` and `safelight none`. `seconds` are those of
-    `soon`, `late`, `emerged` and `early`; `soft` where a light burns.
+    `over` and `old` (a bath's batch), `safelight near`, `safelight over` and `safelight none`,
+    `caution` (once an evening). `seconds` are those of `soon`, `late`, `emerged` and `early`; `soft` where a light
+    burns.
     """
 
     what: str

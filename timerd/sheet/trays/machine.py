@@ -6,11 +6,10 @@ Sheets move by a press at the trays, or, where no pedal stands there, by the clo
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable
 from typing import Any
 
 from timerd.printing.baths import seconds_by_emergence
-from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.bathfile import Bath
 from timerd.sheet.record import Record
 from timerd.sheet.trays.events import (
@@ -43,17 +42,14 @@ EARLY_S = 5.0
 class Trays:
     """All sheets at the trays. `handle` takes what happened and the time now, and returns what to do, in order.
 
-    `plans` are the sheets' plans; `by_press` says that a `go` stands at the trays, `end_there` that an `end` does too:
-    that one then tells when an image shows, else `go` does. `records` are what the book has on the trays.
+    `stays` and `stock` are the accounts as the book has them. `end_there` says that an `end` stands at the trays: then
+    that one tells when an image shows, else `go` does.
     """
 
     def __init__(
-        self, plans: Mapping[int, Plan], by_press: bool, end_there: bool = False, records: Iterable[Record] = (),
-        now: float = 0.0,
+        self, stays: Stays, stock: Stock, end_there: bool = False, now: float = 0.0
     ) -> None:  # fmt: skip
-        records = list(records)
-        self.stays = Stays(plans, by_press, records)
-        self.stock = Stock(records)
+        self.stays, self.stock = stays, stock
         self._end_there = end_there
         self._visits: list[Visit] = []
         self._together = Together()

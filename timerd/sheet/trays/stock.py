@@ -93,6 +93,8 @@ class Stock:
             batch = self.batches.get(facts["bath"])
             if batch is None:
                 batch = self.batches[facts["bath"]] = _batch_of(facts["bath"], 0, None, facts["untold"], 0)
+            if batch.number != facts["batch"]:
+                return  # of a batch that is gone
             base = facts["base"] or "unknown"
             batch.used[base] = batch.used.get(base, 0.0) + facts["eights"]
 

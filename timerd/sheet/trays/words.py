@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 from timerd.sheet.trays.events import Cue
+
+CAUTION = (
+    "Gloves or tongs. Air the room. Acid into water, never water into acid. Nothing into the eyes. No toner with acid. "
+    "Wet hands off the mains. The safety data sheets and local rules hold."
+)
+"""Told once an evening, when the first sheet goes to the baths; the whole of it is in the makers' sheets."""
 
 _ROUNDS = {
     "move": "; throw it away and move the second one into its place",
@@ -37,6 +44,33 @@ def move_words(bath: str, to: str) -> str:
     return f"into {to}" if to else f"out of {bath}"
 
 
+def stack_words(stack: Mapping[str, Any], now: float) -> str:
+    """What is due next for a stack, as a status tells it.
+
+    >>> told = {"sheets": [3], "bath": "developer", "to": "stop", "what": "drain", "at": 130.0, "approximate": False}
+    >>> stack_words(told, 88.0)
+    'sheet 3, developer: drain in 0:42'
+    """
+    who, what = sheets_words(stack["sheets"]), stack["what"]
+    if what == "boxed":
+        return f"{who} in the box"
+    do = "drain" if what == "drain" else move_words(stack["bath"] or "", stack["to"] or "")
+    left = stack["at"] - now
+    when = f"in {minutes(left)}" if left > -0.5 else f"{minutes(-left)} late"
+    about = "about " if stack["approximate"] else ""
+    return f"{who}, {stack['bath']}: {do} {about}{when}" if stack["bath"] else f"{who}: {do} {when}"
+
+
+def minutes(seconds: float) -> str:
+    """Minutes and seconds.
+
+    >>> minutes(102.2)
+    '1:42'
+    """
+    whole = max(0, round(seconds))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
 def cue_text(cue: Cue) -> str:
     """What is said at the trays; nothing for what is only a sound.
 
@@ -67,6 +101,8 @@ def cue_text(cue: Cue) -> str:
             return f"{cue.bath} is used up{_ROUNDS.get(cue.to, ': renew it')}"
         case "old":
             return f"{cue.bath} is older than it keeps"
+        case "caution":
+            return CAUTION
         case "safelight near":
             return f"{who}, 70 percent of its safelight time is over"
         case "safelight over":
