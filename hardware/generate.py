@@ -1,7 +1,7 @@
 """Write all that follows from wiring.yaml: `python hardware/generate.py`; with `--check` only tell what is stale.
 
 Made whole: WIRING.md, drawings/*.svg, firmware/guard/pins.py. Made in part: the values in interlock.cir, the pins in
-profiles/benches/. Needs PyYAML and schemdraw (the extra `test`).
+profiles/benches/ and in firmware/raspberrypi/config.txt. Needs PyYAML and schemdraw (the extra `test`).
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ def made(root: Path = ROOT) -> dict[Path, str]:
         root / "hardware" / "WIRING.md": tables(told),
         root / "hardware" / "interlock.cir": netlist(told, (root / "hardware" / "interlock.cir").read_text()),
         root / "firmware" / "guard" / "pins.py": pins(told),
+        (config := root / "firmware" / "raspberrypi" / "config.txt"): boot(told, config.read_text()),
     }
     for name, lines in told["benches"].items():
         path = root / "profiles" / "benches" / f"{name}.yaml"
@@ -64,7 +65,7 @@ def _inside(node: yaml.Node, key: str, place: str) -> yaml.Node:
     raise SystemExit(f"wiring.yaml: benches: the bench has no {place}: found no '{key}' there")
 
 
-# -- the netlist and the guard ---------------------------------------------------------------------------------------
+# -- the netlist, the guard and the computer -------------------------------------------------------------------------
 
 UNITS = {"ohm": "", "kohm": "k", "uF": "u"}
 
@@ -74,11 +75,29 @@ def netlist(told: Mapping[str, Any], text: str) -> str:
     values = "".join(
         f".param {name}={part['value']}{UNITS[part['unit']]}\n" for name, part in told["interlock"].items()
     )
-    head, _, rest = text.partition("* <values>\n")
-    _, mark, tail = rest.partition("* </values>\n")
-    if not mark:
-        raise SystemExit("interlock.cir: the marks <values> and </values> are gone: put them back")
-    return f"{head}* <values>\n{values}{mark}{tail}"
+    return between("interlock.cir", text, "* <values>\n", "* </values>\n", values)
+
+
+def boot(told: Mapping[str, Any], text: str) -> str:
+    """The computer's config.txt, with every line at its resting level from the firmware on: `op` is out, `dl` and `dh`
+    the level; `ip` is in, `pu` and `pd` the pull. No line of it is longer than the firmware reads (98 letters, from
+    memory)."""
+    kinds = {"out": ("op", {"low": "dl", "high": "dh"}, "idle"), "in": ("ip", {"up": "pu", "down": "pd"}, "pull")}
+    groups: dict[str, list[str]] = {}
+    for line in told["lines"].values():
+        way, levels, by = kinds[line["direction"]]
+        groups.setdefault(f"{way},{levels[line[by]]}", []).append(str(line["gpio"]))
+    lines = "".join(f"gpio={','.join(numbers)}={how}\n" for how, numbers in groups.items())
+    return between("config.txt", text, "# <lines>\n", "# </lines>\n", lines)
+
+
+def between(name: str, text: str, begin: str, end: str, made: str) -> str:
+    """A text with what was made between its two marks."""
+    head, begun, rest = text.partition(begin)
+    _, ended, tail = rest.partition(end)
+    if not (begun and ended):
+        raise SystemExit(f"{name}: the marks {begin.strip()} and {end.strip()} are gone: put them back")
+    return f"{head}{begin}{made}{end}{tail}"
 
 
 def pins(told: Mapping[str, Any]) -> str:

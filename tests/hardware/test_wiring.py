@@ -48,7 +48,7 @@ def generator() -> Iterator[ModuleType]:
 @pytest.fixture
 def copy(tmp_path: Path) -> Path:
     """The files that the generator reads and writes, elsewhere."""
-    for folder in ("hardware", "firmware/guard", "profiles/benches"):
+    for folder in ("hardware", "firmware/guard", "firmware/raspberrypi", "profiles/benches"):
         shutil.copytree(ROOT / folder, tmp_path / folder, ignore=shutil.ignore_patterns("__pycache__"))
     return tmp_path
 
@@ -68,6 +68,7 @@ def test_another_pin_makes_everything_stale_and_then_goes_everywhere(
     made = {
         "hardware/WIRING.md", "hardware/drawings/lines.svg", "hardware/drawings/guard.svg", "firmware/guard/pins.py",
         "profiles/benches/two-station.yaml", "profiles/benches/one-lamp.yaml", "profiles/benches/warm-lamp.yaml",
+        "firmware/raspberrypi/config.txt",
     }  # fmt: skip
     assert generator.main(["--check"], copy) == 1
     assert {line.split(":")[0] for line in capsys.readouterr().out.splitlines()} == made
@@ -76,6 +77,8 @@ def test_another_pin_makes_everything_stale_and_then_goes_everywhere(
     assert generator.main([], copy) == 0
     assert bench.read_text() == before.replace("pin: 17", "pin: 24") != before, "and nothing else in it"
     assert runpy.run_path(str(copy / "firmware" / "guard" / "pins.py"))["ASK"] == (12, 3, 4)
+    config = (ROOT / "firmware" / "raspberrypi" / "config.txt").read_text()
+    assert (copy / "firmware" / "raspberrypi" / "config.txt").read_text() == config.replace("gpio=17,", "gpio=24,")
     capsys.readouterr()
     assert generator.main(["--check"], copy) == 0 == generator.main([], copy)
     assert capsys.readouterr().out == ""
@@ -96,7 +99,7 @@ def test_another_value_goes_into_the_netlist_and_the_drawing(copy: Path, generat
     [
         ("wiring.yaml", "lamps.flasher: lamp-3", "lamps.flash: lamp-3", "has no lamps.flash: found no 'flash' there"),
         ("wiring.yaml", "pedals.go.1: go-2", "pedals.go.7: go-2", "the bench has no pedals.go.7: found no '7' there"),
-        ("interlock.cir", "* </values>\n", "", "the marks <values> and </values> are gone: put them back"),
+        ("interlock.cir", "* </values>\n", "", "the marks * <values> and * </values> are gone: put them back"),
     ],
 )
 def test_what_leads_nowhere_is_told_in_one_line(

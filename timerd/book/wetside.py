@@ -53,7 +53,7 @@ class WetReader:
     def stock(self) -> list[Record]:
         """The batches and temperatures, and what went into each bath: one record `in bath` for each of its batches."""
         told = self._records("r.kind IN ('batch', 'temperature')", ())
-        sums = self._reader.rows(
+        sums = self._reader.each(
             "SELECT max(number), facts, sum(json_extract(facts, '$.eights')) FROM records WHERE kind = 'in bath'"
             " GROUP BY json_extract(facts, '$.bath'), json_extract(facts, '$.batch'), json_extract(facts, '$.base')"
         )
@@ -65,17 +65,17 @@ class WetReader:
         if not out:
             return []
         marks = _marks(out)
-        (first,) = self._reader.rows(
+        (first,) = self._reader.each(
             f"SELECT min(number) FROM records WHERE kind = 'armed' AND sheet IN ({marks})", out
         )
         where = f"r.number >= ? AND (r.sheet IN ({marks}) OR r.kind IN ({_marks(_LIGHT)}))"
         return self._records(where, [first[0] or 0, *out, *_LIGHT])
 
     def _sheets(self, kind: str) -> set[int]:
-        return {row[0] for row in self._reader.rows("SELECT sheet FROM records WHERE kind = ?", (kind,))}
+        return {row[0] for row in self._reader.each("SELECT sheet FROM records WHERE kind = ?", (kind,))}
 
     def _records(self, where: str, values: Sequence[object]) -> list[Record]:
-        return [self._placed(row) for row in self._reader.rows(f"{_ROWS} WHERE {where} ORDER BY r.number", values)]
+        return [self._placed(row) for row in self._reader.each(f"{_ROWS} WHERE {where} ORDER BY r.number", values)]
 
     def _placed(self, row: tuple[Any, ...]) -> Record:
         """A record on this boot's clock; one of another boot is placed by the wall clock, never after now."""

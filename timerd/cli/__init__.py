@@ -8,16 +8,23 @@ import sys
 from timerd import __version__
 from timerd.cli import (
     baths,
+    bench,
     book,
+    comparing,
+    editions,
     enlarge,
     lamps,
     mapping,
     moving,
+    nextsheet,
     orders,
     panel,
     paper,
     planning,
+    proof,
+    report,
     serving,
+    sheets,
     speaking,
     strips,
     tones,
@@ -57,20 +64,8 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning,
-        mapping,
-        serving,
-        orders,
-        panel,
-        speaking,
-        book,
-        baths,
-        strips,
-        lamps,
-        enlarge,
-        paper,
-        tones,
-        moving,
-    ):
+        planning, mapping, serving, bench, orders, panel, speaking, sheets, book, baths, nextsheet, comparing,
+        editions, strips, lamps, enlarge, paper, tones, moving, proof, report,
+    ):  # fmt: skip
         subject.commands(add)
     return top

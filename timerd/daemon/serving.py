@@ -12,7 +12,6 @@ import socket
 import time
 from collections import deque
 from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -21,13 +20,16 @@ from timerd.bench.lastoff import TOLD
 from timerd.bench.reports import event_of
 from timerd.bench.setup import told
 from timerd.book.store import Book, boot_id
+from timerd.book.store import wall_now as _wall
 from timerd.control import Client
 from timerd.daemon.clients import Clients
+from timerd.daemon.clients import refusal as _no
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, last_off_elsewhere
-from timerd.daemon.loading import loading, order_of
+from timerd.daemon.loading import order_of, to_load
 from timerd.daemon.past import found, see_dark
 from timerd.daemon.recovery import instead_of_the_keeper, note_of
+from timerd.daemon.remarks import Remarks
 from timerd.daemon.service import Manager, RunFolder
 from timerd.daemon.status import Account
 from timerd.daemon.wetside import Wet
@@ -83,6 +85,7 @@ class Daemon:
             self._clients = Clients(run, self._selector, self._do)
             book.append(first, {})
             self._ink = Ink(book)
+            self._remarks = Remarks(self._ink, self._clients, book.id)
             undo.pop_all()
         self.scheduling = self._keeping.scheduling
         self._inbox: deque[ev.Event] = deque()
@@ -301,6 +304,7 @@ class Daemon:
     def _hear_ink(self) -> None:
         failed = self._ink.failed
         self._ink.heard()
+        self._remarks.heard()
         if self._ink.failed is not None and failed is None:
             self._send({"do": "cut"})
             self._inbox.appendleft(ev.Fault(f"no ink, no light: {self._ink.failed}", time.monotonic()))
@@ -327,6 +331,8 @@ class Daemon:
                 return self._bath(request)
             case "clear":
                 return self._clear(client)
+            case "note" | "rate":
+                return self._remarks.take(client, request, self._engine.standing, _wall())
             case "dark":
                 if self._keeping is None:
                     return _no("the keeper is dead")
@@ -364,8 +370,8 @@ class Daemon:
         if standing.state not in (IDLE, DONE, ABANDONED):
             return _no(f"a sheet is under way ({standing.state}): nothing is loaded")
         try:
-            plan, sheets = loading(request, self._bench)
-        except ValueError as error:
+            plan, sheets = to_load(request, self._bench, self._book.path.parent)
+        except (ValueError, OSError) as error:
             return _no(str(error))
         self._inbox.append(ev.Load(plan, sheets, time.monotonic()))
         self._process()
@@ -436,11 +442,3 @@ class Daemon:
         self._folder.close()
         if not self._ink.close(INK_WITHIN_S):
             raise OSError(f"the disk did not take the last records in {INK_WITHIN_S:g} s: what they say is lost")
-
-
-def _no(why: str) -> dict[str, Any]:
-    return {"ok": False, "why": why}
-
-
-def _wall() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")

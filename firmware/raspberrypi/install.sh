@@ -1,0 +1,427 @@
+#!/usr/bin/env bash
+# Makes a Raspberry Pi the computer of a timerd bench: users, programs, services, boot settings. Run it from a clone, as
+# root; as often as you like: what is as it should be is left alone. It says what it will change, and asks first.
+# Prints, benches, papers and the book in /var/lib/timerd are never touched, by an uninstall neither.
+set -euo pipefail
+
+usage() {
+    cat <<'TEXT'
+usage: install.sh --bench BENCH [--usb-pedal VVVV:PPPP]... [--dry-run] [--yes]
+       install.sh --uninstall [--dry-run] [--yes]
+
+  --bench BENCH          the bench to serve, by its name; asked for once, kept after that
+  --usb-pedal VVVV:PPPP  a USB foot switch, by the two numbers that lsusb tells; may be said again for another one
+  --no-boot              leave config.txt and cmdline.txt as they are
+  --dry-run              only say what would be changed
+  --yes                  do not ask
+  --uninstall            take everything away but /var/lib/timerd, the users and your choices in /etc/timerd
+  --root DIR             try it on a folder that stands for the system's root: no package of the system is installed,
+                         no service started, and what is made there runs from there only
+TEXT
+}
+
+here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)
+clone=$(cd "$here/../.." && pwd)
+root="" bench="" uninstall=no dry=no yes=no boot_settings=yes
+usb=()
+
+die() {
+    echo "install.sh: $*" >&2
+    exit 1
+}
+
+value() { # OPTION ARGUMENTS-LEFT
+    [ "$2" -ge 2 ] || die "$1: say which"
+}
+
+while [ $# -gt 0 ]; do
+    case $1 in
+        --bench) value "$1" $# && bench=$2 && shift ;;
+        --usb-pedal) value "$1" $# && usb+=("$2") && shift ;;
+        --root)
+            value "$1" $#
+            [ -d "$2" ] || die "--root: there is no folder '$2'"
+            root=$(realpath -- "$2") && shift
+            ;;
+        --no-boot) boot_settings=no ;;
+        --dry-run) dry=yes ;;
+        --yes) yes=yes ;;
+        --uninstall) uninstall=yes ;;
+        -h | --help) usage && exit 0 ;;
+        *) usage >&2 && die "what is '$1'?" ;;
+    esac
+    shift
+done
+[ "$root" != / ] || root=""
+
+# -- what there is, and where ------------------------------------------------------------------------------------------
+
+etc=$root/etc/timerd
+owned=$etc/installed # every file that was put there, and every word of the kernel's command line: a line each
+programs=$root/opt/timerd
+units=(timerd.service timerd-panel.service)
+begin="# timerd: from here"
+end="# timerd: to here"
+
+if [ -d "$root/boot/firmware" ]; then boot=$root/boot/firmware; else boot=$root/boot; fi
+
+was_owned() { # KIND THING
+    [ -f "$owned" ] && grep -Fxq -- "$1 $2" "$owned"
+}
+
+# -- saying and doing --------------------------------------------------------------------------------------------------
+
+# Everything is gone through twice: first it is only said, then done, by the same lines.
+doing=no
+changes=0
+
+change() { # WORDS: says it; true when it is to be done
+    changes=$((changes + 1))
+    echo "  $*"
+    [ $doing = yes ]
+}
+
+own() { # KIND THING
+    kept+=("$1 $2")
+}
+
+place() { # MODE PATH: what comes on standard input becomes that file, whole, if it is not so already
+    local text there
+    text=$(cat && echo .) # command substitution would drop the last newlines
+    own file "$2"
+    there=$(cat "$root$2" 2>/dev/null && echo .) || there=""
+    if [ "$text" = "$there" ] && [ "$(stat -c %a "$root$2")" = "$1" ]; then return; fi
+    if change "write $2"; then
+        mkdir -p "$(dirname "$root$2")"
+        printf %s "${text%.}" >"$root$2.new"
+        chmod "$1" "$root$2.new"
+        mv -T "$root$2.new" "$root$2"
+    fi
+}
+
+remove() { # PATH
+    if [ -e "$root$1" ] || [ -L "$root$1" ]; then
+        if change "remove $1"; then rm -rf -- "${root:-/.}/${1#/}"; fi
+    fi
+}
+
+live() { # COMMAND...: for the running system alone
+    [ -n "$root" ] || "$@"
+}
+
+# -- a sheet under way -------------------------------------------------------------------------------------------------
+
+sheet_under_way() {
+    local told
+    [ -x "$programs/current/bin/timerd" ] || return 1
+    told=$(TIMERD_HOME=${TIMERD_HOME:-/var/lib/timerd} timeout 10 "$programs/current/bin/timerd" status --json \
+        2>/dev/null) || return 1 # nobody serves
+    case $told in
+        *'"state": "idle"'* | *'"state": "done"'* | *'"state": "fault"'*) return 1 ;;
+    esac
+}
+
+# -- the parts ---------------------------------------------------------------------------------------------------------
+
+system_packages() {
+    local package wanted=(python3-venv espeak-ng libgbm1 libdrm2) missing=()
+    if system_lgpio; then wanted+=(python3-lgpio); fi
+    if [ -n "$root" ]; then
+        echo "  (with --root no package is installed; needed there: ${wanted[*]})"
+        return
+    fi
+    for package in "${wanted[@]}"; do
+        dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q "ok installed" || missing+=("$package")
+    done
+    [ ${#missing[@]} -gt 0 ] || return 0
+    if change "install the system's packages ${missing[*]}"; then
+        apt-get update -q && apt-get install -y -q --no-install-recommends "${missing[@]}"
+    fi
+}
+
+system_lgpio() { # the package index has no build of it for Python 3.13 and later
+    python3 -c 'import sys; sys.exit(sys.version_info < (3, 13))'
+}
+
+environment() {
+    local version digest name link
+    version=$(sed -n 's/^__version__ = "\(.*\)"$/\1/p' "$clone/timerd/__init__.py")
+    digest=$({
+        python3 --version
+        cd "$clone"
+        find timerd profiles pyproject.toml firmware/raspberrypi/python.lock -type f ! -name '*.pyc' -print0 |
+            LC_ALL=C sort -z | xargs -0 sha256sum
+    } | sha256sum | cut -c 1-12)
+    name=$version-$digest
+    if [ ! -e "$programs/$name/complete" ]; then
+        if change "make /opt/timerd/$name: Python's packages by the list of hashes, and timerd"; then
+            build "$programs/$name"
+        fi
+    fi
+    if [ $doing = yes ]; then # before anything is served by it
+        "$programs/$name/bin/timerd" check "$bench_file" >/dev/null || die "this timerd does not take the bench '$bench'"
+    fi
+    link=$(readlink "$programs/current" 2>/dev/null) || link=""
+    if [ "$link" != "$name" ]; then
+        if change "let /opt/timerd/current be $name${link:+ (was $link)}"; then
+            ln -sfn "$name" "$programs/current.new"
+            mv -T "$programs/current.new" "$programs/current"
+        fi
+    fi
+    current=$name
+}
+
+build() { # DIRECTORY
+    local options=()
+    if system_lgpio; then options=(--system-site-packages); fi
+    rm -rf "$1"
+    mkdir -p "$programs"
+    python3 -m venv "${options[@]}" "$1"
+    local pip=("$1/bin/python" -m pip install -q --disable-pip-version-check)
+    "${pip[@]}" --require-hashes --only-binary :all: -r "$here/python.lock"
+    "${pip[@]}" --no-index --no-deps --no-build-isolation "$clone"
+    "$1/bin/timerd" --version >/dev/null
+    touch "$1/complete"
+}
+
+old_environments() {
+    local path
+    for path in "$programs"/*-*; do
+        [ -d "$path" ] && [ "$path" != "$programs/$current" ] && remove "${path#"$root"}"
+    done
+    return 0
+}
+
+the_bench() {
+    local file chosen own along
+    chosen=$(sed -n 's/^BENCH=//p' "$etc/bench" 2>/dev/null) || chosen=""
+    bench=${bench:-$chosen}
+    own=/var/lib/timerd/profiles/benches
+    along=$(cd "$clone/profiles/benches" && echo *.yaml)
+    along=${along//.yaml/}
+    [ -n "$bench" ] || die "--bench: which bench is this? There come along: $along"
+    [[ $bench =~ ^[a-z0-9-]{1,80}$ ]] ||
+        die "--bench: a name is small letters, digits and hyphens; put the bench's file into $own"
+    for file in "$root$own/$bench.yaml" "$clone/profiles/benches/$bench.yaml"; do
+        if [ -f "$file" ]; then bench_file=$file && return; fi
+    done
+    die "--bench: there is no bench '$bench' in $own; there come along: $along"
+}
+
+usb_pedals() {
+    local pedal
+    if [ ${#usb[@]} -eq 0 ] && [ -f "$etc/usb-pedals" ]; then mapfile -t usb <"$etc/usb-pedals"; fi
+    for pedal in "${usb[@]}"; do
+        [[ $pedal =~ ^[0-9a-f]{4}:[0-9a-f]{4}$ ]] ||
+            die "--usb-pedal: four and four digits as lsusb tells them, as in 1a2b:3c4d; found '$pedal'"
+    done
+}
+
+choices() { # kept by an uninstall: they are the printer's own
+    if [ "$(cat "$etc/bench" 2>/dev/null)" != "BENCH=$bench" ]; then
+        if change "serve the bench '$bench' (/etc/timerd/bench)"; then
+            mkdir -p "$etc" && echo "BENCH=$bench" >"$etc/bench"
+        fi
+    fi
+    if [ ${#usb[@]} -gt 0 ] && [ "$(cat "$etc/usb-pedals" 2>/dev/null)" != "$(printf '%s\n' "${usb[@]}")" ]; then
+        if change "take the USB foot switches ${usb[*]} (/etc/timerd/usb-pedals)"; then
+            mkdir -p "$etc" && printf '%s\n' "${usb[@]}" >"$etc/usb-pedals"
+        fi
+    fi
+}
+
+rules() {
+    local pedal
+    grep -v '^#PEDAL' "$here/udev.rules"
+    for pedal in "${usb[@]}"; do
+        sed -n 's/^#PEDAL //p' "$here/udev.rules" | sed "s/VENDOR/${pedal%:*}/; s/PRODUCT/${pedal#*:}/"
+    done
+}
+
+files() {
+    local unit
+    for unit in "${units[@]}"; do place 644 "/etc/systemd/system/$unit" <"$here/$unit"; done
+    place 644 /etc/systemd/system.conf.d/timerd.conf <"$here/watchdog.conf"
+    place 644 /etc/sysusers.d/timerd.conf <"$here/sysusers.conf"
+    place 644 /etc/tmpfiles.d/timerd.conf <"$here/tmpfiles.conf"
+    place 644 /etc/udev/rules.d/70-timerd.rules < <(rules)
+    place 755 /usr/local/bin/timerd <"$here/command.sh"
+}
+
+users() {
+    local who lacking=no
+    for who in timerd timerd-panel; do grep -q "^$who:" "$root/etc/passwd" 2>/dev/null || lacking=yes; done
+    if [ $lacking = yes ] && change "make the users and groups timerd and timerd-panel"; then
+        systemd-sysusers --root="${root:-/}" timerd.conf
+    fi
+    if [ ! -d "$root/var/lib/timerd/profiles" ] && change "make /var/lib/timerd for the book and your profiles"; then
+        systemd-tmpfiles --root="${root:-/}" --create timerd.conf
+    fi
+}
+
+services() {
+    local unit
+    for unit in "${units[@]}"; do
+        if [ ! -L "$root/etc/systemd/system/multi-user.target.wants/$unit" ]; then
+            if change "start $unit whenever the computer starts"; then
+                systemctl --root="${root:-/}" enable --quiet "$unit"
+            fi
+        fi
+    done
+}
+
+config_txt() { # install | uninstall
+    local text words="our part out"
+    if [ ! -f "$boot/config.txt" ]; then
+        echo "  (there is no config.txt in ${boot#"$root"}: is this a Raspberry Pi? Its settings are left out)"
+        return
+    fi
+    [ "$(grep -c "^$begin" "$boot/config.txt")" = "$(grep -c "^$end" "$boot/config.txt")" ] ||
+        die "${boot#"$root"}/config.txt: one of the marks '$begin' and '$end' is gone: put it back, or take both away"
+    text=$(sed "/^$begin/,/^$end/d" "$boot/config.txt")
+    if [ "$1" = install ]; then
+        text+=$(printf '\n%s, by install.sh; put nothing of your own in here\n' "$begin")
+        text+=$(echo && cat "$here/config.txt" && echo "$end")
+        words="lines at rest from power-up, strict release, watchdog, no splash, lamps on the board off"
+    fi
+    if [ "$text" != "$(cat "$boot/config.txt")" ] && change "change ${boot#"$root"}/config.txt: $words"; then
+        printf '%s\n' "$text" >"$boot/config.txt.new"
+        mv -T "$boot/config.txt.new" "$boot/config.txt"
+    fi
+}
+
+cmdline_txt() { # install | uninstall
+    local word text words="our part out" there wanted out=()
+    [ -f "$boot/cmdline.txt" ] || return 0
+    read -r -a there <"$boot/cmdline.txt" || true # the one line that the firmware reads may lack its end
+    read -r -a wanted <"$here/cmdline.txt"
+    for word in "${there[@]}"; do
+        was_owned word "$word" || out+=("$word") # ours are put on anew, at the end
+    done
+    if [ "$1" = install ]; then
+        words="a console that is silent, and red where it is not"
+        for word in "${wanted[@]}"; do
+            case " ${out[*]} " in
+                *" $word "*) ;;
+                *) out+=("$word") && own word "$word" ;;
+            esac
+        done
+    fi
+    text=${out[*]}
+    if [ "$text" != "$(cat "$boot/cmdline.txt")" ] && change "change ${boot#"$root"}/cmdline.txt: $words"; then
+        printf '%s\n' "$text" >"$boot/cmdline.txt.new"
+        mv -T "$boot/cmdline.txt.new" "$boot/cmdline.txt"
+    fi
+}
+
+what_is_no_longer_ours() { # files of an older version that this one does not have
+    local kind thing mine
+    [ -f "$owned" ] || return 0
+    mine=$(printf '%s\n' "${kept[@]}")
+    while read -r kind thing; do
+        if [ "$kind" = file ] && ! grep -Fxq -- "file $thing" <<<"$mine"; then remove "$thing"; fi
+    done <"$owned"
+}
+
+remember() { # THINGS...: what is ours, one a line
+    mkdir -p "$etc"
+    printf '%s\n' "$@" | LC_ALL=C sort -u >"$owned.new"
+    mv -T "$owned.new" "$owned"
+}
+
+# -- all of it ---------------------------------------------------------------------------------------------------------
+
+install_all() {
+    kept=()
+    system_packages
+    environment
+    choices
+    files
+    users
+    if [ $boot_settings = yes ]; then
+        config_txt install
+        cmdline_txt install
+    elif [ -f "$owned" ]; then
+        mapfile -t -O ${#kept[@]} kept < <(grep '^word ' "$owned")
+    fi
+    what_is_no_longer_ours
+    if [ $doing = yes ]; then remember "${kept[@]}"; fi
+    services
+    if [ $doing = yes ]; then start_anew; fi
+    old_environments # the service is off it by now
+}
+
+start_anew() {
+    live systemctl daemon-reload
+    live udevadm control --reload
+    live udevadm trigger --subsystem-match=gpio --subsystem-match=input
+    if sheet_under_way; then
+        die "a sheet was begun meanwhile. What is new is served from the next start on: run this again after that sheet"
+    fi
+    live systemctl restart timerd.service ||
+        die "all is in place, but the bench is not served: systemctl status timerd says why"
+    live systemctl restart timerd-panel.service
+}
+
+uninstall_all() {
+    local unit kind thing
+    kept=()
+    for unit in "${units[@]}"; do
+        if [ -L "$root/etc/systemd/system/multi-user.target.wants/$unit" ] && change "stop $unit, for good"; then
+            live systemctl stop "$unit"
+            systemctl --root="${root:-/}" disable --quiet "$unit"
+        fi
+    done
+    config_txt uninstall
+    cmdline_txt uninstall
+    if [ -f "$owned" ]; then
+        while read -r kind thing; do
+            if [ "$kind" = file ]; then remove "$thing"; fi
+        done <"$owned"
+    fi
+    remove /opt/timerd
+    remove /var/cache/timerd-panel
+    remove /etc/timerd/installed
+    if [ $doing = yes ] && [ $changes -gt 0 ]; then
+        live systemctl daemon-reload
+        live udevadm control --reload
+    fi
+}
+
+[ -n "$root" ] || [ $dry = yes ] || [ "$(id -u)" = 0 ] || die "root alone may do this: sudo $0 ..."
+case $(uname -m) in
+    aarch64 | x86_64) ;;
+    *) die "this system is $(uname -m): Python's packages are locked for 64 bits: install the 64-bit system" ;;
+esac
+if sheet_under_way; then die "a sheet is under way: finish it, or give it up; nothing was changed"; fi
+if [ $uninstall = no ]; then
+    the_bench
+    usb_pedals
+    work=install_all
+else
+    work=uninstall_all
+fi
+
+echo "this would change:"
+$work
+if [ $changes = 0 ]; then
+    echo "  nothing: all is as it should be"
+    exit 0
+fi
+[ $dry = no ] || exit 0
+if [ $yes = no ]; then
+    read -r -p "Go on? [y/N] " answer || answer=""
+    case $answer in y | Y | yes) ;; *) echo "nothing was changed" && exit 1 ;; esac
+fi
+echo "changing:"
+if [ $uninstall = no ]; then # before anything is put there: so that it is known whose it is, whatever interrupts this
+    mapfile -t before < <(cat "$owned" 2>/dev/null)
+    remember "${before[@]}" "${kept[@]}"
+fi
+doing=yes changes=0
+$work
+if [ $uninstall = yes ]; then
+    echo "done. Kept: /var/lib/timerd (your profiles and the book), the users timerd and timerd-panel, /etc/timerd"
+else
+    echo "done. Now: sudo adduser YOU timerd (to operate it), start the computer anew, and say  timerd bench check"
+fi

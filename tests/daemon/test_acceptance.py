@@ -1,0 +1,307 @@
+"""The acceptance of a bench: a real keeper on simulated lines, and feet that do what the course says, or do not."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+from served import LIMIT_S, Served, bursts, stand_still
+
+from timerd.bench.note import Note, Noted, read_note
+from timerd.bench.pretended import TRUTH, Foot
+from timerd.daemon.acceptance import course as course_module
+from timerd.daemon.acceptance import kept as kept_module
+from timerd.daemon.acceptance.course import Course, GivenUp, Item
+from timerd.daemon.acceptance.kept import Kept
+from timerd.daemon.acceptance.sheet import new_sheet, put, sheet
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.reading import read
+
+ROOT = Path(__file__).parents[2]
+GREEN = "light green (lamp head-green, GPIO17)"
+
+
+def bench(name: str = "two-station", was: str = "", now: str = "") -> Bench:
+    text = (ROOT / "profiles" / "benches" / f"{name}.yaml").read_text()
+    assert was in text
+    value: Bench = read(text.replace(was, now).encode(), "bench.yaml", "bench").value
+    return value
+
+
+@pytest.fixture(autouse=True)
+def short(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(course_module, "LIGHT_S", 0.15)
+    monkeypatch.setattr(course_module, "FOOT_S", 0.3)
+    monkeypatch.setattr(course_module, "EYES_S", 2.0)
+    monkeypatch.setattr(kept_module, "STOPPED_S", 0.3)
+    monkeypatch.setattr(course_module, "STOPPED_S", 0.3)
+
+
+class Feet:
+    """Does what the course says; `instead` has another answer for lines that it is found in."""
+
+    def __init__(self, run: Path, instead: dict[str, Any] | None = None) -> None:
+        self.run = run
+        self.instead = instead or {}
+        self.said: list[str] = []
+        self._then: str | None = None
+
+    def __call__(self, words: str) -> None:
+        self.said.append(words)
+        for part, act in self.instead.items():
+            if part in words:
+                if act is not None:
+                    act(self)
+                return
+        if found := re.search(r"press (\S+), and let it up", words):
+            self.tap(found[1])
+        elif "(go: yes" in words:
+            self.tap("go")
+        elif words.endswith("is lit"):
+            if self._then is not None:
+                self.tap(self._then)
+        elif ": press go" in words:
+            cut = re.search(r"then (\S+) while", words)
+            self._then = cut[1] if cut is not None else None
+            self.tap("go")
+
+    def tap(self, contact: str, seconds: float = 0.05) -> None:
+        foot = Foot(self.run)
+        foot.put(contact, True)
+        stand_still(seconds)
+        foot.put(contact, False)
+        foot.close()
+
+
+def gone_through(tmp_path: Path, what: Bench, instead: dict[str, Any] | None = None) -> tuple[list[Item], Feet]:
+    feet = Feet(tmp_path, instead)
+    with Kept(what, tmp_path, simulated=True) as kept:
+        return list(Course(kept, feet).items()), feet
+
+
+def edges(run: Path) -> list[dict[str, Any]]:
+    return [yaml.safe_load(line) for line in (run / TRUTH).read_text().splitlines()]
+
+
+def test_every_pedal_and_light_is_tried_and_each_light_follows_a_press(tmp_path: Path) -> None:
+    items, _ = gone_through(tmp_path, bench())
+    assert [(item.what, item.result) for item in items] == [
+        ("pedal go", "passed"), ("pedal end", "passed"), ("at rest", "passed"), (GREEN, "passed"),
+        ("light blue (lamp head-blue, GPIO27)", "passed"), ("light flash (lamp flasher, GPIO23)", "passed"),
+        ("pedal go darkens", "passed"), ("pedal end darkens", "passed"), ("safelight", "passed"),
+        ("the keeper is killed", "passed"), ("cut-off", "passed"),
+    ], items  # fmt: skip
+    found = bursts(edges(tmp_path))
+    assert [line.removeprefix("lamp ") for line, _, _ in found] == [
+        "head-green", "head-blue", "flasher", *["head-green"] * 5,
+    ]  # fmt: skip
+    lengths = [dark - lit for _, lit, dark in found if dark is not None]
+    assert [*lengths[:3], lengths[5]] == [pytest.approx(0.15, abs=0.02)] * 4 and max(lengths) < 2.0
+    safelight = [edge["on"] for edge in edges(tmp_path) if edge["line"] == "safelight"]
+    assert safelight == [False, True], "dark in its own turn alone"
+    assert all(re.match(r"lit for 0\.1\d\d s of 0\.15 s by the clock; ", item.found) for item in items[3:6])
+
+
+def test_without_the_printer_s_feet_nothing_is_lit(tmp_path: Path) -> None:
+    def never(words: str) -> None:
+        pass
+
+    with Kept(bench(), tmp_path, simulated=True) as kept, pytest.raises(GivenUp, match=r"nobody answered for 2 s"):
+        list(Course(kept, never).items())
+    assert bursts(edges(tmp_path)) == []
+
+
+def end(feet: Feet) -> None:
+    feet.tap("end")
+
+
+def wrong_then_right(feet: Feet) -> None:
+    feet.instead = {}
+    feet.tap("end")
+
+
+def test_what_is_not_as_it_should_be_is_written_down(tmp_path: Path) -> None:
+    blue = "light blue (lamp head-blue, GPIO27)"
+    items, _ = gone_through(tmp_path, bench(), {
+        "Is all dark": end, f"{GREEN}: press go": end, "head-blue lit, and": end,
+        "then end while": lambda feet: feet.tap("go"), "come back?": end, "is it dark?": end, "out at once": end,
+    })  # fmt: skip
+    by_eye = "by eye: no"
+    assert {item.what: (item.result, item.found.rpartition(", ")[2]) for item in items if item.result != "passed"} == {
+        "at rest": ("failed", "by eye"), GREEN: ("left out", "not tried"), blue: ("failed", by_eye),
+        "pedal end darkens": ("failed", "it went out otherwise: pedal go"),
+        "safelight": ("failed", "dark and lit again by its line; by eye: no"),
+        "the keeper is killed": ("failed", by_eye), "cut-off": ("failed", by_eye),
+    }  # fmt: skip
+    assert {line for line, _, _ in bursts(edges(tmp_path))[:1]} == {"lamp head-blue"}, "green was left out"
+
+
+def test_a_pedal_that_is_not_itself_and_a_bench_without_a_heartbeat_are_told(tmp_path: Path) -> None:
+    without = bench(was="heartbeat: {pin: 26}", now="")
+    items, _ = gone_through(tmp_path, without, {"pedal go: press": wrong_then_right})
+    found = {item.what: (item.result, item.found) for item in items if item.result != "passed"}
+    assert list(found) == ["pedal go", "cut-off"]
+    assert re.fullmatch(r"down for 0\.\d\d s; before it came end", found["pedal go"][1])
+    assert found["cut-off"][0] == "left out" and "NO HEARTBEAT" in found["cut-off"][1]
+
+
+def test_a_pedal_that_nobody_presses_is_not_seen(tmp_path: Path) -> None:
+    with Kept(bench(), tmp_path, simulated=True) as kept:
+        course = Course(kept, Feet(tmp_path, {"press go, and": None}))
+        assert next(course.items()) == Item("pedal go", "failed", "not seen")
+
+
+def test_with_one_pedal_no_is_a_go_that_is_held(tmp_path: Path) -> None:
+    two = bench("one-lamp")
+    one = two.model_copy(update={"pedals": two.pedals.model_copy(update={"end": []})})
+    feet = Feet(tmp_path, {"Is all dark": lambda feet: feet.tap("go", 1.05)})
+    with Kept(one, tmp_path, simulated=True) as kept:
+        items = Course(kept, feet).items()
+        assert [next(items).result for _ in range(3)] == ["passed", "failed", "passed"]
+    assert "(go: yes, go held for 1 s: no)" in feet.said[1]
+
+
+def test_a_press_from_before_the_question_is_no_answer(tmp_path: Path) -> None:
+    """Nor does it light anything."""
+    feet = Feet(tmp_path)
+    with Kept(bench(), tmp_path, simulated=True) as kept:
+        feet.tap("go")
+        assert kept.start(time.monotonic(), 0.1) is None
+        feet.tap("go")
+        assert kept.press(0.0, 1.0) is not None
+
+
+# -- beside a service ----------------------------------------------------------------------------------------------
+
+
+def test_the_service_s_last_note_is_left_as_it_was(tmp_path: Path) -> None:
+    noted = Noted("a book", "a boot", 7, 100.0, 101.0, 103.5, "pedal")
+    Note(tmp_path).write(noted)
+    feet = Feet(tmp_path)
+    with Kept(bench(), tmp_path, simulated=True) as kept:
+        feet.tap("go")
+        press = kept.press(0.0, 1.0)
+        assert press is not None
+        kept.ask("green", press, 0.05)
+        kept.dark(kept.lit(), 2.0)
+        assert (during := read_note(tmp_path)) is not None and during.book != "a book"
+    assert read_note(tmp_path) == noted
+
+
+def test_beside_a_daemon_it_is_refused(served: Served) -> None:
+    served.start()
+    told = served.timerd("bench", "test", "--bench", "two-station", "--simulated")
+    assert (told.returncode, told.stdout) == (1, "")
+    assert told.stderr == (
+        "timerd, simulated bench 'two-station', serves here already: stop that one first "
+        "(the service: sudo systemctl stop timerd)\n"
+    )
+
+
+STOPPING = """
+import sys
+from pathlib import Path
+from timerd.daemon.acceptance import kept
+from timerd.sheet.profile.reading import read
+kept.STOPPED_S, kept.LET_GO_S = 60.0, -59.0
+bench = read(Path(sys.argv[1]).read_bytes(), "bench", "bench").value
+with kept.Kept(bench, Path(sys.argv[2]), True) as one:
+    print("ready", flush=True)
+    one.ask("green", one.start(0.0, 20.0), 100.0)
+    one.lit()
+    print("lit", flush=True)
+    one.stop()
+"""
+
+
+def test_killed_while_the_keeper_is_stopped_it_leaves_no_light_on(tmp_path: Path) -> None:
+    file = ROOT / "profiles" / "benches" / "two-station.yaml"
+    command = [sys.executable, "-c", STOPPING, str(file), str(tmp_path)]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    assert process.stdout is not None and process.stdout.readline() == "ready\n"
+    Feet(tmp_path).tap("go")
+    assert process.stdout.readline() == "lit\n"
+    keeper = int((tmp_path / "keeper.pid").read_text())
+    until = time.monotonic() + LIMIT_S
+    while "\nState:\tT" not in Path(f"/proc/{keeper}/status").read_text():
+        assert time.monotonic() < until
+    process.send_signal(signal.SIGKILL)
+    process.wait()
+    assert bursts(edges(tmp_path))[0][2] is None, "its line is high: that is what the interlock answers"
+    while bursts(edges(tmp_path))[0][2] is None:
+        assert time.monotonic() < until
+        stand_still(0.02)
+    process.stdout.close()
+
+
+# -- the sheet and the command ---------------------------------------------------------------------------------------
+
+
+def test_a_sheet_s_name_is_never_taken_twice_and_its_text_is_whole(tmp_path: Path) -> None:
+    now = datetime(2031, 5, 4, 20, 15)
+    names = []
+    for _ in range(3):
+        path = new_sheet(tmp_path / "acceptance", "two-station", now)
+        path.write_text("")
+        names.append(path.name)
+    assert names == ["2031-05-04-two-station.yaml", "2031-05-04-two-station-2.yaml", "2031-05-04-two-station-3.yaml"]
+    with Kept(bench(), tmp_path / "run", simulated=True) as kept:
+        kept.scheduling = "real time, memory locked"
+        text = sheet(kept, now, [Item("pedal go", "passed", "down for 0.12 s"), Item("cut-off", "failed", "x: y")], "z")
+    put(path, text)
+    assert yaml.safe_load(path.read_text()) == {
+        "acceptance": "two-station", "date": "2031-05-04T20:15", "timerd": "0.1.0", "lines": "simulated",
+        "keeper": "real time, memory locked", "found down at the start": [],
+        "items": [
+            {"what": "pedal go", "result": "passed", "found": "down for 0.12 s"},
+            {"what": "cut-off", "result": "failed", "found": "x: y"},
+        ],
+        "result": "1 of 2 passed, 1 failed, 0 left out; z", "built by": "", "mains by": "", "tested by": "",
+    }  # fmt: skip
+
+
+@pytest.fixture
+def process(tmp_path: Path) -> Iterator[Callable[[], subprocess.Popen[str]]]:
+    started = []
+    memory = tmp_path / "memory"
+    memory.mkdir()
+
+    def start() -> subprocess.Popen[str]:
+        command = [sys.executable, "-u", "-m", "timerd", "bench", "test", "--bench", "two-station", "--simulated"]
+        env = {**os.environ, "TIMERD_HOME": str(tmp_path / "home"), "XDG_RUNTIME_DIR": str(memory)}
+        started.append(subprocess.Popen(command, env=env, stdout=subprocess.PIPE, text=True, cwd=tmp_path))
+        return started[-1]
+
+    yield start
+    for one in started:
+        one.kill()
+        one.communicate()
+
+
+def test_stopped_by_hand_it_leaves_a_sheet_of_what_was_tried(
+    tmp_path: Path, process: Callable[[], subprocess.Popen[str]]
+) -> None:
+    one = process()
+    assert one.stdout is not None
+    for line in one.stdout:
+        if "press go, and let it up" in line:
+            (run,) = (tmp_path / "memory").glob("timerd-*")
+            Feet(run).tap("go")
+        elif "press end, and" in line:
+            one.send_signal(signal.SIGINT)
+            break
+    rest = one.stdout.read()
+    assert one.wait(LIMIT_S) == 1
+    assert re.search(r"ended early, by hand: 1 of 1 passed; the sheet: home/acceptance/\S+-two-station\.yaml\n$", rest)
+    (path,) = (tmp_path / "home" / "acceptance").iterdir()
+    assert yaml.safe_load(path.read_text())["result"] == "1 of 1 passed, 0 failed, 0 left out; ended early, by hand"

@@ -1,0 +1,113 @@
+"""The answers of a machine, as values: all that the findings are made of. None where it could not be told."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from timerd.sheet.profile.benchfile import Bench
+
+
+class Line(NamedTuple):
+    """A line of a chip as the kernel tells it, without anybody claiming it."""
+
+    consumer: str
+    used: bool
+    output: bool
+
+
+class Chip(NamedTuple):
+    """A chip of lines: its device, its label, and its lines by their numbers; `trouble` where it may not be asked."""
+
+    path: str
+    label: str
+    lines: Mapping[int, Line]
+    trouble: str | None = None
+
+
+class Trial(NamedTuple):
+    """What a child process was allowed: words why not, or None; and how late it was woken, in seconds."""
+
+    real_time: str | None
+    memory: str | None
+    late: tuple[float, ...]
+
+
+class Disk(NamedTuple):
+    """The disk under the book: seconds that each sync took, or why none was tried."""
+
+    syncs: tuple[float, ...]
+    trouble: str | None
+    kind: str | None
+    free_bytes: int | None
+
+
+class Clock(NamedTuple):
+    """The clocks: their source, what the two monotonic ones make of the same wait, the year, seconds ever suspended."""
+
+    source: str | None
+    rate: float | None
+    year: int
+    suspended_s: float
+
+
+class Watchdog(NamedTuple):
+    """The board's own watchdog."""
+
+    identity: str
+    state: str
+    timeout_s: int | None
+
+
+class Means(NamedTuple):
+    """What there is to show with, as the panel's own library tells it; `trouble` where it tells nothing."""
+
+    library: str | None
+    drivers: tuple[str, ...]
+    typeface: str | None
+    trouble: str | None = None
+
+
+class Output(NamedTuple):
+    """A socket for a screen, or a card for sound: its name, whether a thing is on it, whether this user may use it."""
+
+    name: str
+    there: bool
+    allowed: bool
+
+
+@dataclass(frozen=True)
+class Answers:
+    """One machine, asked once, by one user.
+
+    `packages` are gpiozero and lgpio, with the version installed; `daemon` is the status of the one that serves here,
+    `daemon_trouble` why one that is there does not tell it; `release` has the kernel's parameters that keep a line as
+    it was; `leds` are the board's own lamps that are lit; `speech` is what espeak-ng says of itself, `voice` why the
+    bench's voice is not spoken.
+    """
+
+    user: str
+    root: bool
+    board: str | None
+    packages: Mapping[str, str | None]
+    factory_named: str
+    bench: Bench | None
+    chips: tuple[Chip, ...]
+    trial: Trial
+    daemon: Mapping[str, Any] | None
+    daemon_trouble: str | None
+    release: Mapping[str, str]
+    watchdog: Watchdog | None
+    config: str | None
+    cmdline: str
+    leds: tuple[str, ...]
+    throttled: int | None
+    clock: Clock
+    disk: Disk
+    screens: tuple[Output, ...]
+    desktop: bool
+    cards: tuple[Output, ...]
+    means: Means
+    speech: str | None
+    voice: str | None

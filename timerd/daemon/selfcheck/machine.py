@@ -1,0 +1,182 @@
+"""Asks a machine what it has and what this user may, by its own tables; `root` is where those lie."""
+
+from __future__ import annotations
+
+import contextlib
+import getpass
+import importlib.metadata
+import os
+import re
+import shutil
+import subprocess
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from timerd.daemon.selfcheck.answers import Answers, Chip, Disk, Means, Output, Trial, Watchdog
+from timerd.daemon.selfcheck.chip import ask_chip
+from timerd.daemon.selfcheck.trials import both_clocks, try_clock, try_disk, try_scheduling
+from timerd.sheet.profile.benchfile import Bench
+
+AT_REST = ("idle", "done", "abandoned", "fault")
+"""Nothing of the disk or the processor is tried while a daemon is in any other state."""
+UNDER_WAY = "not tried: a sheet is under way"
+_SPEAKS_WITHIN_S = 10.0
+
+
+def ask_machine(
+    bench: Bench | None, home: Path, daemon: Mapping[str, Any] | None, daemon_trouble: str | None, means: Means,
+    root: Path = Path("/"),
+) -> Answers:  # fmt: skip
+    """All of a machine's answers. Beside a daemon with a sheet under way, or one that says nothing, nothing is tried
+    that could hold it up."""
+    clocks = both_clocks()
+    busy = daemon_trouble is not None or (daemon is not None and daemon["state"] not in AT_REST)
+    trial = Trial("not tried", "not tried", ()) if busy else try_scheduling()
+    disk = Disk((), UNDER_WAY, None, None) if busy else try_disk(home, root)
+    speech, voice = _speech(bench)
+    return Answers(
+        user=_user(), root=os.geteuid() == 0, board=_text(root / "proc/device-tree/model"), packages=packages(),
+        factory_named=os.environ.get("GPIOZERO_PIN_FACTORY", ""), bench=bench, chips=_chips(bench, root), trial=trial,
+        daemon=daemon, daemon_trouble=daemon_trouble, release=release(root), watchdog=_watchdog(root),
+        config=boot_config(root),
+        cmdline=_text(root / "proc/cmdline") or "", leds=_leds(root), throttled=_throttled(root), disk=disk,
+        screens=_screens(root), desktop=bool({"DISPLAY", "WAYLAND_DISPLAY"} & os.environ.keys()), cards=_cards(root),
+        means=means, speech=speech, voice=voice, clock=try_clock(clocks, root),
+    )  # fmt: skip
+
+
+def pins(bench: Bench) -> dict[int, str]:
+    """Every pin of a bench, and what it is for."""
+    stays = {lamp.stay_pin: f"lamp {name}" for name, lamp in bench.lamps.items() if lamp.stay_pin is not None}
+    return {pin: what for pin, (what, _) in resting(bench).items()} | stays | pedal_pins(bench)
+
+
+def resting(bench: Bench) -> dict[int, tuple[str, str]]:
+    """The pins that go out: what each is for, and its level at rest (`low` or `high`)."""
+    found = {lamp.pin: (f"lamp {name}", _rest(lamp.active)) for name, lamp in bench.lamps.items()}
+    if bench.safelight.pin is not None:
+        found[bench.safelight.pin] = ("safelight", _rest(bench.safelight.active))
+    for what, line in (("heartbeat", bench.heartbeat), ("cue line", bench.cue_line)):
+        if line is not None:
+            found[line.pin] = (what, "low")
+    return found
+
+
+def _rest(active: str) -> str:
+    return "low" if active == "high" else "high"
+
+
+def pedal_pins(bench: Bench) -> dict[int, str]:
+    """The pins that pedals are on."""
+    feet = {"go": bench.pedals.go, "end": bench.pedals.end}
+    return {pedal.pin: f"pedal {name}" for name, pedals in feet.items() for pedal in pedals if pedal.pin is not None}
+
+
+def packages() -> dict[str, str | None]:
+    """The pin library and what lies under it."""
+    found: dict[str, str | None] = {}
+    for name in ("gpiozero", "lgpio"):
+        try:
+            found[name] = importlib.metadata.version(name)
+        except importlib.metadata.PackageNotFoundError:
+            found[name] = None
+    return found
+
+
+def release(root: Path) -> dict[str, str]:
+    """The kernel's parameters that keep a line as it was when its owner dies."""
+    found = {}
+    for path in sorted((root / "sys/module").glob("pinctrl_*/parameters/persist_gpio_outputs")):
+        if (value := _text(path)) is not None:
+            found[path.parts[-3]] = value
+    return found
+
+
+def boot_config(root: Path) -> str | None:
+    """The board's config.txt."""
+    for place in ("boot/firmware/config.txt", "boot/config.txt"):
+        if (text := _text(root / place)) is not None:
+            return text
+    return None
+
+
+def _user() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return str(os.geteuid())
+
+
+def _text(path: Path) -> str | None:
+    with contextlib.suppress(OSError, ValueError):
+        return path.read_text(errors="replace").strip("\0\n")
+    return None
+
+
+def _chips(bench: Bench | None, root: Path) -> tuple[Chip, ...]:
+    wanted = pins(bench) if bench is not None else {}
+    return tuple(ask_chip(path, wanted) for path in sorted((root / "dev").glob("gpiochip*")))
+
+
+def _watchdog(root: Path) -> Watchdog | None:
+    for place in sorted((root / "sys/class/watchdog").glob("watchdog*")):
+        timeout = _text(place / "timeout") or ""
+        seconds = int(timeout) if timeout.isdecimal() else None
+        return Watchdog(_text(place / "identity") or place.name, _text(place / "state") or "not told", seconds)
+    return None
+
+
+def _leds(root: Path) -> tuple[str, ...]:
+    lit = []
+    for place in sorted((root / "sys/class/leds").glob("*")):
+        if "kbd" not in place.name and "::" not in place.name and (_text(place / "brightness") or "0") != "0":
+            lit.append(place.name)
+    return tuple(lit)
+
+
+def _throttled(root: Path) -> int | None:
+    text = _text(root / "sys/devices/platform/soc/soc:firmware/get_throttled")
+    with contextlib.suppress(ValueError):
+        return int(text, 16) if text is not None else None
+    return None
+
+
+def _screens(root: Path) -> tuple[Output, ...]:
+    found = []
+    for place in sorted((root / "sys/class/drm").glob("card*-*")):
+        card = place.name.partition("-")[0]
+        allowed = os.access(root / "dev/dri" / card, os.R_OK | os.W_OK)
+        found.append(Output(place.name.partition("-")[2], _text(place / "status") == "connected", allowed))
+    return tuple(found)
+
+
+def _cards(root: Path) -> tuple[Output, ...]:
+    found = []
+    for line in (_text(root / "proc/asound/pcm") or "").splitlines():
+        number = re.match(r"([0-9]+)-([0-9]+): ", line)
+        if number is not None and "playback" in line:
+            device = root / f"dev/snd/pcmC{int(number[1])}D{int(number[2])}p"
+            name = line.split(":")[1].strip()
+            found.append(Output(name, device.exists(), os.access(device, os.R_OK | os.W_OK)))
+    return tuple(found)
+
+
+def _speech(bench: Bench | None) -> tuple[str | None, str | None]:
+    """What espeak-ng says of itself, and why it does not speak with the bench's voice."""
+    program = shutil.which("espeak-ng")
+    if program is None:
+        return None, None
+    voice = bench.sound.voice if bench is not None else "en"
+    try:
+        version = _said(program, "--version").splitlines()[0].partition("  ")[0]
+        _said(program, "-v", voice, "-q", "--stdin")
+    except (OSError, subprocess.SubprocessError, IndexError) as error:
+        return program, f"voice '{voice}': {getattr(error, 'stderr', '') or type(error).__name__}".strip()
+    return version, None
+
+
+def _said(*command: str) -> str:
+    return subprocess.run(
+        command, capture_output=True, text=True, input="one\n", timeout=_SPEAKS_WITHIN_S, check=True
+    ).stdout
