@@ -19,7 +19,7 @@ carry_s: 0.2
 baths:
   - {name: developer, kind: developer, seconds: 2.5, drain_s: 0.5, agitate: {every_s: 1}, capacity: {fibre: 1}}
   - {name: stop, kind: stop bath, seconds: 1}
-  - {name: fixer, kind: fixer, seconds: 6, drain_s: 1, per_degree: 0.1}
+  - {name: fixer, kind: fixer, seconds: 12, drain_s: 1, per_degree: 0.1}
 """
 PRINT = """\
 print: A wall
@@ -32,10 +32,13 @@ steps:
 """
 
 
-def to_the_trays(served: Served) -> None:
+SLOW = QUICK.replace("seconds: 12", "seconds: 300")
+
+
+def to_the_trays(served: Served, line: str = QUICK) -> None:
     """One sheet, from loading to its `go` at done."""
     ask(served.run, {
-        "do": "load", "print": {"name": "p.yaml", "text": PRINT}, "bath": {"name": "quick.yaml", "text": QUICK},
+        "do": "load", "print": {"name": "p.yaml", "text": PRINT}, "bath": {"name": "quick.yaml", "text": line},
         "paper": {"name": "paper.yaml", "text": PAPER.read_text()},
     }, LIMIT_S)  # fmt: skip
     served.arm()
@@ -99,9 +102,9 @@ def test_a_daemon_killed_in_the_middle_of_the_fix_goes_on_exactly(served: Served
 
 def test_commands_change_what_goes_on_and_bad_talk_changes_nothing(served: Served) -> None:
     served.start()
-    line = {"name": "quick.yaml", "text": QUICK}
+    line = {"name": "quick.yaml", "text": SLOW}
     ask(served.run, {"do": "bath", "what": "new", "bath": "developer", "line": line}, LIMIT_S)
-    to_the_trays(served)
+    to_the_trays(served, SLOW)
     fixing = in_bath(served, "fixer")
     cues = {cue["what"] for cue in served.status()["trays"]["cues"]}
     assert {"caution", "into", "over", "agitate", "drain", "move"} <= cues
