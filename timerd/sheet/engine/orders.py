@@ -80,6 +80,9 @@ def _step(s: Standing, event: Told) -> tuple[SheetProgress, Step] | None:
     if sheet is None or not sheet.out:
         s.refuse("the sheet is not out yet" if sheet is not None and sheet.outcome != "complete" else "no sheet is out")
         return None
+    if sheet.at_trays:
+        s.refuse(f"sheet {sheet.sheet} is at the trays")
+        return None
     steps = s.plans[sheet.sheet].steps
     if event.n is None or not 1 <= event.n <= len(steps):
         s.refuse(f"there is no step {event.n}: they are 1 to {len(steps)}")

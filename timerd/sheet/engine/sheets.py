@@ -107,6 +107,9 @@ def set_aside(s: Standing, contact: None, at: float) -> None:
     if sheet is None or not (sheet.out or sheet.boxed):
         s.refuse("the sheet is not out yet: there is nothing to set aside")
         return
+    if sheet.at_trays:
+        s.refuse(f"sheet {sheet.sheet} is at the trays")
+        return
     s.sheet = sheet
     into_box(s, "asked", at)
 
@@ -192,7 +195,13 @@ def into_stop_bath(s: Standing, contact: Contact | None, at: float) -> None:
     here = s.sheet
     for number in s.progress.sheets_out:
         s.sheet = s.progress.sheets[number]
-        if s.sheet.outcome == "complete":
+        if s.sheet.outcome != "complete" or s.sheet.at_trays:
+            continue
+        baths = s.plans[number].baths
+        if baths is not None:
+            s.write("to trays", at, boxed=baths.develop == "together")
+            s.say("to the trays", at)
+        else:
             s.write("stop bath", at)
             s.say("stop bath", at)
     s.sheet = here
