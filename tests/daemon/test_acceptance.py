@@ -40,7 +40,7 @@ def bench(name: str = "two-station", was: str = "", now: str = "") -> Bench:
 
 @pytest.fixture(autouse=True)
 def short(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Short lights, and limits that a busy machine keeps; tests/measure/ has edge_timing.py and kills.py for figures."""
+    """Short lights, and limits that a busy machine keeps; tests/measure/edge_timing.py and kills.py have figures."""
     monkeypatch.setattr(course_module, "LIGHT_S", 0.15)
     monkeypatch.setattr(course_module, "FOOT_S", LIMIT_S)
     monkeypatch.setattr(course_module, "EYES_S", LIMIT_S)
