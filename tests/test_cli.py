@@ -177,17 +177,29 @@ def test_demo_shows_two_sheets_and_draws_them(here: Path, capsys: pytest.Capture
     assert (status, err) == (0, "")
     assert "Sheet 1: complete" in out and "Sheet 2: complete" in out
     assert "paused" in out or "by a pedal" in out
-    picture = here / "timerd-demo" / "timeline.png"
-    assert str(picture.relative_to(here)) in out
-    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert out.splitlines()[-3:] == [
+        "The timeline as a picture: timerd-demo/timeline.png",
+        "The proof of sheet 2, straight print and worked print: timerd-demo/proof.png",
+        "The report of sheet 2, for any browser: timerd-demo/sheet-2.html",
+    ]
+    folder = here / "timerd-demo"
+    assert sorted(path.name for path in folder.iterdir()) == ["proof.png", "sheet-2.html", "timeline.png"]
+    for picture in ("timeline.png", "proof.png"):
+        assert (folder / picture).read_bytes().startswith(b"\x89PNG")
+    assert "Sheet 2: complete" in (folder / "sheet-2.html").read_text()
+    assert run(capsys, "demo")[0] == 0, "again, over what is there"
 
 
 def test_demo_without_the_desk_says_what_to_install(
     here: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setitem(sys.modules, "matplotlib.figure", None)
-    monkeypatch.delitem(sys.modules, "timerd.desk.timeline", raising=False)
+    for name in [name for name in sys.modules if name.startswith(("numpy.", "timerd.desk.proof", "timerd.desk.time"))]:
+        monkeypatch.delitem(sys.modules, name)
+    for name in ("numpy", "matplotlib.figure"):
+        monkeypatch.setitem(sys.modules, name, None)
     status, out, _ = run(capsys, "demo")
     assert status == 0
-    assert out.splitlines()[-1].startswith("No picture: ") and "pip install 'timerd[desk]'" in out
-    assert not (here / "timerd-demo").exists()
+    said, report = out.splitlines()[-2:]
+    assert said.startswith("No pictures: ") and "pip install 'timerd[desk]'" in said
+    assert report == "The report of sheet 2, for any browser: timerd-demo/sheet-2.html"
+    assert [path.name for path in (here / "timerd-demo").iterdir()] == ["sheet-2.html"]

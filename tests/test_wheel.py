@@ -34,6 +34,9 @@ def test_the_wheel_brings_all_it_needs(tmp_path: Path) -> None:
     out = run(tmp_path / "venv" / "bin" / "timerd", "--home", elsewhere / "home", "demo", cwd=elsewhere)
     assert "Sheet 2: complete" in out
     assert (elsewhere / "timerd-demo" / "timeline.png").read_bytes().startswith(b"\x89PNG")
+    assert (elsewhere / "timerd-demo" / "proof.png").read_bytes().startswith(b"\x89PNG")
+    page = (elsewhere / "timerd-demo" / "sheet-2.html").read_text()
+    assert "--ground" in page and "data:image/png" in page, "its style is in the wheel"
     pictures = elsewhere / "pictures"
     run(tmp_path / "venv" / "bin" / "timerd", "panel", "--pictures", pictures, "--size", "800x480", cwd=elsewhere)
     assert len(list(pictures.glob("*.png"))) > 20, "the typeface is in the wheel"

@@ -286,8 +286,8 @@ def test_damage_found_while_reading_is_one_line(tmp_path: Path) -> None:
         said.add(str(caught.value))
     reader.close()
     assert said == {
-        f"{path}: cannot be read: database disk image is malformed: it is damaged: keep a copy as it is, and begin a "
-        "new one elsewhere"
+        f"{path}: cannot be read: database disk image is malformed: it is damaged: keep it, and read what "
+        "is left with  timerd book rescue --out DIR"
     }
     assert path.read_bytes() == raw
 
@@ -304,3 +304,65 @@ def test_a_plan_of_another_make_is_one_line(tmp_path: Path) -> None:
     said = f"{tmp_path / 'book.sqlite'}: the plan of sheet 4 is not one that this version can read"
     assert str(caught.value) == said
     reader.close()
+
+
+# -- one sheet's history -----------------------------------------------------------------------------------------
+
+
+def test_a_history_is_dated_by_the_nearest_clock_that_was_read(tmp_path: Path) -> None:
+    """Opened at one time, armed when the clock had been set right, recovered after a restart, noted on its own."""
+    steps = [[s.n, s.kind, s.dose or 0.0, s.light is not None] for s in PLAN.steps]
+    off = {"lit": 30.0, "dark": 31.0, "given": 1.0, "given_lo": 0.5, "why": "power"}
+    book = Book(tmp_path, "1970-01-01T00:00:05+00:00", 5 * 10**9)
+    book.append([
+        Record("started", 5.0, facts={"version": "0.1.0"}),
+        Record("armed", 20.0, 1, facts={"print": "x", "steps": steps, "wall": "2026-01-01T20:00:00+00:00"}),
+        Record("lit", 30.0, 1, 2, 1, {"light": "flash", "lit": 30.0, "seconds": 1.0, "most": 1.0}),
+    ], {1: PLAN})  # fmt: skip
+    book.close()
+    book = Book(tmp_path, "2026-01-01T21:00:00+00:00", 7 * 10**9)
+    book.append([Record("recovered", 8.0, 1, 2, 1, off), Record("started", 8.0, facts={"version": "0.2.0"})], {})
+    book.append([
+        Record("taken up", 9.0, 1, 2),
+        Record("note", 10.0, 1, facts={"text": "t", "wall": "2026-01-02T00:00:00+00:00"}),
+    ], {})  # fmt: skip
+    book.close()
+    reader = Reader(tmp_path)
+    eight = 1767297600.0  # 2026-01-01 20:00 UTC
+    assert [wall for _, wall in reader.dated(1)] == [eight, eight + 10, eight + 3601, eight + 3602, eight + 4 * 3600]
+    found = reader.history(1)
+    assert found is not None and found.armed_wall == eight
+    assert [(b.lit_wall, b.given, b.given_lo) for b in found.bursts] == [(eight + 10, 1.0, 0.5)]
+    assert found.versions == ("0.1.0", "0.2.0")
+    assert found.plan == PLAN and found.notes[0].words == "t"
+    assert reader.history(2) is None and reader.history(0) is None and reader.dated(9) == []
+    reader.close()
+
+
+def test_where_no_clock_was_ever_read_there_are_no_times(tmp_path: Path) -> None:
+    walk = book_walk(5, 3)
+    book = Book(tmp_path, "then", 1)
+    book.append(walk.records, walk.plans)
+    book.close()
+    reader = Reader(tmp_path)
+    for number, sheet in walk.progress.sheets.items():
+        found = reader.history(number)
+        assert found is not None and found.plan == walk.plans[number] and found.progress.as_json() == sheet.as_json()
+        assert found.armed_wall is None and all(burst.lit_wall is None for burst in found.bursts)
+    reader.close()
+
+
+def test_records_that_do_not_fit_together_are_one_line(tmp_path: Path) -> None:
+    off = {"lit": 1.0, "dark": 2.0, "given": 1.0, "why": "deadline"}
+    for n, records in enumerate([[Record("dark", 2.0, 1, 2, 1, off)], [Record("armed", 1.0, 1, facts={"steps": [1]})]]):
+        home = tmp_path / str(n)
+        book = Book(home, "then", 1)
+        book.append(records, {1: PLAN})
+        book.close()
+        reader = Reader(home)
+        if n:
+            with pytest.raises(BookError, match=r"book\.sqlite: the records of sheet 1 do not fit together: TypeError"):
+                reader.history(1)
+        else:
+            assert reader.history(1) is None, "never armed"
+        reader.close()

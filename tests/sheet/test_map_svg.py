@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import pytest
 from sheet.plan_files import plan_of
 
-from timerd.sheet.map_svg import map_svg
+from timerd.sheet.map_svg import map_figure, map_svg
 
 PRINT = """\
 print: {title}
@@ -104,3 +104,27 @@ def test_a_plan_without_a_sheet_has_no_map() -> None:
     plan = plan_of(PRINT.format(title="A wall", image="")).model_copy(update={"sheet": None})
     with pytest.raises(LookupError, match="no sheet"):
         map_svg(plan, False)
+    with pytest.raises(LookupError, match="no sheet"):
+        map_figure(plan)
+
+
+def test_a_figure_is_the_sheet_alone_with_text_in_proportion() -> None:
+    image = "image_mm: {left: 10, top: 20, width: 100, height: 100}"
+    plan = plan_of(PRINT.format(title="A <wall>", image=image))
+    figure, page = ElementTree.fromstring(map_figure(plan)), drawn(False, image=image)
+    assert (figure.get("viewBox"), figure.get("width")) == ("0 0 200 150", None)
+    assert [paths(figure, kind) for kind in ("image", "area")] == [paths(page, kind) for kind in ("image", "area")]
+    assert paths(figure, "tick") == paths(page, "tick")[:8], "no scale"
+    assert texts(figure) == ["door", "sky", "edges 15 mm", "20 door", "40 door", "80 door", "110 door"]
+    assert {text.get("font-size") for text in figure.iter(f"{SVG}text")} == {"6.25"}
+    name = figure.find(f"{SVG}title")
+    assert name is not None and name.text == "the sheet with its areas: A <wall>"
+
+
+def test_a_tick_at_the_right_edge_has_its_words_on_the_page() -> None:
+    plan = plan_of(PRINT.format(title="A wall", image="").replace("flash: door", "flash: sky"))
+    for svg in (map_svg(plan, False), map_figure(plan)):
+        places = re.findall(r"translate\(([0-9.]+) 1.5\) rotate\(90\)\">(\d+) sky", svg)
+        sizes = [float(size) for size in re.findall(r'font-size="([0-9.]+)"[^>]*rotate', svg)]
+        assert [mm for _, mm in places] == ["0", "200"]
+        assert all(float(x) > 0 and float(x) + size * 0.75 < 200 for (x, _), size in zip(places, sizes, strict=True))

@@ -9,15 +9,21 @@ from timerd import __version__
 from timerd.cli import (
     bench,
     book,
+    comparing,
+    editions,
     enlarge,
     lamps,
     mapping,
     moving,
+    nextsheet,
     orders,
     panel,
     paper,
     planning,
+    proof,
+    report,
     serving,
+    sheets,
     speaking,
     strips,
     tones,
@@ -57,20 +63,8 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning,
-        mapping,
-        serving,
-        bench,
-        orders,
-        panel,
-        speaking,
-        book,
-        strips,
-        lamps,
-        enlarge,
-        paper,
-        tones,
-        moving,
-    ):
+        planning, mapping, serving, bench, orders, panel, speaking, sheets, book, nextsheet, comparing,
+        editions, strips, lamps, enlarge, paper, tones, moving, proof, report,
+    ):  # fmt: skip
         subject.commands(add)
     return top

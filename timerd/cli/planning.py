@@ -5,10 +5,15 @@ from __future__ import annotations
 import argparse
 import json
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from timerd.cli.files import one_line, plan_of, planned, read_profile, safe
 from timerd.cli.parsing import Add
+
+if TYPE_CHECKING:
+    from timerd.bench.rehearsal import Rehearsed
+    from timerd.sheet.plan.value import Plan
+    from timerd.sheet.profile.benchfile import Bench
 
 
 def commands(add: Add) -> None:
@@ -117,17 +122,38 @@ def _demo(args: argparse.Namespace) -> int:
         print()
         print(sheet_table(plan, sheet))
     print()
+    _demo_saved(rehearsed, plan, bench, args)
+    return 0
+
+
+def _demo_saved(rehearsed: Rehearsed, plan: Plan, bench: Bench, args: argparse.Namespace) -> None:
+    """Save and name what the demo's sheets are told by: the timeline, and the proof and the report of the last one."""
+    from timerd.cli.report import proved, put
+    from timerd.desk.keeping import placed
+    from timerd.desk.report.subject import Subject
+    from timerd.sheet.history import Dated, history
+
+    out = Path(args.out)
+    out.mkdir(parents=True, exist_ok=True)
+    last = max(rehearsed.progress.sheets)
+    dated = [Dated(record, None) for record in rehearsed.records if record.sheet == last]
+    paper = read_profile("paper", plan.paper, args).value
+    subject = proved(Subject(plan, history(plan, dated), dated, paper=paper, bench=bench))
+    named = []
     try:
         from timerd.desk.timeline import draw
     except ImportError as error:
-        print(f"No picture: {error.name} is not installed. To get it: pip install 'timerd[desk]'")
-        return 0
-    out = Path(args.out)
-    out.mkdir(parents=True, exist_ok=True)
-    picture = out / "timeline.png"
-    draw(plan, rehearsed.edges, rehearsed.records, picture)
-    print(f"The timeline as a picture: {picture}")
-    return 0
+        print(f"No pictures: {error.name} is not installed. To get them: pip install 'timerd[desk]'")
+    else:
+        draw(plan, rehearsed.edges, rehearsed.records, out / "timeline.png")
+        named.append(("The timeline as a picture", out / "timeline.png"))
+    if subject.proof is not None:
+        with placed(out / "proof.png", force=True) as file:
+            subject.proof.write(file)
+        named.append((f"The proof of sheet {last}, straight print and worked print", out / "proof.png"))
+    named.append((f"The report of sheet {last}, for any browser", put(subject, out, f"sheet-{last}", force=True)))
+    for what, path in named:
+        print(f"{what}: {safe(str(path))}")
 
 
 def _schema(args: argparse.Namespace) -> int:

@@ -13,6 +13,8 @@ _TEXT_MM = 3.6
 _SMALL_MM = 2.8
 _LINE_MM = 5.0
 _TICK_MM = 6.0
+_FIGURE_TEXT = 1 / 32
+"""How high text is in a figure, in parts of the sheet's width: 10.6 px where the figure is 340 px wide."""
 _CHARACTER = 0.6
 """How wide a character is, in parts of its height: a round figure, since no typeface is known here."""
 
@@ -38,14 +40,37 @@ def map_svg(plan: Plan, back: bool) -> str:
         f'<rect x="0" y="0" width="{made.width:g}" height="{made.height:g}"/>',
         f'<path class="image" d="{_path(made.image)}" stroke-width="0.5"/>',
         *_outlines(made),
-        *_labels(made),
+        *_labels(made, _TEXT_MM),
     ]
     for area in marked:
-        parts += _ticks(made, area)
+        parts += _ticks(made, area, _SMALL_MM)
     for i, line in enumerate(words):
         parts.append(_text(2, made.height + _LINE_MM * (i + 1), _TEXT_MM, line))
     parts += _scale(made, height)
     return "\n".join([*parts, "</svg>", ""])
+
+
+def map_figure(plan: Plan) -> str:
+    """A plan's map as a figure in a page, face up: as wide as its place, its text in proportion, coloured by the page.
+
+    Areas and ticks as in `map_svg`, with nothing below the sheet. LookupError where the plan knows no sheet.
+    """
+    made = sheet_map(plan)
+    if made is None:
+        raise LookupError("this plan knows no sheet, so there is no map of it")
+    text = made.width * _FIGURE_TEXT
+    parts = [
+        f'<svg class="map" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {made.width:g} {made.height:g}"'
+        f' font-family="sans-serif" fill="none" stroke="black" stroke-width="{made.width / 600:.2f}" role="img">',
+        f"<title>{_safe(f'the sheet with its areas: {plan.print}')}</title>",
+        f'<rect x="0" y="0" width="{made.width:g}" height="{made.height:g}"/>',
+        f'<path class="image" d="{_path(made.image)}" stroke-width="{made.width / 300:.2f}"/>',
+        *_outlines(made),
+        *_labels(made, text),
+    ]
+    for area in _marked(plan, made):
+        parts += _ticks(made, area, text)
+    return "\n".join([*parts, "</svg>"])
 
 
 def _marked(plan: Plan, made: SheetMap) -> list[MapArea]:
@@ -74,36 +99,37 @@ def _outlines(made: SheetMap) -> Iterator[str]:
         yield f'<path class="area" d="{rings}" fill="black" fill-opacity="0.05" fill-rule="evenodd"/>'
 
 
-def _labels(made: SheetMap) -> Iterator[str]:
+def _labels(made: SheetMap, text: float) -> Iterator[str]:
     """Each area's name in it, where no other name is yet; the smallest areas have the first choice."""
     taken: list[tuple[float, float, float, float]] = []
     for area in sorted((area for area in made.areas if area.name != "all"), key=_size):
         left, top, right, bottom = _bounds(area.outline)
-        wide = len(area.words) * _TEXT_MM * _CHARACTER
+        wide = len(area.words) * text * _CHARACTER
         x = max(1.0, min((left + right - wide) / 2, made.width - wide - 1))
         if area.hole is not None:  # in the frame itself, at the bottom
-            places = [min(bottom, _bounds(area.hole)[3] + _TEXT_MM + 1)]
+            places = [min(bottom, _bounds(area.hole)[3] + text + 1)]
         else:
-            middle = (top + bottom + _TEXT_MM) / 2
-            places = [middle, *(middle + step * (_TEXT_MM + 1) for step in (1, -1, 2, -2, 3, -3, 4, -4))]
-        free = (y for y in places if not any(_meet((x, y - _TEXT_MM, x + wide, y), other) for other in taken))
+            middle = (top + bottom + text) / 2
+            places = [middle, *(middle + step * (text + 1) for step in (1, -1, 2, -2, 3, -3, 4, -4))]
+        free = (y for y in places if not any(_meet((x, y - text, x + wide, y), other) for other in taken))
         y = next(free, places[0])
-        taken.append((x, y - _TEXT_MM, x + wide, y))
-        yield _text(x, y, _TEXT_MM, area.words)
+        taken.append((x, y - text, x + wide, y))
+        yield _text(x, y, text, area.words)
 
 
-def _ticks(made: SheetMap, area: MapArea) -> Iterator[str]:
+def _ticks(made: SheetMap, area: MapArea, text: float) -> Iterator[str]:
     for tick in ticks(area):
         words = f"{tick.mm:.0f} {area.words}"
         at = tick.mm
         if tick.edge == "top":
             for y, to in ((0.0, _TICK_MM), (made.height, made.height - _TICK_MM)):
                 yield _line(at, y, at, to)
-            yield _text(0, 0, _SMALL_MM, words, f"translate({at + 0.8:.2f} 1.5) rotate(90)")
+            beside = at + 0.8 if at + 0.8 + text < made.width else at - 0.8 - text * 0.8  # not off the page
+            yield _text(0, 0, text, words, f"translate({beside:.2f} 1.5) rotate(90)")
         else:
             for x, to in ((0.0, _TICK_MM), (made.width, made.width - _TICK_MM)):
                 yield _line(x, at, to, at)
-            yield _text(1.5, at - 0.8 if at > _SMALL_MM + 1 else at + _SMALL_MM + 0.8, _SMALL_MM, words)
+            yield _text(1.5, at - 0.8 if at > text + 1 else at + text + 0.8, text, words)
 
 
 def _scale(made: SheetMap, height: float) -> Iterator[str]:

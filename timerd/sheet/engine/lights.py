@@ -156,7 +156,8 @@ def dark(s: Standing, event: Dark, at: float) -> None:
             ready(s, step, at)
     elif step.dose is not None and progress.owed == 0:
         s.write("ended", at, step.n, by="dose")
-        if begin_step(s, at, by_itself=step.then_next and event.why == "deadline"):
+        as_planned = s.sheet is not None and s.sheet.at_hand == step.n + 1
+        if begin_step(s, at, by_itself=step.then_next and as_planned and event.why == "deadline"):
             lead_in(s, None, at)
     elif any(abs(progress.given - part) <= progress.owed_slack for part in step.parts):
         ready(s, step, at)

@@ -48,21 +48,30 @@ def arm_next(s: Standing, plan: Plan, at: float) -> None:
 def take_up(s: Standing, contact: Contact | None, at: float) -> None:
     sheet = s.sheet or s.offer
     if sheet is not None and not s.other_is_down(contact):
-        take_it_up(s, sheet, at)
+        take_it_up(s, sheet, at, contact)
 
 
-def take_it_up(s: Standing, sheet: SheetProgress, at: float) -> None:
+def take_it_up(s: Standing, sheet: SheetProgress, at: float, contact: Contact | None = None) -> None:
     """Go on with a sheet: from its box through a start prompt, else where it was left."""
+    plan = s.plans[sheet.sheet]
+    if plan.bench != s.bench.bench:
+        s.refuse(f"sheet {sheet.sheet} was begun on the bench '{plan.bench}'", contact)
+        return
     s.sheet, s.reason = sheet, None
     s.write("taken up", at, sheet.at_hand)
     if sheet.boxed is None:
         go_on(s, at)
     else:
-        steps = s.plans[sheet.sheet].steps[sheet.at_hand - 1 :]
-        step = next((step for step in steps if step.kind not in _SET_UPS), None)
-        set_up = step.set_up if step is not None else ()
-        where = [words for thing, words in set_up if thing == STATION]
-        s.ask((f"take sheet {sheet.sheet} out of its box", *where, *start_asks(set_up, again=True)), at)
+        step = next((step for step in plan.steps[sheet.at_hand - 1 :] if step.kind not in _SET_UPS), None)
+        asks = _swung_out(s)
+        if step is not None and step.kind != "develop":
+            where = [words for thing, words in step.set_up if thing == STATION]
+            asks += (*where, *start_asks(step.set_up, again=True))
+        s.ask((f"take sheet {sheet.sheet} out of its box", *asks), at)
+
+
+def _swung_out(s: Standing) -> tuple[str, ...]:
+    return () if s.swung_in is None else (f"take the {s.swung_in} filter out",)
 
 
 def go_on(s: Standing, at: float) -> None:
@@ -81,7 +90,7 @@ def missing(s: Standing, step: Step) -> tuple[str, ...]:
     """What must be changed on the bench before a step to which the sheet has come out of the plan's order, or after
     something was swung in to look by."""
     sheet = s.sheet
-    out = (f"take the {s.swung_in} filter out",) if s.swung_in is not None else ()
+    out = _swung_out(s)
     if sheet is None or sheet.set_for in (0, step.n) or not (step.kind in LIGHTS or step.kind == "safelight"):
         return out
     there = s.plans[sheet.sheet].steps[sheet.set_for - 1].set_up
@@ -198,7 +207,7 @@ def next_sheet(s: Standing, contact: Contact | None, at: float) -> None:
     if s.row == table.ABANDONED:
         s.write("given up", at)
     if (offered := s.offer) is not None:
-        take_it_up(s, offered, at)
+        take_it_up(s, offered, at, contact)
     elif s.loaded is None or not s.sheets_left:
         s.to_idle(at)
     else:

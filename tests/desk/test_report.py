@@ -1,0 +1,354 @@
+"""The report's parts: the timeline against the lines' own edges, tones against the curve's formula, one page alone."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+from desk.report_subjects import HOSTILE, demo, of_records, print_subject, sheet_subject, with_texts
+
+from timerd.desk.report.markup import Markup, lines, naming, seen, tag
+from timerd.desk.report.page import report_page
+from timerd.desk.report.steps import steps_section, totals_section
+from timerd.desk.report.subject import Subject
+from timerd.desk.report.timeline import evening_of, timeline_section
+from timerd.desk.report.tones import grey, tones_of, tones_section
+from timerd.sheet.history import Dated, history
+from timerd.sheet.record import Record
+
+
+class Page(HTMLParser):
+    """The elements of a page with their attributes, and the texts of its cells and headings."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.elements: list[tuple[str, dict[str, str | None]]] = []
+        self.rows: list[list[str]] = []
+        self.headings: list[str] = []
+        self._open: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.elements.append((tag, dict(attrs)))
+        self._open.append(tag)
+        if tag == "tr":
+            self.rows.append([])
+        elif tag in ("td", "th"):
+            self.rows[-1].append("")
+        elif tag == "h2":
+            self.headings.append("")
+
+    def handle_endtag(self, tag: str) -> None:
+        while self._open and self._open.pop() != tag:
+            pass
+
+    def handle_data(self, data: str) -> None:
+        if "td" in self._open or "th" in self._open:
+            self.rows[-1][-1] += data
+        if "h2" in self._open:
+            self.headings[-1] += data
+
+
+# -- the page ----------------------------------------------------------------------------------------------------
+
+
+def test_the_page_needs_nothing_else() -> None:
+    for subject in (sheet_subject(), print_subject("breakwater"), with_texts(list(HOSTILE.values()))):
+        page = Page(report_page(subject))
+        assert {name for name, _ in page.elements} & {"script", "iframe", "object", "form", "a", "base"} == set()
+        policy = next(at for name, at in page.elements if at.get("http-equiv") == "Content-Security-Policy")
+        assert str(policy["content"]).startswith("default-src 'none';")
+        for _, attributes in page.elements:
+            assert not any(key.startswith("on") for key in attributes)
+            assert all(str(attributes.get(key, "data:")).startswith("data:") for key in ("src", "href"))
+
+
+def test_a_sheet_has_all_of_it_and_a_print_what_is_planned() -> None:
+    whole = ["The map", "Planned against given", "Each area in all", "Notes", "The lights", "Curve and tones", "Mind"]
+    assert Page(report_page(sheet_subject())).headings == whole
+    planned = ["The map", "The plan", "Each area in all", "Curve and tones", "Mind"]
+    assert Page(report_page(print_subject("breakwater"))).headings == planned
+    bare = print_subject("breakwater")
+    bare = replace(bare, plan=bare.plan.model_copy(update={"sheet": None, "totals": ()}))
+    assert Page(report_page(bare)).headings == ["The plan", "Curve and tones", "Mind"]
+
+
+def test_the_cautions_of_the_work_are_there() -> None:
+    text = report_page(sheet_subject())
+    for word in ("gloves", "safety data sheets", "air the room", "licensed electrician", "local code"):
+        assert word in text
+
+
+def test_text_is_escaped_whatever_it_is_put_into() -> None:
+    assert tag("p", "<b>", title='"<') == '<p title="&quot;&lt;">&lt;b&gt;</p>'
+    assert tag("p", Markup("<b></b>"), None, ["&", Markup("&amp;")]) == "<p><b></b>&amp;&amp;</p>"
+    assert lines("a\nb<") == "<bdi>a</bdi><br><bdi>b&lt;</bdi>" and lines("") == "<bdi></bdi>"
+    assert naming("burn <i>, green", "<i>") == "burn <bdi>&lt;i&gt;</bdi>, green"
+    assert naming("start prompt", "nowhere") == "start prompt"
+    assert seen("\x00\x1b\u202e\u2028\ud800a") == "\\x00\\x1b\\u202e\\u2028\\ud800a"
+
+
+# -- planned against given ---------------------------------------------------------------------------------------
+
+
+def test_every_step_is_told_with_what_it_was_given() -> None:
+    rows = Page(steps_section(sheet_subject())).rows
+    assert [row for row in rows if len(row) == 5] == [
+        ["", "step", "planned, s", "given, s", "off, stops"],
+        ["1", "start prompt", "", "", ""],
+        ["2", "flash haze", "1.0", "1.0", "+0.000"],
+        ["3", "carry to the enlarger", "", "", ""],
+        ["4", "base soft, green", "12.9", "12.9", "+0.000"],
+        ["5", "base hard, blue", "8.7", "8.7", "+0.000"],
+        ["6", "burn haze, green, 1 1/4 stops", "17.8", "17.8", "+0.000"],
+        ["7", "burn sky, green, 3/4 stop", "8.8", "8.8", "+0.000"],
+        ["8", "burn sky, blue, 1/3 stop", "2.3", "2.3", "+0.000"],
+        ["9", "burn wet sand, blue, 1/2 stop", "3.6", "3.6", "+0.000"],
+        ["10", "burn edges 15 mm, green, 1/4 stop", "2.4", "2.4", "+0.000"],
+        ["11", "burn left 30 mm, blue, 1/3 stop", "2.3", "2.3", "+0.000"],
+        ["12", "develop, fibre-two-bath", "", "", ""],
+    ]
+    assert ["", "60 % of the thresholdstraight edge below the horizonbursts: 0.6 + 0.4 s"] in rows
+
+
+def cut_short() -> Subject:
+    """The demo's first sheet as a power cut left it in the soft base, and given up."""
+    records = [record for record in demo().records if record.sheet == 1 and record.at <= 23.16]
+    records += [
+        Record("recovered", 5.0, 1, 4, 3, {"lit": 23.16, "dark": 27.16, "given": 4.0, "given_lo": 3.0, "why": "power"}),
+        Record("given up", 60.0, 1),
+    ]
+    told = of_records(print_subject("breakwater"), records)
+    dated = [Dated(record, None) for record in records]
+    return replace(told, history=history(told.plan, dated), dated=dated)
+
+
+def test_a_dose_that_is_not_known_is_told_as_between_two() -> None:
+    rows = Page(steps_section(cut_short())).rows
+    assert ["4", "base soft, green", "12.9", "3.0 to 4.0", "-1.687"] in rows, math.log2(4.0 / 12.88)
+    assert ["5", "base hard, blue", "8.7", "0.0", ""] in rows
+    assert any("cut short: the power was cut" in cell for row in rows for cell in row)
+
+
+def test_each_area_in_all_planned_and_given() -> None:
+    section = totals_section(sheet_subject())
+    assert section is not None
+    rows = Page(section).rows
+    assert rows[:3] == [
+        ["area", "light", "planned", "given"], ["breakwater", "green", "-1/3", "-1/3"],
+        ["boat", "green", "+0.33", "+0.33"],
+    ]  # fmt: skip
+    # As the plan has it: 14 s and 9.5 s, 8 % dry-down; 0.33: 2^(5/4) + 2^(-1/4) - 1 over 2^(1/2), in doses.
+    assert len(rows) == 11
+    plain = totals_section(print_subject("breakwater"))
+    assert plain is not None and Page(plain).rows[1] == ["breakwater", "green", "-1/3"]
+
+
+# -- the lights --------------------------------------------------------------------------------------------------
+
+
+def spans(line: str, begin: float, end: float, lit: bool) -> list[tuple[float, float]]:
+    """From when to when a line of the demo was on between two times, as its edges have it; `lit` at the beginning."""
+    found, since = [], begin if lit else None
+    for edge in (edge for edge in demo().edges if edge.line == line and begin <= edge.at <= end):
+        if edge.lit and since is None:
+            since = edge.at
+        elif not edge.lit and since is not None:
+            found.append((since, edge.at))
+            since = None
+    return found + ([(since, end)] if since is not None and since < end else [])
+
+
+def rounded(found: list[tuple[float, float]], begin: float = 0.0) -> list[tuple[float, float]]:
+    return [(round(on - begin, 6), round(off - begin, 6)) for on, off in found]
+
+
+def test_the_timeline_is_what_the_lines_did() -> None:
+    """Edges of the lines and records are found each without the other."""
+    for number in (1, 2):
+        subject = sheet_subject(number, notes=())
+        records = [record for record in demo().records if record.sheet == number]
+        begin, end = records[0].at, max(record.at for record in records if record.kind == "done")
+        evening = evening_of(subject.plan, [Dated(record, None) for record in records])
+        for light in ("flash", "green", "blue"):
+            found = [(burst.on, burst.off) for burst in evening.bursts if burst.light == light]
+            assert rounded(found) == rounded(spans(light, begin, end, False), begin), light
+        assert rounded(evening.safelight) == rounded(spans("safelight", begin, end, True), begin)
+
+
+def test_pauses_last_from_dark_to_what_ends_them() -> None:
+    evening = evening_of(sheet_subject().plan, sheet_subject().dated)
+    # The feet: a lift in the flash at 9.1, a knock in the soft base at 27.66, a shift in the held burn at 86.78.
+    assert [(round(on + 2.3, 3), round(off + 2.3, 3)) for on, off in evening.pauses] == [
+        (9.1, 10.8), (27.66, 39.66), (86.78, 88.98),
+    ]  # fmt: skip
+
+
+def test_a_restart_is_told_by_the_wall_clock_or_as_a_short_gap() -> None:
+    records = [
+        Record("armed", 100.0, 1), Record("lit", 110.0, 1, 2, 1, {"light": "flash", "lit": 110.0}),
+        Record("recovered", 3.0, 1, 2, 1, {"lit": 110.0, "dark": 111.0, "given": 1.0, "given_lo": 0.5, "why": "power"}),
+        Record("lit", 20.0, 1, 4, 2, {"light": "green", "lit": 20.0}),
+        Record("dark", 25.0, 1, 4, 2, {"lit": 20.0, "dark": 25.0, "given": 5.0, "why": "deadline"}),
+    ]  # fmt: skip
+    plan = print_subject("breakwater").plan
+    evening = evening_of(plan, [Dated(record, None) for record in records])
+    assert [(burst.light, burst.on, burst.off) for burst in evening.bursts] == [("flash", 10, 11), ("green", 28, 33)]
+    assert evening.bursts[0].words == "2 flash haze: 0.5 to 1.0 s given (the power was cut)"
+    walls = [1000.0, 1010.0, 1300.0, 1317.0, 1322.0]
+    evening = evening_of(plan, [Dated(record, wall) for record, wall in zip(records, walls, strict=True)])
+    assert [(burst.light, burst.on, burst.off) for burst in evening.bursts] == [("flash", 10, 11), ("green", 317, 322)]
+    section = timeline_section(
+        replace(print_subject("breakwater"), dated=[Dated(r, w) for r, w in zip(records, walls, strict=True)])
+    )
+    assert section is not None and "1:00 to 5:00: no light on this sheet" in section
+    assert section.count('class="strip"') == 2
+
+
+def test_a_sheet_set_aside_is_neither_paused_nor_under_the_safelight() -> None:
+    records = [
+        Record("armed", 0.0, 1), Record("safelight", 8.0, 1, facts={"lit": False}),
+        Record("lit", 10.0, 1, 4, 1, {"light": "green", "lit": 10.0}),
+        Record("dark", 15.0, 1, 4, 1, {"lit": 10.0, "dark": 15.0, "given": 5.0, "why": "pedal"}),
+        Record("safelight", 15.0, 1, facts={"lit": True}), Record("set aside", 20.0, 1), Record("taken up", 80.0, 1),
+        Record("safelight", 90.0, 1, facts={"lit": False}), Record("done", 100.0, 1),
+    ]  # fmt: skip
+    evening = evening_of(print_subject("breakwater").plan, [Dated(record, None) for record in records])
+    assert evening.pauses == [(15, 20)] and evening.safelight == [(0, 8), (15, 20), (80, 90)]
+
+
+def test_a_sheet_that_lay_in_its_box_for_years_is_told_in_no_time() -> None:
+    """As after an evening on a machine that had no clock, taken up when it had one."""
+    dark = {"lit": 50.0, "dark": 70.0, "given": 20.0, "why": "deadline"}
+    records = [
+        Record("armed", 0.0, 1), Record("lit", 50.0, 1, 4, 1, {"light": "green", "lit": 50.0}),
+        Record("dark", 70.0, 1, 4, 1, dark), Record("lit", 50.0, 1, 5, 2, {"light": "blue", "lit": 50.0}),
+        Record("dark", 110.0, 1, 5, 2, {**dark, "dark": 110.0}),
+    ]  # fmt: skip
+    walls = [0.0, 50.0, 70.0, 1.8e9 + 20, 1.8e9 + 80]
+    dated = [Dated(record, wall) for record, wall in zip(records, walls, strict=True)]
+    section = timeline_section(replace(print_subject("breakwater"), dated=dated))
+    assert section is not None and "2:00 to 30000000:00: no light on this sheet" in section
+    assert section.count('class="strip"') == 4, "two minutes each; one that ends on the minute is not in the next"
+
+
+def test_a_light_of_which_nobody_knows_when_is_left_out_of_the_strips() -> None:
+    unknown = Record(
+        "recovered", 3.0, 1, 2, 1, {"lit": None, "dark": None, "given": 0.5, "given_lo": 0.0, "why": "power"}
+    )
+    subject = replace(print_subject("breakwater"), dated=[Dated(Record("armed", 0.0, 1), None), Dated(unknown, None)])
+    assert evening_of(subject.plan, subject.dated).bursts == [] and timeline_section(subject) is None
+
+
+def test_every_bar_lies_in_its_strip() -> None:
+    section = timeline_section(sheet_subject())
+    bars = [at for name, at in Page(section or "").elements if name == "rect"]
+    assert len(bars) > 30
+    for bar in bars:
+        left, wide = (float(str(bar[key]).removesuffix("%")) for key in ("x", "width"))
+        assert left >= 0 and wide > 0 and left + wide <= 100.001
+
+
+# -- curve and tones ---------------------------------------------------------------------------------------------
+
+
+def test_tones_are_those_of_the_formula() -> None:
+    """Density by the formula in the paper's file, from doses worked out by hand from the print's file."""
+    subject = print_subject("breakwater")
+    tones = tones_of(subject)
+    green, blue = 14 * 0.92, 9.5 * 0.92
+    written = subject.paper.curve if subject.paper is not None else None
+    assert written is not None and written.slope is not None and written.blue is not None
+
+    def density(g: float, b: float) -> float:
+        return written.dmin + sum(
+            part.density / (1 + (g * part.green + b * written.blue) ** (-written.slope / math.log(10)))
+            for part in written.parts
+        )
+
+    def times(wanted: float) -> float:
+        low, high = 1e-6, 1e6
+        for _ in range(200):
+            middle = math.sqrt(low * high)
+            low, high = (middle, high) if density(middle * green, middle * blue) < wanted else (low, middle)
+        return low
+
+    low, high = 1e-6, 1e6
+    for _ in range(200):  # the flash that an eye just sees, in green alone
+        middle = math.sqrt(low * high)
+        low, high = (middle, high) if density(middle, 0) < written.dmin + 0.02 else (low, middle)
+    by_hand = {
+        "straight print": (green, blue, 0.0),
+        "haze": (green * 2**1.25, blue, 0.6 * low),
+        "breakwater": (green * 2 ** (-1 / 3), blue * 2 ** (-1 / 2), 0.0),
+        "boat": (green * (2**0.5 - (1 - 2**-0.25)), blue, 0.0),
+        "wet sand": (green * 2**-0.25, blue * 2**0.5, 0.0),
+        "sky": (green * 2**0.75, blue * 2 ** (1 / 3), 0.0),
+        "edges 15 mm": (green * 2**0.25, blue, 0.0),
+        "left 30 mm": (green, blue * 2 ** (1 / 3), 0.0),
+    }
+    assert tones.lights.keys() == by_hand.keys()
+    for area, (g, b, flash) in by_hand.items():
+        light = tones.lights[area]
+        assert (light.green, light.blue, light.flash) == pytest.approx((g, b, flash), rel=1e-9), area
+        for wanted in (0.15, 0.6, 1.2, 1.9):
+            found = light.density(tones.curve, tones.times(wanted))
+            assert found == pytest.approx(density(times(wanted) * g + flash, times(wanted) * b), abs=1e-6), area
+
+
+def test_a_sheets_tones_are_of_what_it_was_given() -> None:
+    plain = print_subject("breakwater")
+    doubled = [
+        record._replace(facts={**record.facts, "given": record.facts["given"] * (2 if record.step == 5 else 1)})
+        if record.kind == "dark" else record for record in demo().records if record.sheet == 1
+    ]  # fmt: skip
+    tones, planned = tones_of(of_records(plain, doubled)), tones_of(plain)
+    for area, light in tones.lights.items():
+        assert light.green == pytest.approx(planned.lights[area].green)
+        assert light.flash == pytest.approx(planned.lights[area].flash)
+    assert tones.lights["straight print"].blue == pytest.approx(2 * planned.lights["straight print"].blue)
+
+
+def test_a_dose_through_a_smaller_aperture_counts_as_at_the_prints_own() -> None:
+    plain = print_subject("breakwater")
+    slower = tuple(
+        step.model_copy(update={"dose": 4 * (step.dose or 0), "scale": 4.0}) if step.n in (2, 5) else step
+        for step in plain.plan.steps
+    )
+    plan = plain.plan.model_copy(update={"steps": slower})
+    assert tones_of(replace(plain, plan=plan)).lights == tones_of(plain).lights
+
+
+def without(subject: Subject, **facts: object) -> str:
+    return tones_section(replace(subject, **facts))
+
+
+def test_why_tones_are_not_known_is_said() -> None:
+    subject = print_subject("breakwater")
+    paper = subject.paper
+    assert paper is not None and paper.curve is not None
+    lux = paper.curve.model_copy(update={"unit": "lux seconds"})
+    assert "no file of paper" in without(subject, paper=None)
+    assert "no file of bench" in without(subject, bench=None)
+    assert "has no curve" in without(subject, paper=paper.model_copy(update={"curve": None}))
+    assert "was read in lux seconds" in without(subject, paper=paper.model_copy(update={"curve": lux}))
+    free = tuple(step.model_copy(update={"dose": None}) if step.n == 4 else step for step in subject.plan.steps)
+    assert "has no planned dose" in without(subject, plan=subject.plan.model_copy(update={"steps": free}))
+    some = paper.curve.model_copy(update={"mixes": paper.curve.mixes[:1]})
+    assert "was read in green alone only" in without(subject, paper=paper.model_copy(update={"curve": some}))
+    assert "no base was given" in tones_section(replace(cut_short(), history=_nothing_given()))
+
+
+def _nothing_given() -> object:
+    records = [record for record in demo().records if record.sheet == 1 and record.at <= 6.3]
+    return history(print_subject("breakwater").plan, [Dated(record, None) for record in records])
+
+
+def test_greys_are_those_of_the_proof() -> None:
+    numpy = pytest.importorskip("numpy")
+    from timerd.desk.proof.tones import levels
+
+    densities = [k / 100 for k in range(300)]
+    assert [grey(density) for density in densities] == levels(numpy.array(densities)).tolist()

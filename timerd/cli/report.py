@@ -1,0 +1,139 @@
+"""The report of a sheet or a print, as a page."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import time
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from timerd.cli.files import plan_of, read_profile, safe
+from timerd.cli.parsing import Add
+from timerd.cli.proof import negative_of, scan_options
+from timerd.cli.values import desk, not_there
+
+if TYPE_CHECKING:
+    from timerd.desk.proof.negative import Negative
+    from timerd.desk.report.subject import Subject
+    from timerd.sheet.plan.value import Plan
+
+_NOT_IN_A_NAME = re.compile(r"[^a-z0-9]+")
+_NUMBER = re.compile(r"[0-9]{1,9}", re.ASCII)
+
+
+def commands(add: Add) -> None:
+    """Tell the parser of this module's command."""
+    report = add("report", _report, "make a page of a sheet, or of a print as planned: to read, to print, to keep")
+    report.add_argument("what", metavar="N|PRINT", help="a sheet's number, or a print's name or file")
+    report.add_argument("--out", metavar="DIR", required=True, help="the folder in which the page goes")
+    scan_options(report)
+    report.add_argument("--red", action="store_true", help="the page opens in red on black")
+    report.add_argument("--force", action="store_true", help="write over a report that is there")
+
+
+def _report(args: argparse.Namespace) -> int:
+    from timerd.desk.report.browser import browser, write_pdf
+
+    if _NUMBER.fullmatch(args.what):
+        subject, name = _of_sheet(int(args.what), args), f"sheet-{int(args.what)}"
+    else:
+        subject, name = _of_print(args.what, args), f"print-{_plain(args.what)}"
+    out = Path(args.out)
+    for end in (".html", ".pdf"):
+        not_there(out / f"{name}{end}", args.force)
+    with desk():
+        scan = negative_of(args, subject.plan)
+    page = put(proved(subject, scan), out, name, args.red, args.force)
+    print(f"{safe(str(page))}: open it in any browser")
+    found = browser()
+    if found is None:
+        print("no PDF: there is no browser here that makes one (Debian: chromium); print the page from any browser")
+        return 0
+    pdf = page.with_suffix(".pdf")
+    write_pdf(page, pdf, found)
+    print(f"{safe(str(pdf))}: the same on paper")
+    return 0
+
+
+def proved(subject: Subject, scan: Negative | None = None) -> Subject:
+    """The subject with its proof, of a scan or of the invented scene, or with why there is none."""
+    plan, paper, bench = subject.plan, subject.paper, subject.bench
+    if paper is None or bench is None:
+        missing = f"paper '{plan.paper}'" if paper is None else f"bench '{plan.bench}'"
+        return replace(subject, no_proof=f"there is no file of {missing} here")
+    try:
+        from timerd.desk.proof.making import make_proof
+        from timerd.desk.report.proofs import WIDTH
+
+        sheet = subject.history.progress if subject.history is not None else None
+        return replace(subject, proof=make_proof(plan, bench, paper, scan, sheet, width=WIDTH))
+    except ImportError as error:
+        return replace(subject, no_proof=f"{error.name} is not installed; to get it: pip install 'timerd[desk]'")
+    except (LookupError, ValueError) as error:
+        return replace(subject, no_proof=str(error.args[0]))
+
+
+def put(subject: Subject, out: Path, name: str, red: bool = False, force: bool = False) -> Path:
+    """Write a report's page into a folder, which is made where it is not there; the page's path."""
+    from timerd.desk.keeping import write_new
+    from timerd.desk.report.page import report_page
+
+    text = report_page(subject, "red" if red else "light")
+    out.mkdir(parents=True, exist_ok=True)
+    page = out / f"{name}.html"
+    write_new(page, text, force)
+    return page
+
+
+def _of_sheet(number: int, args: argparse.Namespace) -> Subject:
+    from timerd.book.reading import Reader
+    from timerd.desk.report.subject import Subject
+    from timerd.places import home
+
+    reader = Reader(home(args.home))
+    try:
+        history = reader.history(number)
+        if history is None:
+            there = reader.sheets()
+            known = f"there are {there[0]} to {there[-1]}" if there else "there is none yet"
+            raise LookupError(f"there is no sheet {number} in the book: {known}")
+        dated = tuple(reader.dated(number))
+    finally:
+        reader.close()
+    noted = tuple(_clock(note.wall) for note in history.notes)
+    files = _files(history.plan, args, None)
+    return Subject(history.plan, history, dated, _clock(history.armed_wall), noted, **files)
+
+
+def _clock(wall: float | None) -> str:
+    """A time by this machine's clock and time zone."""
+    return "not known" if wall is None else time.strftime("%Y-%m-%d %H:%M:%S", time.localtime(wall))
+
+
+def _of_print(what: str, args: argparse.Namespace) -> Subject:
+    from timerd.desk.report.subject import Subject
+    from timerd.places import find, home
+
+    plan, _ = plan_of(what, args)
+    return Subject(plan, **_files(plan, args, find("print", what, None, home(args.home)).parent))
+
+
+def _files(plan: Plan, args: argparse.Namespace, beside: Path | None) -> dict[str, Any]:
+    """The files of a plan's paper and bench as they are now; None for one that is not found, or has a fault."""
+    from timerd.places import home
+
+    folder = beside if beside is not None else home(args.home) / "profiles" / "prints"
+    found: dict[str, Any] = {}
+    for kind in ("paper", "bench"):
+        try:
+            found[kind] = read_profile(kind, getattr(plan, kind), args, beside=folder).value
+        except (LookupError, ValueError, OSError):
+            found[kind] = None
+    return found
+
+
+def _plain(what: str) -> str:
+    """A file's name of a print's name or file, with nothing in it that a shell or another system would take amiss."""
+    return _NOT_IN_A_NAME.sub("-", Path(what).stem.lower()).strip("-")[:80] or "unnamed"

@@ -1,0 +1,100 @@
+"""Light on the paper to density by its curve, and density to what a screen shows (IEC 61966-2-1), for whole arrays."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from timerd.printing.paper import Curve, Part
+
+Floats = NDArray[np.floating]
+Levels = NDArray[np.uint8]
+
+_FINE = 8192  # densities told apart per unit of density; a level of the picture is 30 times coarser or more
+_DEEPEST = 65535 / _FINE
+
+
+def densities(curve: Curve, exposures: Iterable[Floats]) -> Floats:
+    """Density from the exposure of each part of the emulsion: blue_i * B + green_i * G, in the order of the parts.
+
+    An array of 0 or more for each part, alike in shape and kind of number, which is used up: its room is worked in.
+    The same numbers as `Curve.density`, which takes one place at a time.
+
+    >>> paper = Curve(0.1, (Part(2.0, 10.0, green=0.5, blue=1.0),))
+    >>> print(densities(paper, [np.array([0.0, 1.0, 1e6])]))
+    [0.1 1.1 2.1]
+    """
+    total: Floats | None = None
+    with np.errstate(divide="ignore", over="ignore"):
+        for part, exposure in zip(curve.parts, exposures, strict=True):
+            share = _share(part, exposure)
+            share *= part.density
+            total = share if total is None else np.add(total, share, out=total)
+    if total is None:
+        raise ValueError("a curve has at least one part")
+    total += curve.dmin
+    return total
+
+
+def contrasts(curve: Curve, image: Iterable[Floats], all_light: Iterable[Floats]) -> Floats:
+    """Density per decade of image light: `image` is each part's exposure by the image, `all_light` with the flash.
+
+    The same numbers as `Curve.contrast`. Nothing is used up.
+
+    >>> paper = Curve(0.1, (Part(2.0, 10.0, green=0.5, blue=1.0),))
+    >>> print(contrasts(paper, [np.array([0.5, 1.0])], [np.array([1.0, 1.0])]))
+    [2.5 5. ]
+    """
+    steep: Floats | None = None
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
+        for part, own, whole in zip(curve.parts, image, all_light, strict=True):
+            share = _share(part, whole.copy())
+            one = part.density * part.slope * share * (1.0 - share) * np.nan_to_num(own / whole)
+            steep = one if steep is None else steep + one
+    if steep is None:
+        raise ValueError("a curve has at least one part")
+    return steep
+
+
+def _share(part: Part, exposure: Floats) -> Floats:
+    """How much of a part's density an exposure brings out, in place: 1 / (1 + exp(-slope * log10(exposure)))."""
+    np.log(exposure, out=exposure)
+    exposure *= -part.slope / math.log(10.0)
+    np.exp(exposure, out=exposure)
+    exposure += 1.0
+    return np.reciprocal(exposure, out=exposure)
+
+
+def encoded(reflectance: Floats) -> Floats:
+    """sRGB of a neutral tone, 0 to 1, from its reflectance, 0 to 1 (IEC 61966-2-1:1999, its transfer function).
+
+    >>> print(np.round(255.0 * encoded(np.array([0.0, 0.18, 1.0])), 2))
+    [  0.   117.65 255.  ]
+    """
+    light = np.clip(reflectance, 0.0, 1.0)
+    return np.where(light <= 0.0031308, 12.92 * light, 1.055 * np.power(light, 1.0 / 2.4) - 0.055)
+
+
+def levels(density: Floats) -> Levels:
+    """What an 8-bit sRGB picture has for densities: 10 ** -D of the light comes back, neutral, nothing for the paper's
+    colour.
+
+    >>> print(levels(np.array([0.0, 0.7447, 2.2])))
+    [255 118  19]
+    """
+    found: Levels = np.floor(255.0 * encoded(np.power(10.0, -density)) + 0.5).astype(np.uint8)
+    return found
+
+
+def fast_levels(density: NDArray[np.float32]) -> Levels:
+    """`levels` by a table, with density rounded to 1/8192; what is handed in is used up."""
+    np.clip(density, 0.0, _DEEPEST, out=density)
+    density *= _FINE
+    found: Levels = _TABLE.take(density.astype(np.uint16), mode="clip")
+    return found
+
+
+_TABLE = levels((np.arange(65536) + 0.5) / _FINE)
