@@ -6,7 +6,9 @@ import contextlib
 import io
 import os
 import re
+import sqlite3
 import tempfile
+import time
 from pathlib import Path
 
 import pytest
@@ -17,6 +19,14 @@ ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
 SHOWN = re.compile(r"<!-- shown: timerd (.*?) -->\n```\n\$ timerd [^\n]*\n(.*?)```", re.S)
 FILE = re.compile(r"<!-- file: (.*?) -->\n```yaml\n(.*?)```", re.S)
+
+
+def book_of_an_evening(home: Path) -> None:
+    """The book that the README reads in, and the time zone that it is read in."""
+    os.environ["TZ"] = "UTC"
+    time.tzset()
+    with contextlib.closing(sqlite3.connect(home / "book.sqlite")) as db:
+        db.executescript((ROOT / "tests" / "book" / "format-1.sql").read_text())
 
 
 def output(command: str, out: str) -> str:
@@ -38,11 +48,15 @@ def typed(command: str) -> str:
 
 def test_what_is_shown_is_what_is_printed(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("TIMERD_HOME", str(tmp_path))
+    monkeypatch.setenv("TZ", "UTC")
+    book_of_an_evening(tmp_path)
     found = SHOWN.findall(README.read_text())
     assert len(found) >= 4
     for command, text in found:
         assert output(command, str(tmp_path)) == text, command
         assert f"```\n{typed(command)}" in README.read_text()
+    monkeypatch.undo()
+    time.tzset()
 
 
 def test_the_files_shown_are_the_files_used() -> None:
@@ -59,6 +73,7 @@ def test_the_first_paragraph_states_the_job() -> None:
 
 if __name__ == "__main__":
     os.environ["TIMERD_HOME"] = tempfile.mkdtemp()
+    book_of_an_evening(Path(os.environ["TIMERD_HOME"]))
     text = README.read_text()
     text = SHOWN.sub(
         lambda m: f"<!-- shown: timerd {m[1]} -->\n```\n{typed(m[1])}{output(m[1], os.environ['TIMERD_HOME'])}```", text

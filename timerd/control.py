@@ -29,12 +29,16 @@ SILENT_S = 10.0
 MOST_A_SECOND = 100.0
 """Requests; twice as many may come at once."""
 MOST_AT_ONCE = 20
-VERBS = frozenset({"status", "follow", "plan", "bench", "load", "tell", "dark", "clear"})
+VERBS = frozenset({"status", "follow", "plan", "bench", "load", "tell", "dark", "clear", "note", "rate"})
 NOT_UNDERSTOOD = {"ok": False, "why": "not understood: one JSON object a line, with a known 'do'"}
 
 
 class ControlError(OSError):
     """The daemon does not answer, or says no; the words say why and what to do."""
+
+
+class NoDaemon(ControlError):
+    """There is none at this socket."""
 
 
 # -- the daemon's end --------------------------------------------------------------------------------------------
@@ -228,7 +232,7 @@ class Link:
                 raise ControlError("you may not talk to this daemon: join its group") from None
             if isinstance(error, BlockingIOError):
                 raise ControlError("the daemon does not answer") from None
-            raise ControlError("no timerd is serving here: start it with  timerd serve --bench BENCH") from None
+            raise NoDaemon("no timerd is serving here: start it with  timerd serve --bench BENCH") from None
 
     def fileno(self) -> int:
         """Readable when something has come."""

@@ -286,8 +286,8 @@ def test_damage_found_while_reading_is_one_line(tmp_path: Path) -> None:
         said.add(str(caught.value))
     reader.close()
     assert said == {
-        f"{path}: cannot be read: database disk image is malformed: it is damaged: keep a copy as it is, and begin a "
-        "new one elsewhere"
+        f"{path}: cannot be read: database disk image is malformed: it is damaged: keep it, and read what "
+        "is left with  timerd book rescue --out DIR"
     }
     assert path.read_bytes() == raw
 
@@ -347,7 +347,7 @@ def test_where_no_clock_was_ever_read_there_are_no_times(tmp_path: Path) -> None
     reader = Reader(tmp_path)
     for number, sheet in walk.progress.sheets.items():
         found = reader.history(number)
-        assert found is not None and found.progress.as_json() == sheet.as_json()
+        assert found is not None and found.plan == walk.plans[number] and found.progress.as_json() == sheet.as_json()
         assert found.armed_wall is None and all(burst.lit_wall is None for burst in found.bursts)
     reader.close()
 

@@ -21,6 +21,8 @@ from walks.book_walk import book_walk
 from walks.engine_walk import PLAN
 
 from timerd.book import store
+from timerd.book.carrying import sheet_facts
+from timerd.book.listing import listing
 from timerd.book.reading import Reader
 from timerd.book.store import FORMAT, Book, BookError, boot_id
 from timerd.places import shipped
@@ -34,7 +36,8 @@ FORMAT_1 = (Path(__file__).parent / "format-1.sql").read_text()
 TABLES = ("book", "boots", "plans", "records")
 RECORDS = book_walk(3, 2).records
 PLANS = {record.sheet: PLAN for record in RECORDS if record.kind == "armed"}
-DAMAGED = "database disk image is malformed: it is damaged: keep a copy as it is, and begin a new one elsewhere"
+RESCUE = "it is damaged: keep it, and read what is left with  timerd book rescue --out DIR"
+DAMAGED = f"database disk image is malformed: {RESCUE}"
 NO_BOOK = "this is no book of timerd's: move it away, or give --home DIR"
 
 
@@ -101,6 +104,24 @@ def test_a_book_of_format_1_is_read_and_gone_on_with(tmp_path: Path) -> None:
     for plan, told in zip(plans, expected["plans"], strict=True):  # later versions know more of a plan, never less
         assert plan is not None and knows_all_of(plan.model_dump(mode="json"), told)
     assert reader.records(0)[-1] == Record("loaded", 1.5, facts={"print": "One more", "sheets": 1})
+    reader.close()
+
+
+def test_a_book_of_format_1_is_told_as_ever(tmp_path: Path) -> None:
+    """Each sheet's export: later versions may say more in it, never less, and nothing else."""
+    db = sqlite3.connect(tmp_path / "book.sqlite")
+    db.executescript(FORMAT_1)
+    db.close()
+    reader = Reader(tmp_path)
+    frozen = (Path(__file__).parent / "format-1.jsonl").read_text().splitlines()
+    for number, line in zip(reader.sheets(), frozen, strict=True):
+        history = reader.history(number)
+        assert history is not None and knows_all_of(plain(sheet_facts(history)), json.loads(line))
+    rows = [(row.sheet, row.print, row.outcome, row.out, row.given_up) for row in listing(reader)]
+    assert rows == [
+        (1, "Pier lights", "complete", False, False), (2, "Pier lights", "abandoned", False, True),
+        (3, "Pier lights", "unfinished", True, False),
+    ]  # fmt: skip
     reader.close()
 
 
@@ -445,6 +466,14 @@ def truncated(pages: int) -> Callable[[Path], None]:
     return make
 
 
+def cut_beside_its_log(path: Path) -> None:
+    """SQLite itself opens this, takes the log's word for how long the file is, and goes on writing."""
+    main, log = logged(path.parent, 3)
+    path.write_bytes(main[: len(main) // 2])
+    Path(f"{path}-wal").write_bytes(log)
+    Path(f"{path}-shm").unlink(missing_ok=True)
+
+
 LOG_ONLY = "empty, but its log (book.sqlite-wal) is not: keep the log; mend or move both away"
 REFUSED: dict[str, tuple[Callable[[Path], None], str]] = {
     "a text": (text_file, NO_BOOK),
@@ -461,6 +490,7 @@ REFUSED: dict[str, tuple[Callable[[Path], None], str]] = {
     "half a page short": (half_a_page, f"cannot be read: {DAMAGED}"),
     "one page left": (truncated(1), f"cannot be read: {DAMAGED}"),
     "half its pages left": (truncated(7), f"cannot be read: {DAMAGED}"),
+    "half its pages left, and a log": (cut_beside_its_log, f"cannot be read: {DAMAGED}"),
     "a folder": (lambda path: path.mkdir(), ""),
 }  # fmt: skip
 
@@ -525,6 +555,33 @@ def test_a_book_cut_off_anywhere_is_refused_and_not_touched(tmp_path: Path, whol
             attempt(tmp_path)
         assert "\n" not in str(caught.value)
         assert path.read_bytes() == whole_book[:cut]
+
+
+def test_a_file_that_is_short_because_a_tidying_was_cut_off_has_the_rest_in_its_log(tmp_path: Path) -> None:
+    """A power cut in the middle of a checkpoint: the head is new, the end of the file not there yet, the log whole."""
+    written(tmp_path / "whole")
+    book = began(tmp_path / "whole")
+    for _ in range(5):
+        book.append(RECORDS[:50], {})
+    main_before, log = book.path.read_bytes(), Path(f"{book.path}-wal").read_bytes()
+    book.close()
+    path = tmp_path / "cut" / "book.sqlite"
+    path.parent.mkdir()
+    path.write_bytes(main_before)
+    Path(f"{path}-wal").write_bytes(log)
+    db = sqlite3.connect(path)
+    expected = db.execute("SELECT count(*) FROM records").fetchone()
+    db.execute("PRAGMA wal_checkpoint(FULL)")
+    after = path.read_bytes()
+    db.close()
+    assert len(after) > len(main_before)
+    for kept in range(len(main_before), len(after), 4096):
+        for file in path.parent.iterdir():
+            file.unlink()
+        path.write_bytes(after[:kept])
+        Path(f"{path}-wal").write_bytes(log)
+        began(path.parent).close()
+        assert sqlite3.connect(path).execute("SELECT count(*) FROM records").fetchone() == expected
 
 
 @pytest.fixture(scope="module")

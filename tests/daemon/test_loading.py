@@ -9,10 +9,12 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sheet.books import keep
+from sheet.printed_sheets import records_of
 
 from timerd import control
 from timerd.cli import main
-from timerd.daemon.loading import MOST_SHEETS, loading
+from timerd.daemon.loading import MOST_SHEETS, loading, repeating
 from timerd.places import MOST_BYTES, shipped
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.profile.benchfile import Bench
@@ -193,3 +195,56 @@ def test_four_times_the_mistakes_take_about_four_times_as_long() -> None:
     ):
         quarter = min(seconds("".join(rows[: len(rows) // 4])) for _ in range(3))
         assert seconds("".join(rows)) < 9 * quarter
+
+
+# -- a sheet of the book, to be repeated -----------------------------------------------------------------------------
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> Path:
+    """A book with a sheet run by its plan (1), with a burn ended early and another skipped (2), abandoned (3)."""
+    plan, _ = loading(request(), BENCH)
+    given = {6: [9.0, 3.5], 8: 0.0}
+    keep(
+        tmp_path, (plan, records_of(plan, sheet=1)), (plan, records_of(plan, given, sheet=2, at=500)),
+        (plan, records_of(plan, {4: 5.0}, sheet=3, at=900, last="abandoned")),
+    )  # fmt: skip
+    return tmp_path
+
+
+def test_a_sheet_is_given_again_as_the_book_has_it(home: Path) -> None:
+    plan, _ = loading(request(), BENCH)
+    assert repeating({"do": "load", "repeat": 1, "sheets": 3}, BENCH, home) == (plan, 3)
+    again, sheets = repeating({"do": "load", "repeat": 2, "plan": {"steps": []}}, BENCH, home)
+    assert sheets == 1
+    doses = {step.name: step.dose for step in again.steps if step.dose is not None}
+    planned = {step.name: step.dose for step in plan.steps if step.dose is not None}
+    assert planned.pop("burn/sky/blue") and planned.pop("burn/haze/green") != 12.5
+    assert doses == planned | {"burn/haze/green": 12.5}
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        ({"repeat": 0}, "repeat: must be a whole number from 1 to 1000000"),
+        ({"repeat": True}, "repeat: must be a whole number from 1 to 1000000"),
+        ({"repeat": "1"}, "repeat: must be a whole number from 1 to 1000000"),
+        ({"repeat": None}, "repeat: must be a whole number from 1 to 1000000"),
+        ({"repeat": 10**30}, "repeat: must be a whole number from 1 to 1000000"),
+        ({"repeat": 1, "sheets": 0}, "sheets: must be a whole number from 1 to 1000"),
+        ({"repeat": 77}, "there is no sheet 77 in the book"),
+        (
+            {"repeat": 3},
+            "sheet 3 was not finished (abandoned, at step 5): only a whole sheet is repeated; load its print",
+        ),
+    ],
+)
+def test_what_cannot_be_repeated_is_told(home: Path, asked: dict[str, Any], words: str) -> None:
+    with pytest.raises(ValueError) as caught:
+        repeating(asked, BENCH, home)
+    assert str(caught.value).startswith(words)
+
+
+def test_a_sheet_of_another_bench_is_not_repeated(home: Path) -> None:
+    with pytest.raises(ValueError, match="sheet 1 was made on the bench 'two-station'; served is 'one-lamp'"):
+        repeating({"repeat": 1}, bench("one-lamp"), home)

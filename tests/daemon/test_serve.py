@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -85,9 +86,9 @@ def test_a_sheet_of_twelve_steps_is_printed_by_foot(served: Served) -> None:
     plan = ask(served.run, {"do": "plan"})["plan"]
     assert_sheet_is_its_plan(plan, sheet_json(served, 1), served.truth())
     listed = served.timerd("sheets")
-    assert listed.stdout.split() == (
-        ["1", "complete", "9/9", "lights", "whole,", "2.7", "s", "given", "Twelve", "steps,", "in", "a", "hurry"]
-    ), listed.stdout  # fmt: skip
+    number, day, minute, *rest = listed.stdout.split()
+    assert (number, rest) == ("1", ["complete", "Twelve", "steps,", "in", "a", "hurry"])
+    assert datetime.fromisoformat(f"{day} {minute}")
 
 
 def test_a_pause_and_a_held_foot_lose_nothing(exposing: Served) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from timerd.desk import keeping
-from timerd.desk.keeping import GONE, edited, write_new, written
+from timerd.desk.keeping import GONE, edited, without, write_new, written
 from timerd.places import shipped
 from timerd.sheet.profile.reading import read
 from timerd.sheet.profile.text import read_text
@@ -52,6 +52,44 @@ def test_a_value_is_replaced_and_every_line_else_stays() -> None:
 
 def test_nothing_to_change_leaves_the_text_as_it_is() -> None:
     assert close(edited(PRINT, {})) == close(PRINT)
+
+
+def test_comment_lines_between_a_bare_map_and_one_with_a_comment_stay() -> None:
+    """What the loader would forget; the text that is put in for it is nowhere in the result."""
+    text = "steps:\n  - {a: 1, b: [2]}\n  # of the second\n\n  # and more\n  - {a: 3}   # by eye\n  - {a: 4}\n# end\n"
+    assert edited(text, {("steps", 1, "a"): 5}) == text.replace("a: 3", "a: 5")
+    assert edited(text, {("steps", 0, "a"): 5}) == text.replace("a: 1", "a: 5")
+
+
+ITEMS = """\
+# head
+steps:
+  # of the first
+  - {a: 1}   # its own
+  - b: 2     # the second's
+    # within
+    c: [3]
+  # of the third
+
+  - {d: 4}
+# end
+more:
+- 5
+"""
+
+
+def test_items_are_taken_out_with_what_is_on_their_lines() -> None:
+    assert without(ITEMS, ("steps", 1)) == ITEMS.replace("  - b: 2     # the second's\n    # within\n    c: [3]\n", "")
+    assert without(ITEMS, ("steps", 0), ("steps", 2)) == ITEMS.replace("  - {a: 1}   # its own\n", "").replace(
+        "  - {d: 4}\n", ""
+    )
+    assert without(ITEMS) == ITEMS
+    with pytest.raises(LookupError, match=r"steps\[3\] is not there"):
+        without(ITEMS, ("steps", 3))
+    with pytest.raises(ValueError, match="has no lines to itself: take it out by hand"):
+        without("steps: [{a: 1}, {b: 2}]\n", ("steps", 1))
+    with pytest.raises(ValueError, match="cannot be changed without changing more"):
+        without("more:\n- 5\n", ("more", 0))
 
 
 def test_a_new_key_stands_at_the_head_and_never_between_a_comment_and_what_it_is_about() -> None:

@@ -31,7 +31,7 @@ OUT = 5
 def sheet(number: int, last: int) -> list[Record]:
     """What is written of a sheet that is printed straight through: four lights, and the light on its way each."""
     at, records = number * 300.0, []
-    steps = [(s.n, s.kind, s.dose or 0.0, s.light is not None) for s in PLAN.steps]
+    steps = [(s.n, s.kind, s.dose if s.light else 0.0, s.light is not None) for s in PLAN.steps]
     records.append(Record("armed", at, number, facts={"print": PLAN.print, "steps": steps}))
     records.append(Record("sheet out", at + 1, number, 1))
     records.append(Record("passed", at + 1, number, 1))
@@ -46,9 +46,10 @@ def sheet(number: int, last: int) -> list[Record]:
         while so_far < step.dose:
             records.append(Record("so far", lit + so_far, number, step.n, burst, {"seconds": so_far}))
             so_far *= 2 ** (1 / 6)
-        off = {"lit": lit, "dark": lit + step.dose, "why": "deadline", "given": step.dose}
-        records.append(Record("dark", lit + step.dose, number, step.n, burst, off))
-        records.append(Record("ended", lit + step.dose, number, step.n, facts={"by": "dose"}))
+        dark = lit + step.response.seconds(step.dose)
+        off = {"lit": lit, "dark": dark, "why": "deadline", "given": step.response.dose(dark - lit)}
+        records.append(Record("dark", dark, number, step.n, burst, off))
+        records.append(Record("ended", dark, number, step.n, facts={"by": "dose"}))
     records.append(Record("done", at + 60, number))
     if number <= last - OUT:
         records.append(Record("stop bath", at + 65, number))

@@ -122,7 +122,7 @@ def longest_shown() -> dict[str, Shown]:
         add(f"{name}, refused", {**facts, "refused": {"number": 1, "at": NOW - 0.1, "why": NOTE}})
         add(f"{name}, no ink, the map called", {**facts, "ink": NOTE}, called=True)
         add(f"{name}, white light", {**facts, "white_light_words": f"not yet: {NOTE}"})
-    offer = {"sheet": 12345, "step": burn, "given_lo": 1000.0, "given": 1234.5, "owed": 1234.5}
+    offer = {"sheet": 12345, "step": burn, "given_lo": 1000.0, "given": 1234.5, "owed": 1234.5, "aside": None}
     add("unfinished", {**status(plan, "idle", sheet=None, white=12345), "unfinished": offer})
     view_burst = {"burst": 1, "light": LIGHT, "lit": NOW - 1, "deadline": NOW + 3599}
     add("viewing", {**status(plan, "idle", sheet=None), "burst": view_burst})

@@ -26,7 +26,8 @@ def test_every_state_has_a_screen_with_its_own_word() -> None:
     assert shown == set(STATES)
     for name, scene in all_scenes().items():
         state = scene.status["state"]
-        words = "FAULT" if state == "fault" else "viewing light" if name == "idle-viewing-light" else state
+        shows = {"idle-viewing-light": "viewing light", "ready-paper-safe-light": "paper-safe light"}
+        words = "FAULT" if state == "fault" else shows.get(name, state)
         assert scene.shown.state == words
     unlike = {(s.kind, s.state, s.lit, s.heading, s.notice, s.figure, s.lines) for s in all_shown().values()}
     assert len(unlike) == len(all_shown()), "no two scenes look the same"
@@ -40,6 +41,15 @@ def test_white_light_is_told_on_every_screen_and_the_sheet_wherever_one_is_at_ha
         if scene is not None and scene.status["sheet"] is not None:
             left = scene.status["sheets_left"]
             assert shown.sheet == ("sheet 3, the last" if not left else f"sheet 3, then {left} more"), name
+
+
+def test_a_filter_that_is_swung_in_by_hand_is_asked_for_before_it_is_shown() -> None:
+    scene = all_scenes()["ready-to-show"]
+    assert scene.bench is not None
+    red = next(iter(scene.bench.lights.values())).model_copy(update={"paper_safe": True, "filter": "by hand"})
+    bench = scene.bench.model_copy(update={"lights": {**scene.bench.lights, "amber": red}})
+    assert scene.shown.lines == ("end: leave it dark",)
+    assert view(scene.status, scene.plan, bench, NOW).lines == ("swing the amber filter in first", "end: leave it dark")
 
 
 def test_ready_whole() -> None:
@@ -267,7 +277,7 @@ def test_no_screen_shows_a_time_as_stops_or_a_colour_as_a_code() -> None:
     """The band names the light in words, and the figure is seconds, a sheet's number or a count of sheets."""
     for name, shown in all_shown().items():
         assert shown.figure == "" or shown.figure.replace(".", "", 1).isdigit(), name
-        assert len(shown.light) == 0 or len(shown.light) > 3, name
+        assert shown.light in ("", "red") or len(shown.light) > 3, name
 
 
 def test_scenes_are_made_of_statuses_with_every_key() -> None:

@@ -25,7 +25,7 @@ PLAN = plan(APART, BURN, DEVELOP)
 PRINT = {"print": "Quiet yard", "plan": "a1"}
 OUT = {"white_light": "not yet", "white_light_words": "not yet: sheet 3 is out"}
 SHEET = {**PRINT, **OUT, "sheet": 3, "sheets_left": 1}
-OFFER = {"sheet": 2, "step": 3, "given_lo": 8.5, "given": 9.1, "owed": 8.7}
+OFFER = {"sheet": 2, "step": 3, "given_lo": 8.5, "given": 9.1, "owed": 8.7, "aside": None}
 
 
 def told(**facts: Any) -> dict[str, Any]:
@@ -51,14 +51,31 @@ def told(**facts: Any) -> dict[str, Any]:
             "hold go to take it up, both pedals to give it up",
         ),
         (
-            status(**PRINT, unfinished={"sheet": 2, "step": 1, "given_lo": 0.0, "given": 0.0, "owed": 0.0}),
+            status(
+                **PRINT, unfinished={"sheet": 2, "step": 1, "given_lo": 0.0, "given": 0.0, "owed": 0.0, "aside": None}
+            ),
             "sheet 2 is unfinished: step 1, start prompt. hold go to take it up, both pedals to give it up",
         ),
         (
-            status(**PRINT, unfinished={"sheet": 2, "step": None, "given_lo": None, "given": None, "owed": None}),
+            status(
+                **PRINT,
+                unfinished={"sheet": 2, "step": None, "given_lo": None, "given": None, "owed": None, "aside": None},
+            ),
             "sheet 2 is unfinished. hold go to take it up, both pedals to give it up",
         ),
+        (
+            status(**PRINT, unfinished={**OFFER, "given_lo": 9.1, "aside": "asked"}),
+            "sheet 2 is set aside: step 3, burn haze, given nine point one seconds, eight point seven seconds owed. "
+            "hold go to take it up, both pedals to give it up",
+        ),
+        (status(**PRINT, shows="viewing light"), "go shows the viewing light"),
+        (told(state="ready", step=3, given=0.0, shows="paper-safe light"), "go shows the paper-safe light"),
+        (told(state="paused", step=3, given=1.0, shown="red"), "paper-safe light on"),
         (told(state="prompt", step=1), "sheet 3, lens at f 8, paper out"),
+        (
+            told(state="prompt", step=3, asks=["take sheet 3 out of its box", "lens at f/8", "paper out"]),
+            "take sheet 3 out of its box, lens at f 8, paper out, for burn haze",
+        ),
         (
             told(state="ready", step=3, given=0.0),
             "burn, haze, one and a quarter stops, eighteen seconds, L cut, keep it moving",
@@ -179,6 +196,14 @@ PAUSED = told(state="paused", step=3, given=12.8, owed=5.0, since=since(2))
             "plus or minus 0.05 stops, eight point seven seconds owed",
         ),
         (status(), status(**PRINT, sheets_left=2), "Quiet yard, two sheets to do"),
+        (
+            told(state="ready", step=3, given=0.0),
+            status(**PRINT, sheets_left=2, since=since(2), said=said(1, "set aside")),
+            "in the box. Quiet yard, two sheets to do",
+        ),
+        (told(state="ready", step=3, given=0.0),
+         told(state="ready", step=3, given=0.0, since=since(2), shows="paper-safe light", said=said(1, "to show")),
+         "go shows the paper-safe light"),
         (status(), exposing(1.0, 9.0, state="idle", since=since(2)), "viewing light on"),
         (exposing(1.0, 9.0, state="idle"), status(since=since(2)), "no print is loaded"),
         (status(since=since(2)), status(since=since(3)), None),

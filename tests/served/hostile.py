@@ -103,6 +103,8 @@ class Hostile:
     def _good(self) -> dict[str, Any]:
         return self._pick.choice((
             {"do": "status"}, {"do": "follow"}, {"do": "plan"}, {"do": "bench"}, {"do": "clear"}, {"do": "dark"},
+            {"do": "note", "sheet": self._pick.choice((1, 0, None, 10**25, "1")), "text": "\x1b[2J" * 9},
+            {"do": "rate", "sheet": 1, "rating": self._pick.choice((3, 6, None, 10**25, "3", [])), "book": 7},
             self._load(),
         ))  # fmt: skip
 

@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 from walks.book_walk import book_walk
-from walks.engine_walk import PLAN
 
 from timerd.places import shipped
 from timerd.sheet.history import AreaHistory, Burst, Dated, Happening, History, Pause, history
@@ -45,7 +44,9 @@ def burst(number: int, step: int, lit: float, dark: float, given: float, why: st
 
 
 def known(plan: Plan, records: list[Record]) -> History:
-    found = history(plan, dated(records), ["0.1.0", "0.1.0", "0.2.0"])
+    found = history(
+        plan, dated(records), [{"version": "0.1.0"}, {"version": "0.1.0"}, {"version": "0.2.0", "scheduling": "plain"}]
+    )
     assert found is not None
     return found
 
@@ -109,6 +110,19 @@ def test_a_free_burn_counts_as_given_and_has_no_plan() -> None:
     assert found.steps[2].given == 24.0
 
 
+def test_a_burn_through_a_smaller_aperture_counts_as_at_the_print_s_own() -> None:
+    """16 s at f/16 do what 8 s do at f/11: planned, given, and what a card held back."""
+    base, burn = a_print().steps[1:]
+    held = Cue(area="lamp", start=0.0, stop=4.0, stops=0.4, stops_written="0.4", leave=True)
+    burn = burn.model_copy(update={"dose": 16.0, "parts": (16.0,), "scale": 2.0, "dodges": (held,)})
+    plan = a_print().model_copy(update={"steps": (a_print().steps[0], base, burn)})
+    records = [armed(plan), *burst(1, 2, 10.0, 18.0, 8.0, "deadline"), *burst(2, 3, 20.0, 28.0, 8.0, "pedal")]
+    assert known(plan, records).areas == (
+        AreaHistory("lamp", "green", 12.0, math.log2(12 / 8), 8.0, 8.0, 0.0, 8.0),
+        AreaHistory("wall", "green", 16.0, 1.0, 12.0, 12.0, math.log2(12 / 8), 8.0),
+    )
+
+
 def test_a_sheet_that_was_given_nothing_has_no_stops() -> None:
     found = known(a_print(), [armed(a_print())])
     assert [area.given_stops for area in found.areas] == [None, None]
@@ -151,9 +165,29 @@ def test_an_evening_in_full() -> None:
         Happening("note", WALL + 2000, 0, None, "the wall wants more"),
         Happening("rated", WALL + 2001, 0, None, "2"), Happening("rated", WALL + 2002, 0, None, "4"),
     )  # fmt: skip
+    plain = armed(a_print())._replace(facts={**armed(a_print()).facts, "scheduling": None})
+    assert known(a_print(), [plain]).scheduling == "plain", "as the daemon was started, where the sheet does not say"
     assert (found.rating, found.armed_wall, found.scheduling) == (4, WALL + 5, "real time")
     assert found.versions == ("0.1.0", "0.2.0")
     assert [note.words for note in found.notes] == ["the wall wants more"]
+
+
+def test_a_pause_over_a_restart_is_told_by_the_wall_clock() -> None:
+    """The machine was started anew: its monotonic clock began again, the other one went on."""
+    one, other = burst(1, 2, 10.0, 13.0, 3.0, "keeper gone"), burst(2, 2, 20.0, 25.0, 5.0, "deadline")
+    told = [*dated([armed(a_print()), *one]), *(Dated(record, WALL + 3600 + record.at) for record in other)]
+    found = history(a_print(), told)
+    assert found is not None and found.pauses == (Pause(found.bursts[0], 3607.0),)
+    unknown = history(a_print(), [one._replace(wall=None) for one in told])
+    assert unknown is not None and [pause.seconds for pause in unknown.pauses] == [7.0]
+    begun_anew = [
+        one._replace(wall=None) for one in dated([armed(a_print()), *other, *burst(3, 2, 1.0, 2.0, 1.0, "pedal")])
+    ]
+    cut = [
+        one._replace(record=one.record._replace(facts={**one.record.facts, "why": "power"})) for one in begun_anew[1:3]
+    ]
+    found = history(a_print(), [begun_anew[0], *cut, *begun_anew[3:]])
+    assert found is not None and [pause.seconds for pause in found.pauses] == [None]
 
 
 def test_a_burst_that_nobody_saw_has_no_times() -> None:
@@ -181,7 +215,7 @@ def test_random_evenings_add_up(seed: int) -> None:
     """Bursts add up to what the fold has of each step; every record of a light is one burst, none is there twice."""
     walk = book_walk(seed, 4)
     for number, sheet in walk.progress.sheets.items():
-        found = history(PLAN, dated(walk.records, number))
+        found = history(walk.plans[number], dated(walk.records, number))
         assert found is not None and found.progress.as_json() == sheet.as_json()
         for step in found.steps:
             of = sheet.steps[step.step.n]

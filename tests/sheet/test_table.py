@@ -275,6 +275,7 @@ STAYS_BUT_WRITES = {
     (table.DONE, "told tray"): [("stop bath", 0)],
     **{(row, "lit"): [("viewing", 0)] for row in (table.VIEWING, table.READY_SHOWN, table.PAUSED_SHOWN)},
     (table.ASIDE, "load"): [("loaded", 0)],
+    (table.IDLE_TO_SHOW, "load"): [("loaded", 0)],
     (table.IDLE, "load"): [("loaded", 0)],
     (table.UNFINISHED, "load"): [("loaded", 0)],
     (table.DONE, "load"): [("loaded", 0)],

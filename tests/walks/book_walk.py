@@ -9,7 +9,7 @@ from functools import lru_cache
 from timerd.daemon.recovery import next_instant, recovered
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Progress, Record
-from walks.engine_walk import PLAN, walk
+from walks.engine_walk import BOXED, PLAN, walk
 
 EVENINGS = 40
 """How many different evenings there are to choose from; every third is a hostile one."""
@@ -32,7 +32,8 @@ class BookWalk:
     @property
     def plans(self) -> dict[int, Plan]:
         """The plan of every sheet so far."""
-        return dict.fromkeys(self.progress.sheets, PLAN)
+        of = {len(plan.steps): plan for plan in (PLAN, BOXED)}
+        return {number: of[len(sheet.steps)] for number, sheet in self.progress.sheets.items()}
 
     def evening(self, which: int, cut: float) -> list[Record]:
         """One more start, an evening's records after it up to the share `cut` of them, and a stop if that is all."""

@@ -14,7 +14,9 @@ from typing import NamedTuple
 from timerd.book.reading import Reader, unix_seconds
 from timerd.sheet.record import Progress, Record
 
-_ENDINGS = ("sheet out", "done", "stop bath", "abandoned", "fault", "cleared", "taken up", "given up")
+_ODD = ("abandoned", "fault", "cleared", "set aside", "taken up", "given up", "owed again")
+"""Kinds that tell of a sheet that was not simply printed."""
+_ENDINGS = ("sheet out", "done", "stop bath", *_ODD)
 """All that says how a sheet stands, but for its doses."""
 _AT_ONCE = 500
 
@@ -53,17 +55,20 @@ EVERY = Selection()
 
 def listing(reader: Reader, selection: Selection = EVERY, last: int | None = None) -> list[Listed]:
     """The sheets selected, in order, or only the `last` so many of them."""
-    armed = _armed(reader, selection, last)
-    told = _told(reader, [sheet for sheet, _, _ in armed])
-    return [
-        Listed(
-            sheet,
-            wall,
-            print_,
-            *_outcome(told.endings.get(sheet, ())),
-            told.rating.get(sheet),
-            told.notes.get(sheet, 0),
+    with reader.still():
+        armed = _armed(reader, selection, last)
+        if not armed:
+            return []
+        sheets = [sheet for sheet, _, _ in armed]
+        within = f"sheet IN ({','.join(map(str, sheets))})" if len(sheets) <= _AT_ONCE else f"sheet >= {sheets[0]}"
+        outcomes = _outcomes(reader, sheets, within)
+        rated = reader.each(f"SELECT sheet, facts FROM records WHERE kind = 'rated' AND {within} ORDER BY number")
+        rating = {sheet: json.loads(facts)["rating"] for sheet, facts in rated}
+        notes = dict(
+            reader.each(f"SELECT sheet, count(*) FROM records WHERE kind = 'note' AND {within} GROUP BY sheet")
         )
+    return [
+        Listed(sheet, wall, print_, *outcomes[sheet], rating.get(sheet), notes.get(sheet, 0))
         for sheet, print_, wall in armed
     ]
 
@@ -89,39 +94,40 @@ def _armed(reader: Reader, selection: Selection, last: int | None) -> list[tuple
     return found[::-1]
 
 
-class _Told(NamedTuple):
-    endings: dict[int, tuple[str, ...]]
-    rating: dict[int, int]
-    notes: dict[int, int]
+Outcome = tuple[str, bool, bool]
+"""How a sheet ended, whether it is out, whether it was given up."""
 
 
-def _told(reader: Reader, sheets: Sequence[int]) -> _Told:
-    """What is told of these sheets beside their being armed: the kinds of what ended them in order, ratings, notes."""
-    if not sheets:
-        return _Told({}, {}, {})
-    within = f"sheet IN ({','.join(map(str, sheets))})" if len(sheets) <= _AT_ONCE else f"sheet >= {sheets[0]}"
-    kinds = ",".join(f"'{kind}'" for kind in _ENDINGS)
-    endings: dict[int, list[tuple[int, str]]] = {}
-    for sheet, number, kind in reader.each(
-        f"SELECT sheet, number, kind FROM records WHERE kind IN ({kinds}) AND {within}"
-    ):
-        if sheet in endings:
-            endings[sheet].append((number, kind))
-        else:
-            endings[sheet] = [(number, kind)]
-    ordered = {sheet: tuple(kind for _, kind in sorted(found)) for sheet, found in endings.items()}
-    rated = reader.each(f"SELECT sheet, facts FROM records WHERE kind = 'rated' AND {within} ORDER BY number")
-    rating = {sheet: json.loads(facts)["rating"] for sheet, facts in rated}
-    noted = reader.each(f"SELECT sheet, count(*) FROM records WHERE kind = 'note' AND {within} GROUP BY sheet")
-    return _Told(ordered, rating, dict(noted))
+def _outcomes(reader: Reader, sheets: Sequence[int], within: str) -> dict[int, Outcome]:
+    """How each sheet ended. Most were printed and put into the stop bath, no more: of those nothing else is read."""
+
+    def those(*kinds: str) -> set[int]:
+        marks = ",".join(f"'{kind}'" for kind in kinds)
+        return {sheet for (sheet,) in reader.each(f"SELECT sheet FROM records WHERE kind IN ({marks}) AND {within}")}
+
+    found = dict.fromkeys(
+        those("done") & those("stop bath") - those(*_ODD), _outcome(("sheet out", "done", "stop bath"))
+    )
+    others = [sheet for sheet in sheets if sheet not in found]
+    if 0 < len(others) <= _AT_ONCE:
+        within = f"sheet IN ({','.join(map(str, others))})"
+    kinds: dict[int, list[tuple[int, str]]] = {sheet: [] for sheet in others}
+    marks = ",".join(f"'{kind}'" for kind in _ENDINGS)
+    rows = (
+        reader.each(f"SELECT sheet, number, kind FROM records WHERE kind IN ({marks}) AND {within}") if others else ()
+    )
+    for sheet, number, kind in rows:
+        if sheet in kinds:
+            kinds[sheet].append((number, kind))
+    return found | {sheet: _outcome(tuple(kind for _, kind in sorted(told))) for sheet, told in kinds.items()}
 
 
 @lru_cache(maxsize=1024)
-def _outcome(endings: tuple[str, ...]) -> tuple[str, bool, bool]:
-    """How a sheet ended and where it is, by the one fold there is: it needs no step for that."""
+def _outcome(endings: tuple[str, ...]) -> Outcome:
+    """How a sheet ended and where it is, by the one fold there is: any step will do for that."""
     told = [
-        Record("armed", 0.0, 1, facts={"steps": ()}),
-        *(Record(kind, 0.0, 1, facts={"why": ""}) for kind in endings),
+        Record("armed", 0.0, 1, facts={"steps": [(1, "base", 1.0, True)]}),
+        *(Record(kind, 0.0, 1, 1, facts={"why": ""}) for kind in endings),
     ]
     sheet = Progress(told).sheets[1]
     return sheet.outcome, sheet.out, sheet.given_up

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from timerd.book.store import NAME, BookError, open_to_read, record_of, why
+from timerd.book.whole import put_whole
 from timerd.sheet.record import Progress, Record, SheetProgress
 
 if TYPE_CHECKING:  # a list of sheets needs no plan, and is there at once without what plans are made of
@@ -17,6 +19,12 @@ if TYPE_CHECKING:  # a list of sheets needs no plan, and is there at once withou
     from timerd.sheet.plan.value import Plan
 
 _RECORDS = "SELECT kind, at_ns, sheet, step, burst, facts FROM records"
+
+_OUT = (
+    "SELECT sheet FROM records WHERE kind = 'sheet out' EXCEPT "
+    "SELECT sheet FROM records WHERE kind IN ('stop bath', 'given up')"
+)
+"""The sheets that white light would spoil."""
 
 
 class Reader:
@@ -61,7 +69,7 @@ class Reader:
         if plan is None:
             return None
         try:
-            return history(plan, self.dated(sheet), self._versions(sheet))
+            return history(plan, self.dated(sheet), list(self._served(sheet)))
         except (KeyError, IndexError, TypeError, ValueError) as error:
             raise BookError(f"{self.path}: the records of sheet {sheet} do not fit together: {error!r}") from None
 
@@ -91,37 +99,50 @@ class Reader:
             found.append(Dated(record, None if wall is None else wall + record.at - at))
         return found
 
-    def _versions(self, sheet: int) -> Iterable[str]:
-        """The version of every timerd that wrote of a sheet, in order."""
+    def _served(self, sheet: int) -> Iterator[dict[str, Any]]:
+        """The facts of the start of every timerd that wrote of a sheet, in order."""
         lasts = self._rows("SELECT max(number) FROM records WHERE sheet = ? GROUP BY boot ORDER BY 1", (sheet,))
         for (last,) in lasts:
             started = "SELECT facts FROM records WHERE kind = 'started' AND sheet = 0 AND number <= ?"
             rows = self._rows(f"{started} ORDER BY number DESC LIMIT 1", (last,))
             if rows:
-                yield str(json.loads(rows[0][0]).get("version"))
+                yield json.loads(rows[0][0])
 
     def present(self) -> Progress:
         """All that matters to go on: the last sheet, those that are out, the fault if there is one, the last burst.
 
         How long this takes does not grow with the book, but for one look along an index.
         """
-        out = {row[0] for row in self._rows("SELECT sheet FROM records WHERE kind = 'sheet out'")}
-        for kind in ("stop bath", "given up"):
-            out -= {row[0] for row in self._rows("SELECT sheet FROM records WHERE kind = ?", (kind,))}
+        out = {row[0] for row in self._rows(_OUT)}
         last = self._rows("SELECT max(sheet) FROM records")[0][0]
         at_hand = self._rows(
-            "SELECT sheet FROM records WHERE kind IN ('armed', 'taken up', 'owed again') ORDER BY number DESC LIMIT 1"
+            "SELECT sheet FROM records WHERE number = "
+            "(SELECT max(number) FROM records WHERE kind IN ('armed', 'taken up', 'owed again'))"
         )
         wanted = sorted(out | ({last} if last else set()) | {row[0] for row in at_hand})
         marks = ",".join("?" * len(wanted))
+        first = self._rows(f"SELECT min(number) FROM records WHERE sheet IN ({marks})", wanted)[0][0]
+        started = "SELECT coalesce(max(number), 0) FROM records WHERE kind = 'started' AND sheet = 0"
+        since = self._rows(started + ("" if first is None else f" AND number < {first}"))[0][0]
         rows = self._rows(
-            f"{_RECORDS} WHERE sheet IN ({marks}) OR kind IN ('fault', 'cleared', 'started', 'stopped') "
-            "ORDER BY number",
-            wanted,
+            f"{_RECORDS} WHERE sheet IN ({marks}) OR number IN (SELECT max(number) FROM records "
+            "WHERE kind IN ('fault', 'cleared') GROUP BY kind) OR (kind IN ('started', 'stopped') AND sheet = 0 AND "
+            "number >= ?) ORDER BY number",
+            (*wanted, since),
         )
         progress = Progress(record_of(row) for row in rows)
         progress.last_burst = self._rows("SELECT coalesce(max(burst), 0) FROM records")[0][0]
         return progress
+
+    @contextlib.contextmanager
+    def still(self) -> Iterator[None]:
+        """The book as it is now, for several questions: what is written meanwhile is not seen until this ends."""
+        for _ in self.each("BEGIN"):
+            pass
+        try:
+            yield
+        finally:
+            self._db.rollback()
 
     def each(self, query: str, values: Sequence[object] = ()) -> Iterator[Any]:
         """The rows that a query finds, one by one."""
@@ -132,6 +153,25 @@ class Reader:
 
     def _rows(self, query: str, values: Sequence[object] = ()) -> list[Any]:
         return list(self.each(query, values))
+
+    def backup(self, path: Path) -> None:
+        """Copy the book as it is now into a new file, while it is being written, by SQLite's own means.
+
+        The copy is looked through before it is put in place. OSError where it cannot be made, or is there already.
+        """
+        with put_whole(path) as beside:
+            try:
+                copy = sqlite3.connect(beside, isolation_level=None)
+                try:
+                    self._db.backup(copy)
+                    copy.execute("PRAGMA journal_mode=DELETE")  # one file, whole by itself
+                    wrong = copy.execute("PRAGMA quick_check(1)").fetchone()[0]
+                finally:
+                    copy.close()
+            except sqlite3.Error as error:
+                raise BookError(f"{path}: the backup failed: {why(error)}") from None
+            if wrong != "ok":
+                raise BookError(f"{path}: the backup failed: what was read is damaged: try  timerd book check")
 
     def close(self) -> None:
         """Close the file."""

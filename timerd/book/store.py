@@ -13,9 +13,11 @@ import os
 import sqlite3
 import uuid
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from timerd.book.whole import sync_folder
 from timerd.sheet.record import Record
 
 if TYPE_CHECKING:
@@ -50,6 +52,13 @@ def _triggers() -> Iterator[str]:
             f"CREATE TRIGGER no_second_{table} BEFORE INSERT ON {table} "
             f"WHEN EXISTS (SELECT 1 FROM {table}{same}) {refuse}"
         )
+
+
+def begin(db: sqlite3.Connection, book_id: str, begun: str) -> None:
+    """Make an empty database a book."""
+    for statement in (*_SCHEMA, *_triggers()):
+        db.execute(statement)
+    db.execute("INSERT INTO book VALUES (?, ?, ?)", (FORMAT, book_id, begun))
 
 
 class BookError(OSError):
@@ -95,11 +104,9 @@ class Book:
         db.execute("PRAGMA wal_autocheckpoint=0")
         if found is None:
             db.execute("BEGIN IMMEDIATE")
-            for statement in (*_SCHEMA, *_triggers()):
-                db.execute(statement)
-            db.execute("INSERT INTO book VALUES (?, ?, ?)", (FORMAT, uuid.uuid4().hex, wall))
+            begin(db, uuid.uuid4().hex, wall)
             db.execute("COMMIT")
-            _sync_folder(self.path.parent)
+            sync_folder(self.path.parent)
         self.id: str = db.execute("SELECT id FROM book").fetchone()[0]
         db.execute("BEGIN IMMEDIATE")
         cursor = db.execute("INSERT INTO boots (boot_id, wall, at_ns) VALUES (?, ?, ?)", (boot_id(), wall, at_ns))
@@ -211,9 +218,32 @@ def _has_been_begun(path: Path) -> bool:
     if head[:16] != b"SQLite format 3\0":
         raise BookError(f"{path}: {_NO_BOOK}")
     page = int.from_bytes(head[16:18], "big")
-    if page > 1 and size % page and not logged:
+    if page > 1 and ((size % page and not logged) or (logged and not _all_there(path, log, page))):
         raise BookError(f"{path}: cannot be read: {why(ValueError('database disk image is malformed'))}")
     return True
+
+
+def _all_there(path: Path, log: Path, page: int) -> bool:
+    """Whether every page that the main file's head counts is in it, or in the log.
+
+    What was cut off a file with a log SQLite misses only when it is read. A file that is short because a power cut
+    came into a tidying has all of the rest in its log.
+    """
+    for _ in range(2):  # again, since between looking at the one and the other the log may have been tidied
+        with path.open("rb") as file:
+            head = file.read(32)
+            there = os.fstat(file.fileno()).st_size // page
+        counted = int.from_bytes(head[28:32], "big")
+        if there >= counted:
+            return True
+        logged = set()
+        with log.open("rb") as file:
+            for at in range(32, os.fstat(file.fileno()).st_size, 24 + page):
+                file.seek(at)
+                logged.add(int.from_bytes(file.read(4), "big"))
+        if logged.issuperset(range(there + 1, counted + 1)):
+            return True
+    return False
 
 
 def _check_format(db: sqlite3.Connection, path: Path) -> None:
@@ -227,6 +257,11 @@ def _check_format(db: sqlite3.Connection, path: Path) -> None:
         raise BookError(f"{path}: {_NO_BOOK}")
     if found[0] > FORMAT:
         raise BookError(f"{path}: format {found[0]}, this version reads up to {FORMAT}: use a newer timerd")
+
+
+def wall_now() -> str:
+    """The wall clock's time in words, as the book has it: UTC, to the second."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
 
 
 def boot_id() -> str:
@@ -244,17 +279,10 @@ def why(error: BaseException) -> str:
         "unable to open database file": "who owns the folder? is the disk read-only?",
         "disk I/O error": "the disk failed: do not trust it any more; copy the book, and use another disk",
         "file is not a database": _NO_BOOK,
-        "database disk image is malformed": "it is damaged: keep a copy as it is, and begin a new one elsewhere",
+        "database disk image is malformed":
+            "it is damaged: keep it, and read what is left with  timerd book rescue --out DIR",
     }  # fmt: skip
     return f"{said}: {hints[said]}" if said in hints else said
-
-
-def _sync_folder(folder: Path) -> None:
-    descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
 
 
 def record_of(row: tuple[Any, ...]) -> Record:

@@ -8,10 +8,13 @@ import sys
 from timerd import __version__
 from timerd.cli import (
     book,
+    comparing,
+    editions,
     enlarge,
     lamps,
     mapping,
     moving,
+    nextsheet,
     orders,
     panel,
     paper,
@@ -19,6 +22,7 @@ from timerd.cli import (
     proof,
     report,
     serving,
+    sheets,
     speaking,
     strips,
     tones,
@@ -58,21 +62,8 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning,
-        mapping,
-        serving,
-        panel,
-        speaking,
-        book,
-        strips,
-        lamps,
-        enlarge,
-        paper,
-        tones,
-        moving,
-        proof,
-        report,
-        orders,
-    ):
+        planning, mapping, serving, orders, panel, speaking, sheets, book, nextsheet, comparing, editions, strips,
+        lamps, enlarge, paper, tones, moving, proof, report,
+    ):  # fmt: skip
         subject.commands(add)
     return top

@@ -1,65 +1,164 @@
-"""The commands that read the book: sheets, sheet."""
+"""The command `book`: its sheets carried out, a backup, a check, and what can be read of a damaged one."""
 
 from __future__ import annotations
 
 import argparse
-import json
+import re
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from timerd.cli.parsing import Add
 
-LAST = 50
+if TYPE_CHECKING:
+    from timerd.book.reading import Reader
+    from timerd.sheet.history import History
+
+_TOLD_EVERY = 500
 
 
 def commands(add: Add) -> None:
-    """Tell the parser of this module's commands."""
-    sheets = add("sheets", _sheets, f"list the last {LAST} sheets in the book")
-    sheets.add_argument("--json", action="store_true", help="every step of each as JSON")
-    sheet = add("sheet", _sheet, "say what a sheet was given, against its plan")
-    sheet.add_argument("number", type=int, metavar="N", help="the sheet's number")
-    sheet.add_argument("--json", action="store_true", help="all of it as JSON")
+    """Tell the parser of this module's command."""
+    from timerd.cli.selecting import selection_options
+
+    subs = add("book", _help, "export, back up, check or rescue the book").add_subparsers(metavar="WHAT", required=True)
+
+    export = subs.add_parser("export", help="write sheets to a file: .csv, a line a step, or .jsonl, a line a sheet")
+    export.set_defaults(command=_export)
+    export.add_argument("file", metavar="FILE", help="its name ends in .csv or .jsonl")
+    selection_options(export)
+    export.add_argument("--only", metavar="N,N-N", help="only these sheets, as in 3,7-12")
+
+    subs.add_parser("columns", help="say what stands in an export").set_defaults(command=_columns)
+
+    backup = subs.add_parser("backup", help="copy the book into a new file; it may be written meanwhile")
+    backup.set_defaults(command=_backup)
+    backup.add_argument("file", metavar="FILE", help="the copy")
+
+    subs.add_parser("check", help="check the file, and fold every sheet anew").set_defaults(command=_check)
+
+    rescue = subs.add_parser("rescue", help="read what can be read of a damaged book; it is not touched")
+    rescue.set_defaults(command=_rescue)
+    rescue.add_argument("--out", metavar="DIR", required=True, help="a new folder for what is found")
+    rescue.add_argument("file", metavar="FILE", nargs="?", help="the damaged book; else the one at home")
 
 
-def _sheets(args: argparse.Namespace) -> int:
+def _help(args: argparse.Namespace) -> int:
+    raise ValueError("book: say export, columns, backup, check or rescue")
+
+
+def _export(args: argparse.Namespace) -> int:
+    from timerd.book.carrying import FORMS, export
+    from timerd.book.listing import listing
     from timerd.book.reading import Reader
     from timerd.cli.files import safe
+    from timerd.cli.selecting import selection_of
     from timerd.places import home
 
+    path = Path(args.file)
+    if path.suffix not in FORMS:
+        raise ValueError(f"{safe(args.file)}: its name must end in {' or '.join(FORMS)}, to say what to write")
+    only = None if args.only is None else _numbers(args.only)
     reader = Reader(home(args.home))
-    found = [(number, reader.sheet(number)) for number in reader.sheets()[-LAST:]]
-    if args.json:
-        print(json.dumps([sheet.as_json() for _, sheet in found if sheet is not None], indent=2))
-        return 0
-    if not found:
-        print("no sheet has been armed yet")
-    for number, sheet in found:
-        plan = reader.plan(number)
-        if sheet is None or plan is None:
-            continue
-        lights = [step for step in sheet.steps.values() if step.light]
-        ended = sum(step.ended_by == "dose" for step in lights)
-        given = sum(step.given for step in lights)
-        where = "out" if sheet.out else "given up" if sheet.given_up else ""
-        line = f"{number:>6}  {sheet.outcome:<10}  {ended}/{len(lights)} lights whole, {given:.1f} s given  {where:<8}"
-        print(f"{line}  {safe(plan.print)}".rstrip())
+    rows = [row.sheet for row in listing(reader, selection_of(args)) if only is None or row.sheet in only]
+    export(_histories(reader, rows), path)
+    print(f"{safe(str(path))}: {_sheets(len(rows))}")
     return 0
 
 
-def _sheet(args: argparse.Namespace) -> int:
+def _columns(args: argparse.Namespace) -> int:
+    from timerd.book.carrying import COLUMNS, KEYS
+
+    for heading, names in ((".csv: a header, then a line a step", COLUMNS), (".jsonl: an object a sheet", KEYS)):
+        print(heading)
+        for name, what in names.items():
+            print(f"  {name:<11} {what}")
+    return 0
+
+
+def _histories(reader: Reader, sheets: list[int]) -> Iterator[History]:
+    """The history of each, with a word now and then to who waits."""
+    for done, sheet in enumerate(sheets, 1):
+        if (found := reader.history(sheet)) is not None:
+            yield found
+        _progress(done, len(sheets), "written")
+
+
+def _progress(done: int, of: int, what: str) -> None:
+    """How far it has come, in one line that is written over, where somebody looks."""
+    if sys.stderr.isatty() and of > _TOLD_EVERY and (done % _TOLD_EVERY == 0 or done == of):
+        print(f"\r{done:,} of {of:,} sheets {what}", end="\n" if done == of else "", file=sys.stderr, flush=True)
+
+
+def _sheets(count: int) -> str:
+    return f"{count:,} sheet{'' if count == 1 else 's'}"
+
+
+def _numbers(text: str) -> set[int]:
+    """Sheets as they are typed: 3,7-12."""
+    found: set[int] = set()
+    for part in text.split(","):
+        match = re.fullmatch(r"\s*([0-9]{1,6})(?:-([0-9]{1,6}))?\s*", part, re.ASCII)
+        if match is None or int(match[2] or match[1]) < int(match[1]):
+            from timerd.cli.files import safe
+
+            raise ValueError(f"--only: write numbers of sheets, as in 3,7-12; found {safe(text[:40])!r}")
+        found.update(range(int(match[1]), int(match[2] or match[1]) + 1))
+    return found
+
+
+def _backup(args: argparse.Namespace) -> int:
     from timerd.book.reading import Reader
     from timerd.cli.files import safe
     from timerd.places import home
-    from timerd.sheet.account import sheet_table
 
-    reader = Reader(home(args.home))
-    sheet, plan = reader.sheet(args.number), reader.plan(args.number)
-    if sheet is None or plan is None:
-        there = reader.sheets()
-        known = f"there are {there[0]} to {there[-1]}" if there else "there is none yet"
-        raise LookupError(f"there is no sheet {args.number} in the book: {known}")
-    if args.json:
-        print(json.dumps(sheet.as_json(), indent=2))
-        return 0
-    begun = next((r.facts.get("wall") for r in reader.records(args.number) if r.kind == "armed"), None)
-    print(safe(f"{plan.print}, armed {begun}"))
-    print(sheet_table(plan, sheet))
+    path = Path(args.file)
+    Reader(home(args.home)).backup(path)
+    print(
+        f"{safe(str(path))}: {path.stat().st_size / 1000:,.0f} kB, looked through. As book.sqlite it is a book again."
+    )
+    return 0
+
+
+def _check(args: argparse.Namespace) -> int:
+    from timerd.book.checking import MOST_FAULTS, check
+    from timerd.book.reading import Reader
+    from timerd.cli.files import safe
+    from timerd.places import home
+
+    where = home(args.home)
+    last = max(Reader(where).sheets(), default=0)
+    checked = check(where, lambda sheet: _progress(sheet, last, "checked"))
+    for fault in checked.faults:
+        print(safe(fault))
+    if len(checked.faults) >= MOST_FAULTS:
+        print("and more: this is only the beginning")
+    if checked.faults:
+        print("keep the book as it is, and copy what can be read of it:  timerd book rescue --out DIR")
+        return 1
+    print(f"nothing wrong: {checked.records:,} records, {_sheets(checked.sheets)}")
+    return 0
+
+
+def _rescue(args: argparse.Namespace) -> int:
+    from timerd.book.rescue import RECORDS, rescue
+    from timerd.book.store import NAME
+    from timerd.cli.files import safe
+    from timerd.places import home
+
+    path = Path(args.file) if args.file is not None else home(args.home) / NAME
+    out = Path(args.out)
+    found = rescue(path, out)
+    shown = safe(str(out))
+    print(
+        f"{shown}/{RECORDS}: {found.records:,} records" + (f", {found.missing:,} are missing" if found.missing else "")
+    )
+    print(f"{shown}/{NAME}: a book of {_sheets(found.sound)}; read it with  timerd --home {shown} sheets")
+    if found.unsound:
+        some = ", ".join(map(str, found.unsound[:20])) + (" and more" if len(found.unsound) > 20 else "")
+        print(f"not in it, since not enough of them was found: sheets {some}")
+    if found.unreadable:
+        print(f"{found.unreadable} place{'s' if found.unreadable != 1 else ''} in the damaged file could not be read")
+    print(f"{safe(str(path))} was not touched. Before you go on with the new book, read what is missing in it.")
     return 0

@@ -6,6 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from timerd.sheet.safe import safe as safe
+
 if TYPE_CHECKING:
     from timerd.sheet.plan.value import Plan
     from timerd.sheet.profile.benchfile import Bench
@@ -81,8 +83,3 @@ def one_line(error: BaseException) -> str:
         return safe(f"{error.filename}: {error.strerror}")
     text = error.args[0] if error.args else type(error).__name__
     return safe(str(text))
-
-
-def safe(text: str) -> str:
-    """Without anything that a terminal would obey."""
-    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)

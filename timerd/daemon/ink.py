@@ -29,7 +29,8 @@ class Ink:
     def __init__(self, book: Book) -> None:
         self._writer = Writer(book)
         self._intent = 0
-        self._written = 0
+        self.written = 0
+        """The number of the last write that has come to an end."""
         self._waiting_since: float | None = None
         self._burst: Record | None = None
         self._so_far = 0.0
@@ -42,8 +43,8 @@ class Ink:
         """Readable when something has come to disk, or has failed to."""
         return self._writer.fileno()
 
-    def write(self, records: Sequence[Record], plans: Mapping[int, Plan], now: float) -> None:
-        """Put records down, in order."""
+    def write(self, records: Sequence[Record], plans: Mapping[int, Plan], now: float) -> int:
+        """Put records down, in order; the number of this write."""
         number = self._writer.append(records, plans)
         for record in records:
             if record.kind in _INTENT:
@@ -53,22 +54,23 @@ class Ink:
                 self._burst = record if record.kind == "lit" and record.sheet else None
                 self._so_far = self._sure = 0.0
                 self._on_its_way.clear()
+        return number
 
     def heard(self) -> None:
         """Take in what has come to disk."""
         for number, failed in self._writer.done():
-            self._written = number
+            self.written = number
             if failed is not None:
                 self.failed = failed
             elif (instant := self._on_its_way.pop(number, None)) is not None:
                 self._sure = max(self._sure, instant)
-        if self._written >= self._intent:
+        if self.written >= self._intent:
             self._waiting_since = None
 
     @property
     def waits(self) -> bool:
         """Whether something must come to disk before anything that could lead to a light."""
-        return self.failed is None and self._written < self._intent
+        return self.failed is None and self.written < self._intent
 
     def waited_s(self, now: float) -> float:
         """For how long that has been waited for."""

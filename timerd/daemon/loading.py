@@ -1,25 +1,32 @@
-"""Requests checked: a print to load, worked out again (the daemon takes nobody's word for a plan); an order. Pure."""
+"""Requests checked: a print to load, worked out again (the daemon takes nobody's word for a plan), or a sheet of the
+daemon's own book to be repeated; an order.
+"""
 
 from __future__ import annotations
 
-from pathlib import PurePath
+from pathlib import Path, PurePath
 from typing import Any
 
+from timerd.book.reading import Reader
 from timerd.sheet.engine.events import ORDERS, Told
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile, read
+from timerd.sheet.repeating import repeated
 
 MOST_SHEETS = 1000
 MOST_N = 1_000_000
 
 
+def to_load(request: dict[str, Any], bench: Profile[Bench], home: Path) -> tuple[Plan, int]:
+    """A print, or a sheet of the book in `home`, as a request wants; ValueError or OSError with what is wrong."""
+    return repeating(request, bench, home) if "repeat" in request else loading(request, bench)
+
+
 def loading(request: dict[str, Any], bench: Profile[Bench]) -> tuple[Plan, int]:
     """The plan of the print in a request and how many sheets of it; ValueError with all that is wrong, a line each."""
-    sheets = request.get("sheets", 1)
-    if not isinstance(sheets, int) or isinstance(sheets, bool) or not 1 <= sheets <= MOST_SHEETS:
-        raise ValueError(f"sheets: must be a whole number from 1 to {MOST_SHEETS}")
+    sheets = _whole(request.get("sheets", 1), "sheets", MOST_SHEETS)
     by_step = request.get("by_step", False)
     if not isinstance(by_step, bool):
         raise ValueError("by_step: must be true or false")
@@ -42,6 +49,27 @@ def order_of(request: dict[str, Any], at: float) -> Told:
     if n is None and what in ("step", "owe"):
         raise ValueError(f"{what}: needs n: which step?")
     return Told(what, at, n)
+
+
+def repeating(request: dict[str, Any], bench: Profile[Bench], home: Path) -> tuple[Plan, int]:
+    """The plan that gives once more what the sheet in a request was given, as the book in `home` has it, and how many
+    sheets of it; ValueError or BookError with what is wrong."""
+    sheets = _whole(request.get("sheets", 1), "sheets", MOST_SHEETS)
+    number = _whole(request["repeat"], "repeat", MOST_N)
+    reader = Reader(home)
+    try:
+        sheet, plan = reader.sheet(number), reader.plan(number)
+    finally:
+        reader.close()
+    if sheet is None or plan is None:
+        raise ValueError(f"there is no sheet {number} in the book")
+    return repeated(plan, sheet, bench.value), sheets
+
+
+def _whole(value: object, key: str, most: int) -> int:
+    if not isinstance(value, int) or isinstance(value, bool) or not 1 <= value <= most:
+        raise ValueError(f"{key}: must be a whole number from 1 to {most}")
+    return value
 
 
 def _file(request: dict[str, Any], what: str) -> tuple[bytes, str]:

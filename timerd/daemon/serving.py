@@ -13,7 +13,6 @@ import socket
 import time
 from collections import deque
 from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -23,12 +22,15 @@ from timerd.bench.reports import event_of
 from timerd.bench.setup import told
 from timerd.book.reading import Reader
 from timerd.book.store import Book, boot_id
+from timerd.book.store import wall_now as _wall
 from timerd.control import Client
 from timerd.daemon.clients import Clients
+from timerd.daemon.clients import refusal as _no
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, last_off_elsewhere
-from timerd.daemon.loading import loading, order_of
+from timerd.daemon.loading import order_of, to_load
 from timerd.daemon.recovery import instead_of_the_keeper, note_of, recovered
+from timerd.daemon.remarks import Remarks
 from timerd.daemon.service import Manager, RunFolder
 from timerd.daemon.status import Account
 from timerd.sheet.engine import events as ev
@@ -86,6 +88,7 @@ class Daemon:
             self._clients = Clients(run, self._selector, self._do)
             book.append(first, {})
             self._ink = Ink(book)
+            self._remarks = Remarks(self._ink, self._clients, book.id)
             undo.pop_all()
         self.scheduling = self._keeping.scheduling
         self._inbox: deque[ev.Event] = deque()
@@ -172,8 +175,7 @@ class Daemon:
 
     @property
     def _renew_at(self) -> float | None:
-        standing = self._engine.standing
-        leased = standing.burst is not None or not standing.safelight_lit
+        leased = self._engine.standing.burst is not None or not self._engine.standing.safelight_lit
         return self._renewed + RENEW_S if leased and self._keeping is not None else None
 
     def _renew(self) -> None:
@@ -307,6 +309,7 @@ class Daemon:
     def _hear_ink(self) -> None:
         failed = self._ink.failed
         self._ink.heard()
+        self._remarks.heard()
         if self._ink.failed is not None and failed is None:
             self._send({"do": "cut"})
             self._inbox.appendleft(ev.Fault(f"no ink, no light: {self._ink.failed}", time.monotonic()))
@@ -331,6 +334,8 @@ class Daemon:
                 return self._tell(client, request)
             case "clear":
                 return self._clear(client)
+            case "note" | "rate":
+                return self._remarks.take(client, request, self._engine.standing, _wall())
             case "dark":
                 if self._keeping is None:
                     return _no("the keeper is dead")
@@ -352,7 +357,7 @@ class Daemon:
 
     def _answer_dark(self, event: ev.Dark | ev.Rest) -> None:
         """Those who asked for dark are told once the keeper has read the lines."""
-        low = event.low if isinstance(event, ev.Rest) else True
+        low = not isinstance(event, ev.Rest) or event.low
         self._process()
         for client in self._waiting_for_dark:
             why = "a line does not go low: light may still be on: cover the paper, switch the lamp off at the wall"
@@ -368,8 +373,8 @@ class Daemon:
         if standing.state not in (IDLE, DONE, ABANDONED):
             return _no(f"a sheet is under way ({standing.state}): nothing is loaded")
         try:
-            plan, sheets = loading(request, self._bench)
-        except ValueError as error:
+            plan, sheets = to_load(request, self._bench, self._book.path.parent)
+        except (ValueError, OSError) as error:
             return _no(str(error))
         self._inbox.append(ev.Load(plan, sheets, time.monotonic()))
         self._process()
@@ -386,6 +391,7 @@ class Daemon:
         self._ordered.append((event, client))
         self._inbox.append(event)
         self._process()
+        return None
 
     def _answer_told(self, event: ev.Told, actions: list[ev.Action]) -> None:
         no = [a.facts["why"] for a in actions if isinstance(a, Record) and a.kind == "refused"]
@@ -440,11 +446,3 @@ def serve(bench: Profile[Bench], home: Path, run: Path, simulated: bool, ready: 
         daemon.run()
     finally:
         daemon.close()
-
-
-def _no(why: str) -> dict[str, Any]:
-    return {"ok": False, "why": why}
-
-
-def _wall() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")

@@ -29,6 +29,12 @@ GONE: Final = object()
 """A change to this takes a key out, with the comment behind it on its line."""
 
 _WIDE = 1_000_000
+# The loader forgets comment lines between a map in one line and an item with a comment behind it, unless the first has
+# one behind it too: it is given one for the while.
+_MARK = "  #~"
+_MARKED = re.compile(rf" *{_MARK.strip()}$", re.M)
+_BARE = re.compile(r"([}\]])[ ]*(\n(?:[ ]*\n)*[ ]*#)")
+_DASH = re.compile(r"( *)-(?: |$)")
 _COMMENT = re.compile(r"(?:^|(?<=\s))#.*$", re.M)
 
 
@@ -52,7 +58,7 @@ def edited(text: str, changes: Mapping[Place, object]) -> str:
     plain = text.removeprefix(mark).replace("\r\n", "\n")
     tool = _tool()
     try:
-        whole: Any = tool.load(plain)
+        whole: Any = tool.load(_BARE.sub(rf"\1{_MARK}\2", plain))
     except (YAMLError, ValueError) as error:
         raise ValueError(f"cannot be read as YAML: {_first_line(error)}") from None
     if not isinstance(whole, CommentedMap):
@@ -63,9 +69,55 @@ def edited(text: str, changes: Mapping[Place, object]) -> str:
         _expect(expected, place, value)
     told = io.StringIO()
     tool.dump(whole, told)
-    result = told.getvalue()
+    result = _MARKED.sub("", told.getvalue())
     _nothing_else_changed(plain, result, expected, [place for place, value in changes.items() if value is GONE])
     return mark + (result.replace("\n", "\r\n") if "\r\n" in text else result)
+
+
+def without(text: str, *places: Place) -> str:
+    """A YAML text without some items of its block lists, and all else as it was.
+
+    The comments on an item's own lines go with it; lines of comment above and below it stay. ValueError for an item
+    that has no lines to itself, LookupError for one that is not there.
+
+    >>> without("x:\\n- {a: 1}\\n# and\\n- b: 2\\n  c: 3\\n", ("x", 1))
+    'x:\\n- {a: 1}\\n# and\\n'
+    """
+    found = read_text(text.encode(), "")
+    expected: Any = found.data
+    lines = text.splitlines(keepends=True)
+    gone: list[str] = []
+    for place in sorted(places, key=lambda place: place[-1], reverse=True):
+        if place not in found.lines:
+            raise LookupError(f"{written_place(place)} is not there")
+        begin, end = _item_lines(lines, found.lines[place] - 1)
+        if begin == end:
+            raise ValueError(f"{written_place(place)} has no lines to itself: take it out by hand")
+        gone += lines[begin:end]
+        del lines[begin:end]
+        _expect(expected, place, GONE)
+    result = "".join(lines)
+    source = read_text(result.encode(), "")
+    lost = Counter(_comments(text)) - Counter(_comments(result)) - Counter(_comments("".join(gone)))
+    if not source.whole or source.data != expected or lost:
+        raise ValueError("cannot be changed without changing more than was asked: change it by hand")
+    return result
+
+
+def _item_lines(lines: list[str], begin: int) -> tuple[int, int]:
+    """From where to where an item of a block list reaches; two equal numbers where none begins there."""
+    dash = _DASH.match(lines[begin])
+    if dash is None:
+        return begin, begin
+    end = last = begin + 1
+    while end < len(lines):
+        plain = lines[end].strip()
+        if plain and not plain.startswith("#"):
+            if len(lines[end]) - len(lines[end].lstrip(" ")) <= len(dash[1]):
+                break
+            last = end + 1
+        end += 1
+    return begin, last
 
 
 def written(value: Mapping[str, Any], notes: Mapping[Place, str] | None = None, head: str = "") -> str:

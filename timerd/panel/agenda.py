@@ -76,7 +76,7 @@ class Agenda:
             last = self._burst.number if self._burst is not None else None
             self._done = {key for key in self._done if key[0] == last}
         self._burst = burst or self._burst
-        step = step_at_hand(status, plan)
+        step = step_at_hand(status, plan) if status["shown"] is None else None
         due = [] if burst is None else burst_sounds(burst, status, step, self.settings, self._spoken)
         self._of_burst = [sound for sound in due if sound.key not in self._done]
 

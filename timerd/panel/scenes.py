@@ -58,12 +58,30 @@ def made_up(plans: Mapping[str, tuple[Plan, Bench]]) -> dict[str, Scene]:
         ),
         "idle-unfinished": scene(
             "idle", sheet=None, white=3,
-            unfinished={"sheet": 3, "step": burn, "given_lo": 8.5, "given": 9.1, "owed": _dose(tide, burn) - 9.1},
+            unfinished={"sheet": 3, "step": burn, "given_lo": 8.5, "given": 9.1, "owed": _dose(tide, burn) - 9.1,
+                        "aside": None},
         ),
+        "idle-set-aside": scene(
+            "idle", sheet=None, aside=[3],
+            unfinished={"sheet": 3, "step": burn, "given_lo": 9.1, "given": 9.1, "owed": _dose(tide, burn) - 9.1,
+                        "aside": "asked"},
+        ),
+        "idle-sheets-in-the-box": scene("idle", sheet=None, sheets_left=7, aside=[1, 2, 3]),
+        "idle-to-show": scene("idle", sheet=None, shows="viewing light"),
         "prompt-start": scene("prompt", step=1),
         "prompt-carry": scene("prompt", step=3, white=3),
         "prompt-carry-to-flash": Scene(status(carried, "prompt", step=3, white=3), carried, bench),
         "prompt-filter": Scene(status(lantern, "prompt", step=_kind(lantern, "filter"), white=3), lantern, one_lamp),
+        "prompt-out-of-the-box": scene(
+            "prompt", step=base, asks=["take sheet 3 out of its box", "carry the sheet to the enlarger", "lens at f/8",
+                                       "negative 24-117-08", "paper out"],
+        ),
+        "prompt-set-up": scene("prompt", step=2, white=3, asks=["carry the sheet to the flashing"]),
+        "ready-to-show": scene("ready", step=burn, white=3, shows="paper-safe light"),
+        "ready-paper-safe-light": scene(
+            "ready", step=burn, white=3, shown="red",
+            burst={"burst": 12, "light": "red", "lit": NOW - 8.0, "deadline": NOW + 592.0},
+        ),
         "ready-flash": scene("ready", step=2, white=3),
         "ready-base": scene("ready", step=base, white=3),
         "ready-burn": scene("ready", step=burn, white=3),
@@ -111,6 +129,7 @@ def status(
     if plan is not None and step is not None:
         told = [_step_told(one, step, given.get(one.n, 0.0)) for one in plan.steps]
     here = told[step - 1] if told is not None and step is not None else None
+    prompted = plan.steps[step - 1].asks if state == "prompt" and plan is not None and step is not None else None
     return {
         "ok": True, "is": "status", "now": NOW, "state": state, "since": {"number": 20, "at": NOW - 3.0},
         "bench": plan.bench if plan is not None else "two-station", "simulated": simulated,
@@ -124,7 +143,9 @@ def status(
         "dark": None if dark is None else {"burst": 11, "at": NOW - 3.0, "why": dark},
         "white_light": "safe" if white is None else "not yet",
         "white_light_words": "safe" if white is None else f"not yet: sheet {white} is out",
-        "reason": None, "refused": None, "said": None, "unfinished": None, "ink": None, **facts,
+        "reason": None, "refused": None, "said": None, "unfinished": None, "ink": None, "shows": None, "shown": None,
+        "asks": prompted and list(prompted),
+        "aside": [], **facts,
     }  # fmt: skip
 
 

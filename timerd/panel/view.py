@@ -203,11 +203,16 @@ class _View:
                 "any press puts it off"), rows=rows,
             )  # fmt: skip
         where = "simulated" if status["simulated"] else status["bench"]
+        if status["shows"] is not None:
+            return self._to_show(status["shows"])
         if unfinished is not None:
             return self._offer(unfinished)
+        boxed = status["aside"]
         hints = ["hold go for 1 s: begin a sheet"] if status["sheets_left"] and status["print"] else []
         if self.bench is not None and self.bench.viewing is not None and status["white_light"] == "safe":
             hints.append("hold end for 1 s: viewing light")
+        if boxed:
+            hints.append(f"in the box: sheet{'s' if len(boxed) > 1 else ''} {', '.join(map(str, boxed))}")
         if not status["print"]:
             hints.insert(0, "load one from the computer")
             return Shown(
@@ -227,22 +232,49 @@ class _View:
         words = "" if n is None else f"step {n}" + ("" if step is None else f", {step_words(step)}")
         seconds = (owed or 0.0) if step is None else step.response.seconds(owed or 0.0)
         facts = (f"given {dose_span(lo, given)}" if given else "", f"owed {seconds_words(owed)}" if owed else "")
+        aside = unfinished["aside"] is not None
+        how = "set aside" if aside else "unfinished"
+        view = ("hold end for 1 s: viewing light",) if aside and self.status["white_light"] == "safe" else ()
         return Shown(
-            "offer", state="idle", heading=f"sheet {unfinished['sheet']} is unfinished",
+            "offer", state="idle", heading=f"sheet {unfinished['sheet']} is {how}",
             figure=figure_nearest(seconds) if owed else "", side=(words, *facts),
-            lines=("hold go for 1 s: take it up", "end: say what it was given", "both for 2 s: give it up"),
+            lines=("hold go for 1 s: take it up", "end: say what it was given", *view, "both for 2 s: give it up"),
+        )  # fmt: skip
+
+    def _to_show(self, light: str) -> Shown:
+        """The next press shows a light to look by."""
+        lights = self.bench.lights.items() if self.bench is not None and self.status["sheet"] is not None else ()
+        swung = [name for name, one in lights if one.paper_safe and one.filter == "by hand"]
+        first = (f"swing the {swung[0]} filter in first",) if swung else ()
+        return Shown(
+            "words", state=self.state, heading=f"go shows the {light}", lines=(*first, "end: leave it dark")
+        )  # fmt: skip
+
+    def _shown(self) -> Shown:
+        """The paper-safe light is on: the image lies on the paper for the cards to be placed."""
+        burst = self.status["burst"]
+        return Shown(
+            "steps", state="paper-safe light", light=burst["light"], lit=True, heading=self._heading(),
+            figure=figure(burst["deadline"] - self.now), rows=self._rows(),
+            lines=("seconds, then it goes off by itself", "place the cards; any press puts it off"),
         )  # fmt: skip
 
     def _prompt(self) -> Shown:
         step, plan = self.step, self.plan
         if step is None or plan is None:
             return Shown("words", state="prompt", heading=self._heading(), lines=("go: done, go on",))
+        asks = tuple(self.status["asks"] or step.asks)
         following = self._following(step)
         told = tuple(text for text in (step.card, step.note) if text is not None)
         if step.kind == "wait":
             return Shown(
                 "asks", state="prompt", heading=plan.print, figure=str(self.status["sheet"] or ""),
-                caption="sheet number", lines=(*step.asks, *told, *following, "go: done"),
+                caption="sheet number", lines=(*asks, *told, *following, "go: done"),
+            )  # fmt: skip
+        if asks != step.asks:  # out of its box, or to a step that the bench is not set up for
+            return Shown(
+                "asks", state="prompt", heading=f"for {step_words(step)}", figure=str(self.status["sheet"] or ""),
+                caption="sheet number", lines=(*asks, "go: done, go on"),
             )  # fmt: skip
         lines = (*told, *following, "go: done, go on")
         if step.kind == "carry":
@@ -251,11 +283,15 @@ class _View:
                 if marked.ticked and marked.at_hand is not None:
                     lines = (*lines, f"mark {marked.at_hand.words} on the edges, in mm from the {CORNER} corner")
                 return Shown("carry", state="prompt", heading=self._heading(), lines=lines, map=marked)
-        return Shown("words", state="prompt", heading=", ".join(step.asks) or self._heading(), lines=lines)
+        return Shown("words", state="prompt", heading=", ".join(asks) or self._heading(), lines=lines)
 
     def _waiting(self) -> Shown:
         """Ready and paused: what is to be done, and how long."""
         step, status = self.step, self.status
+        if status["shown"] is not None and status["burst"] is not None:
+            return self._shown()
+        if status["shows"] is not None:
+            return self._to_show(status["shows"])
         paused = self.state == "paused"
         if step is None:
             return Shown("words", state=self.state, heading=self._heading())

@@ -83,8 +83,11 @@ def present_words(status: Status, plan: Plan | None) -> str:
         case "idle":
             words = _idle(status, plan)
         case "prompt":
-            sheet = f"sheet {status['sheet']}, " if step is not None and step.kind == "wait" else ""
-            words = sheet + (step_speech(step) if step is not None else "waiting for you")
+            words = _prompt(status, step)
+        case "ready" | "paused" if status["shown"] is not None:
+            words = "paper-safe light on"
+        case "ready" | "paused" if status["shows"] is not None:
+            words = f"go shows the {status['shows']}"
         case "ready":
             words = _ready(status, step)
         case "lead-in":
@@ -108,10 +111,22 @@ def step_at_hand(status: Status, plan: Plan | None) -> Step | None:
     return plan.steps[n - 1] if plan is not None and n is not None and 0 < n <= len(plan.steps) else None
 
 
+def _prompt(status: Status, step: Step | None) -> str:
+    """What is asked for; the start prompt has the sheet's number. What the plan did not foresee stands by itself."""
+    asks = status["asks"] or ()
+    if step is None:
+        return ", ".join(asks) or "waiting for you"
+    if asks and tuple(asks) != step.asks:
+        return ", ".join([*asks, f"for {_short(step)}"])
+    return (f"sheet {status['sheet']}, " if step.kind == "wait" else "") + step_speech(step)
+
+
 def _idle(status: Status, plan: Plan | None) -> str:
     white = "" if status["white_light"] == "safe" else f". white light {status['white_light_words']}"
     if status["burst"] is not None:
         return "viewing light on"
+    if status["shows"] is not None:
+        return f"go shows the {status['shows']}"
     if (offer := status["unfinished"]) is not None:
         return f"{_offer(offer, plan)}. hold go to take it up, both pedals to give it up{white}"
     if status["print"] is None:
@@ -120,7 +135,7 @@ def _idle(status: Status, plan: Plan | None) -> str:
 
 
 def _offer(offer: Mapping[str, Any], plan: Plan | None) -> str:
-    words = f"sheet {offer['sheet']} is unfinished"
+    words = f"sheet {offer['sheet']} is {'unfinished' if offer['aside'] is None else 'set aside'}"
     if (n := offer["step"]) is None:
         return words
     step = plan.steps[n - 1] if plan is not None and n <= len(plan.steps) else None
@@ -242,7 +257,8 @@ def _entered(before: Status, after: Status, plan: Plan | None) -> str | None:
     same = (after["sheet"], after["step"], after["given"]) == (before["sheet"], before["step"], before["given"])
     if after["state"] == "ready" and before["state"] == "lead-in" and same:
         return "called off" if after["reason"] is None else aloud(f"called off, {after['reason']}")
-    return present_words(after, plan)
+    boxed = _newer(before, after, "said") and after["said"]["what"] == "set aside"
+    return f"in the box. {present_words(after, plan)}" if boxed else present_words(after, plan)
 
 
 def _said(status: Status, plan: Plan | None) -> str:

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 
+from timerd.sheet.history import Burst, Happening, History
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.record import Record, SheetProgress, StepProgress
-from timerd.sheet.words import step_words, why_words
+from timerd.sheet.safe import safe
+from timerd.sheet.words import dose_span, step_words, why_words
+
+Clock = Callable[[float | None, float | None], str]
+"""A wall time (Unix seconds; None: not known) as it is shown, without the day where the second time has the same."""
 
 
 def clock(seconds: float) -> str:
@@ -45,6 +50,118 @@ def sheet_table(plan: Plan, sheet: SheetProgress) -> str:
         ]  # fmt: skip
         lines.append("  ".join(cells).rstrip())
     return "\n".join(lines)
+
+
+def sheet_account(history: History, clock: Clock) -> str:
+    """All that the book knows of a sheet: its table, the areas, every burst, what else happened, notes and rating.
+
+    Nothing in it can make a terminal do anything, wherever it came from.
+    """
+    plan = history.plan
+    made = [f"paper {plan.paper}", f"bench {plan.bench}"]
+    made += [f"negative {plan.negative}"] if plan.negative is not None else []
+    wrote = [f"timerd {version}" for version in history.versions]
+    wrote += [f"the keeper {history.scheduling}"] if history.scheduling is not None else []
+    lines = [
+        plan.print,
+        f"armed {clock(history.armed_wall, None)}, {', '.join(made)}",
+        *[", ".join(wrote)] * bool(wrote),
+    ]
+    parts = [
+        [safe(line) for line in lines],
+        [safe(line) for line in sheet_table(plan, history.progress).split("\n")],
+        _part("areas, in stops over the base of the same light", _areas(history)),
+        _part("bursts", _burst_rows(history, clock)),
+        _part("beside the light", _happenings(history, clock)),
+        _part("notes", [(clock(note.wall, None), note.words) for note in history.notes]),
+    ]
+    text = "\n\n".join("\n".join(part) for part in parts if part)
+    return text if history.rating is None else f"{text}\n\nrated {history.rating} of 5"
+
+
+def _part(heading: str, rows: Sequence[Sequence[str]]) -> list[str]:
+    """A heading and rows in columns, the last one as long as it is; nothing where there are no rows."""
+    if not rows:
+        return []
+    shown = [[safe(cell) for cell in row] for row in rows]
+    widths = [max(len(row[i]) for row in shown) for i in range(len(shown[0]) - 1)]
+    return [heading] + [
+        "  " + "  ".join([*(cell.ljust(width) for cell, width in zip(row, widths, strict=False)), row[-1]]).rstrip()
+        for row in shown
+    ]
+
+
+def _areas(history: History) -> list[tuple[str, ...]]:
+    def stops(found: float | None) -> str:
+        return "" if found is None else f"{_tidy(found):+.3f}"
+
+    rows = [
+        (f"{area.area}, {area.light}", stops(area.planned_stops) or "free", stops(area.given_stops),
+         stops(area.stops_off))
+        for area in history.areas
+    ]  # fmt: skip
+    return [("", "planned", "given", "stops off"), *rows] if rows else []
+
+
+def _burst_rows(history: History, clock: Clock) -> list[tuple[str, ...]]:
+    pauses = {pause.after.number: pause for pause in history.pauses}
+    steps = {one.step.n: one.step for one in history.steps}
+
+    def row(burst: Burst) -> tuple[str, ...]:
+        on = "unseen" if burst.seconds is None else f"{burst.seconds:.1f} s"
+        end = why_words(burst.why)
+        if burst.number in pauses:
+            dark = pauses[burst.number].seconds
+            end += "; paused" + ("" if dark is None else f" for {clock_span(dark)}")
+        given = f"{dose_span(burst.given_lo, burst.given)} given"
+        return clock(burst.lit_wall, history.armed_wall), str(burst.step), steps[burst.step].light or "", on, given, end
+
+    return [row(burst) for burst in history.bursts]
+
+
+def clock_span(seconds: float) -> str:
+    """A time that passed: to a tenth of a second up to a minute, then in minutes and hours.
+
+    >>> clock_span(8.04), clock_span(83.3), clock_span(7265)
+    ('8.0 s', '1 min 23 s', '2 h 1 min')
+    """
+    if seconds < 60:
+        return f"{seconds:.1f} s"
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s" if minutes < 60 else f"{minutes // 60} h {minutes % 60} min"
+
+
+def _happenings(history: History, clock: Clock) -> list[tuple[str, ...]]:
+    rows: list[tuple[str, ...]] = []
+    for happening in history.happened:
+        words = _happening_words(happening)
+        if words is not None:
+            rows.append((clock(happening.wall, history.armed_wall), str(happening.step or ""), words))
+    return rows
+
+
+def _happening_words(happening: Happening) -> str | None:
+    """What happened beside the light, in words; None for what the table says already, or a part of its own."""
+    match happening.what:
+        case "refused":
+            who = f"{happening.pedal} " if happening.pedal is not None else ""
+            return f"{who}not taken: {happening.words}"
+        case "ended" if happening.words == "printer":
+            return "ended here, the rest not owed"
+        case "ended" if happening.words == "skipped":
+            return "skipped"
+        case "fault":
+            return f"FAULT: {happening.words}; everything dark"
+        case "stop bath":
+            return "in the stop bath"
+        case "went":
+            return "gone to, out of the plan's order"
+        case "set aside":
+            return f"set aside: {happening.words}"
+        case "cleared" | "abandoned" | "taken up" | "given up" | "owed again" | "done":
+            return happening.what
+        case _:
+            return None
 
 
 def _doses(step: StepProgress) -> tuple[str, str, str]:

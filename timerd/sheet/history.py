@@ -6,9 +6,9 @@ Doses are seconds of full light. A wall time is Unix seconds, right to the secon
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.record import Progress, Record, SheetProgress
@@ -83,7 +83,8 @@ class StepHistory:
 
 
 class AreaHistory(NamedTuple):
-    """All of one light that an area got, bases included: doses, and how many stops over the base that is.
+    """All of one light that an area got, bases included: doses as at the print's own aperture without a density, and
+    how many stops over the base that is.
 
     Planned ones are None where a step without a planned dose (`free`) reached the area; what it gave is in `given`.
     `base` is the dose of the light's bases alone, as given.
@@ -138,8 +139,7 @@ class History:
         for step in self.steps:
             for burst, after in zip(step.bursts, step.bursts[1:], strict=False):
                 if burst.why != "deadline":
-                    known = burst.dark is not None and after.lit is not None and after.lit >= burst.dark
-                    found.append(Pause(burst, after.lit - burst.dark if known else None))  # type: ignore[operator]
+                    found.append(Pause(burst, _dark_between(burst, after)))
         return tuple(found)
 
     def told(self, *kinds: str) -> list[Happening]:
@@ -152,6 +152,15 @@ class History:
         return self.told("note")
 
 
+def _dark_between(burst: Burst, after: Burst) -> float | None:
+    """From the one's dark to the other's light: by the wall clock where it is known, which no restart resets."""
+    if burst.lit is None or burst.dark is None or after.lit is None:
+        return None
+    if burst.lit_wall is not None and after.lit_wall is not None:
+        return max(0.0, after.lit_wall - burst.lit_wall - (burst.dark - burst.lit))
+    return after.lit - burst.dark if after.lit >= burst.dark else None
+
+
 def stops_between(planned: float | None, given: float) -> float | None:
     """How many stops more was given than planned; None where there is nothing to compare.
 
@@ -161,8 +170,11 @@ def stops_between(planned: float | None, given: float) -> float | None:
     return math.log2(given / planned) if planned and given > 0 else None
 
 
-def history(plan: Plan, dated: Sequence[Dated], versions: Iterable[str] = ()) -> History | None:
-    """One sheet's history from its plan and its records; None where they do not tell of one being armed."""
+def history(plan: Plan, dated: Sequence[Dated], served: Sequence[Mapping[str, Any]] = ()) -> History | None:
+    """One sheet's history from its plan and its records; None where they do not tell of one being armed.
+
+    `served` are the facts of the starts of each timerd that wrote of it, in order.
+    """
     armed = next((one for one in dated if one.record.kind == "armed"), None)
     if armed is None:
         return None
@@ -171,8 +183,10 @@ def history(plan: Plan, dated: Sequence[Dated], versions: Iterable[str] = ()) ->
     bursts = _bursts(dated)
     steps = tuple(_step(step, progress, bursts) for step in plan.steps)
     ratings = [one.record.facts["rating"] for one in dated if one.record.kind == "rated"]
+    schedulings = [facts.get("scheduling") for facts in (armed.record.facts, *served)]
     return History(
-        sheet, plan, progress, armed.wall, armed.record.facts.get("scheduling"), tuple(dict.fromkeys(versions)), steps,
+        sheet, plan, progress, armed.wall, next((one for one in schedulings if one is not None), None),
+        tuple(dict.fromkeys(str(facts["version"]) for facts in served if "version" in facts)), steps,
         _areas(plan, steps), tuple(_happened(dated)), ratings[-1] if ratings else None,
     )  # fmt: skip
 
@@ -185,10 +199,7 @@ def _step(step: Step, progress: SheetProgress, bursts: Sequence[Burst]) -> StepH
 
 def _bursts(dated: Sequence[Dated]) -> list[Burst]:
     """Every burst that was ended, or found out about later; a line that went low late lengthens the last one."""
-    lit_at = {
-        one.record.burst: one.wall + one.record.facts["lit"] - one.record.at
-        for one in dated if one.record.kind == "lit" and one.wall is not None
-    }  # fmt: skip
+    lit_at = {one.record.burst: one.wall for one in dated if one.record.kind == "lit"}
     found: list[Burst] = []
     for (kind, at, _, step, number, facts), wall in dated:
         if kind in ("dark", "recovered"):
@@ -204,7 +215,8 @@ def _bursts(dated: Sequence[Dated]) -> list[Burst]:
 
 
 _HAPPENINGS = {
-    "refused", "ended", "fault", "cleared", "abandoned", "taken up", "given up", "done", "stop bath", "note", "rated",
+    "refused", "ended", "fault", "cleared", "abandoned", "set aside", "taken up", "given up", "went", "owed again",
+    "done", "stop bath", "note", "rated",
 }  # fmt: skip
 
 
@@ -234,13 +246,13 @@ def _areas(plan: Plan, steps: Sequence[StepHistory]) -> tuple[AreaHistory, ...]:
 def _area(
     area: str, light: str, bases: Sequence[StepHistory], reached: Sequence[StepHistory], reciprocity: float
 ) -> AreaHistory:
-    base = sum(one.given for one in bases)
+    base = sum(one.given / one.step.scale for one in bases)
     given = sum(_reaches(one.step, area, one.given) for one in reached)
     planned = planned_stops = None
     doses = [(one.step, one.planned) for one in reached]
     if all(dose is not None for _, dose in doses):
         planned = sum(_reaches(step, area, dose or 0.0) for step, dose in doses)
-        planned_stops = stops_between(sum(one.planned or 0.0 for one in bases), planned)
+        planned_stops = stops_between(sum((one.planned or 0.0) / one.step.scale for one in bases), planned)
     stops = stops_between(base, given)
     return AreaHistory(
         area, light, planned, None if planned_stops is None else planned_stops * reciprocity, given,
@@ -250,9 +262,9 @@ def _area(
 
 
 def _reaches(step: Step, area: str, dose: float) -> float:
-    """How much of a step's dose reaches an area past the cards."""
+    """How much of a step's dose reaches an area past the cards, as at the print's own aperture without a density."""
     cards = [cue for cue in step.dodges if area_words(cue.area, cue.mm) == area]
-    return dose - sum(max(0.0, min(cue.stop, dose) - cue.start) for cue in cards)
+    return (dose - sum(max(0.0, min(cue.stop, dose) - cue.start) for cue in cards)) / step.scale
 
 
 def _names(step: Step) -> list[str]:

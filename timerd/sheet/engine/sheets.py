@@ -58,7 +58,8 @@ def take_it_up(s: Standing, sheet: SheetProgress, at: float) -> None:
     if sheet.boxed is None:
         go_on(s, at)
     else:
-        step = s.step
+        steps = s.plans[sheet.sheet].steps[sheet.at_hand - 1 :]
+        step = next((step for step in steps if step.kind not in _SET_UPS), None)
         set_up = step.set_up if step is not None else ()
         where = [words for thing, words in set_up if thing == STATION]
         s.ask((f"take sheet {sheet.sheet} out of its box", *where, *start_asks(set_up, again=True)), at)
@@ -141,11 +142,10 @@ def pass_prompt(s: Standing, contact: Contact, at: float) -> None:
     sheet, step = s.sheet, s.step
     assert sheet is not None
     if sheet.boxed is not None:
-        n = sheet.at_hand
         s.swung_in = None
-        s.write("sheet out", at, n, boxed_s=s.progress.since(sheet.boxed_at, at))
-        if step is not None and step.kind in _SET_UPS:
-            s.write("passed", at, n)
+        s.write("sheet out", at, sheet.at_hand, boxed_s=s.progress.since(sheet.boxed_at, at))
+        while s.step is not None and s.step.kind in _SET_UPS:  # all of it was asked for at once
+            s.write("passed", at, s.step.n)
         go_on(s, at)
         return
     assert step is not None

@@ -97,7 +97,7 @@ TABLE: dict[str, dict[str, str]] = {
         "told tray": "into_stop_bath",
         "told view": "to_show",
     },
-    IDLE_TO_SHOW: _TO_SHOW,
+    IDLE_TO_SHOW: {**_TO_SHOW, "load": "load"},
     ASIDE: {
         "go let up": "into_stop_bath",
         "go held": "take_up",

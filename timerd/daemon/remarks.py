@@ -1,0 +1,54 @@
+"""Notes and ratings that clients send: written down while nothing burns, one at a time, answered once on disk."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+from timerd.book.remarks import remark
+from timerd.control import Client
+from timerd.daemon.clients import Clients
+from timerd.daemon.clients import refusal as _no
+from timerd.daemon.ink import Ink
+from timerd.sheet.engine.standing import Standing
+
+
+class Remarks:
+    """The remarks of one daemon's clients, on their way into its book."""
+
+    def __init__(self, ink: Ink, clients: Clients, book: str) -> None:
+        self._ink, self._clients, self._book = ink, clients, book
+        self._waiting: tuple[Client, int] | None = None
+
+    def take(self, client: Client, request: dict[str, Any], standing: Standing, wall: str) -> dict[str, Any] | None:
+        """Write one down; the answer where it is no, else None: that comes when it is on disk.
+
+        While a light burns nothing but the light is written: the disk is not to be kept from that.
+        """
+        if self._ink.failed is not None:
+            return _no(self._ink.failed)
+        if request.get("book") not in (None, self._book):
+            return _no("the timerd that serves here keeps another book: give --home DIR")
+        if standing.burst is not None:
+            return _no("a light is on: nothing else is written now; say it again when it is dark")
+        if self._waiting is not None or self._ink.waits:
+            return _no("the disk is busy: say it again")
+        try:
+            record = remark(request, max(standing.progress.sheets, default=0), time.monotonic(), wall)
+        except ValueError as error:
+            return _no(str(error))
+        self._waiting = client, self._ink.write([record], {}, record.at)
+        return None
+
+    def heard(self) -> None:
+        """Answer whose remark has come to disk, or has failed to."""
+        if self._waiting is None:
+            return
+        client, number = self._waiting
+        if self._ink.failed is not None:
+            self._clients.send(client, _no(self._ink.failed))
+        elif self._ink.written >= number:
+            self._clients.send(client, {"ok": True, "is": "written"})
+        else:
+            return
+        self._waiting = None

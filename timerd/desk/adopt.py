@@ -1,0 +1,206 @@
+"""What a sheet was given becomes a print's file: a new one from the book alone, or the print's own with that put in.
+
+Dry-down is never applied twice. A new file is judged dry, since what was taken off is off already; in the print's own
+`judged` stays as it is, and seconds are told as they were judged.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from timerd.desk.keeping import GONE, edited, without, written
+from timerd.desk.stepswritten import StepWritten, steps_written
+from timerd.sheet.given import as_given
+from timerd.sheet.plan.value import ASIDE, LIGHTS, Plan, Step
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.faults import Place, printable
+from timerd.sheet.profile.paperfile import Paper
+from timerd.sheet.profile.printfile import LightStep, Print, kinds_of, lights_of
+from timerd.sheet.record import SheetProgress
+
+_AMOUNTS = ("seconds", "stops", "percent", "threshold", "over")
+_CARDS = ("dodge", "leave")
+_OF_THE_FILE = ("carry", "safelight", "flash", "base", "burn", "develop", "box", "negative")
+
+
+@dataclass(frozen=True)
+class Adopted:
+    """The text of the new print, and what is told of each of its steps that give light."""
+
+    text: str
+    steps: tuple[StepWritten, ...]
+
+
+def adopted(plan: Plan, sheet: SheetProgress, bench: Bench, wet: bool = False) -> Adopted:
+    """A new print from what the book has of a sheet. ValueError, in one line, where it cannot be made one.
+
+    What a plan does not hold (the lens, magnification, the height of the head) is not in it. With `wet` it is judged
+    wet, so that dry-down is taken off from now on: refused where it was taken off of this sheet already.
+    """
+    steps = list(enumerate(steps_written(plan, sheet, bench)))
+    if plan.sheet is None:
+        raise ValueError(f"the plan of sheet {sheet.sheet} does not say how large the sheet is: it has no print")
+    dried = next((step for step in plan.steps if step.dry_down is not None), None)
+    if wet and dried is not None:
+        raise ValueError(
+            f"sheet {sheet.sheet} had {(dried.dry_down or 0) * 100:g} % taken off for dry-down already: judged wet, it "
+            "would be taken off twice"
+        )
+    head: dict[str, Any] = {"print": plan.print, "origin": f"sheet {sheet.sheet}"}
+    if plan.negative is not None:
+        head["negative"] = plan.negative
+    head |= {"paper": plan.paper, "bench": plan.bench, "sheet": [plan.sheet.width, plan.sheet.height]}
+    if plan.sheet.image_given:
+        head["image_mm"] = dict(zip(("left", "top", "width", "height"), plan.sheet.image, strict=True))
+    if (aperture := _aperture(plan)) is not None:
+        head["aperture"] = aperture
+    head["judged"] = "wet" if wet else "dry"
+    if (hands := _hands(as_given(plan, sheet))) > 2:
+        head["hands"] = hands
+    areas = {area.name: [list(corner) for corner in area.corners] for area in plan.sheet.areas}
+    head |= {"areas": areas} if areas else {}
+    notes: dict[Place, str] = {_place_of_note(i, step): printable(step.note) for i, step in steps if step.note}
+    if not wet and dried is not None:
+        notes[("judged",)] = "what was taken off for dry-down is off already"
+    title = printable(f"Adopted from sheet {sheet.sheet}: what it was given.")
+    text = written(head | {"steps": [dict(step.keys) for _, step in steps]}, notes, title)
+    return Adopted(text, tuple(step for _, step in steps))
+
+
+def adopted_into(
+    print_: Print, text: str, plan: Plan, sheet: SheetProgress, bench: Bench, paper: Paper
+) -> Adopted:  # fmt: skip
+    """The print's own file with what a sheet of it was given; comments and order stay, and what was run by plan.
+
+    ValueError where the file's steps are not those of the sheet, or where it cannot be changed so.
+    """
+    steps = [_as_judged(step, print_, paper, bench) for step in steps_written(plan, sheet, bench)]
+    of_file = _places(print_, plan, sheet.sheet)
+    _mixes_are_whole(print_, steps, of_file)
+    kept = {of_file[step.gave.planned.n] for step in steps}
+    changes: dict[Place, object] = {("origin",): f"sheet {sheet.sheet}"}
+    notes = []
+    for step in steps:
+        place: Place = ("steps", of_file[step.gave.planned.n])
+        changes |= _changes(print_.steps[of_file[step.gave.planned.n]], place, step)
+        if step.note and not step.as_planned:
+            notes.append(printable(f"# {step.words}: {step.note}"))
+    gone: list[Place] = [("steps", i) for i in range(len(print_.steps)) if i not in kept]
+    changed = without(edited(text, changes), *gone)
+    if notes:
+        changed = "\n".join((changed.rstrip("\n"), f"# Adopted from sheet {sheet.sheet}:", *notes, ""))
+    return Adopted(changed, tuple(steps))
+
+
+def _aperture(plan: Plan) -> float | None:
+    """The print's own, as the start prompt asks for it; the plan has it nowhere else."""
+    found = (re.fullmatch(r"lens at f/([0-9.]+)", ask) for step in plan.steps[:1] for ask in step.asks)
+    return next((float(mark[1]) for mark in found if mark is not None), None)
+
+
+def _place_of_note(i: int, step: StepWritten) -> Place:
+    """Behind the step's line or, where it has several, behind its amount."""
+    if not any(key in step.keys for key in _CARDS):
+        return ("steps", i)
+    return ("steps", i, next(key for key in _AMOUNTS if key in step.keys))
+
+
+def _hands(plan: Plan) -> int:
+    """The most cards that are in at once; those that only just miss each other count."""
+    most = 0
+    for step in plan.steps:
+        for cue in step.dodges:
+            most = max(most, sum(other.start <= cue.start < other.stop + 0.05 for other in step.dodges))
+    return most
+
+
+# -- into the print's own file -----------------------------------------------------------------------------------
+
+
+def _places(print_: Print, plan: Plan, sheet: int) -> Mapping[int, int]:
+    """Which step of the file each step of the plan was made of, by its number; ValueError where they do not fit."""
+    of_plan = [step for step in plan.steps if step.kind in _OF_THE_FILE and step.asks != ("box the sheet",)]
+    in_file = [
+        (i, step, light) for i, step in enumerate(print_.steps)
+        for light in (lights_of(step) if isinstance(step, LightStep) else (None,))
+    ]  # fmt: skip
+    if len(of_plan) != len(in_file) or not all(
+        _alike(planned, step, light) for planned, (_, step, light) in zip(of_plan, in_file, strict=True)
+    ):
+        raise ValueError(
+            f"its steps are not those that sheet {sheet} was made with: it was changed since, or is another print; "
+            "without --from the new print is made from the book"
+        )
+    return {planned.n: i for planned, (i, _, _) in zip(of_plan, in_file, strict=True)}
+
+
+def _alike(planned: Step, in_file: Any, light: str | None) -> bool:
+    kinds = kinds_of(in_file)
+    if planned.kind not in LIGHTS:
+        return kinds == [planned.kind] or (planned.kind in ASIDE and kinds in (["box"], ["negative"]))
+    return kinds == [planned.kind] and (getattr(in_file, planned.kind), light) == (planned.area, planned.light)
+
+
+def _mixes_are_whole(print_: Print, steps: Sequence[StepWritten], of_file: Mapping[int, int]) -> None:
+    """A burn in several lights is one step of the file: it cannot say what one of them was given otherwise."""
+    for i, in_file in enumerate(print_.steps):
+        lights = lights_of(in_file) if isinstance(in_file, LightStep) else ()
+        given = [step for step in steps if of_file[step.gave.planned.n] == i]
+        if len(lights) > 1 and given and not (len(given) == len(lights) and all(step.as_planned for step in given)):
+            raise ValueError(
+                f"{given[0].words} and the other lights of its mix were not given as planned, which one step cannot "
+                "say; without --from each light is a burn of its own"
+            )
+
+
+def _as_judged(step: StepWritten, print_: Print, paper: Paper, bench: Bench) -> StepWritten:
+    """With its seconds as the file tells them: before dry-down, where they were judged wet."""
+    if step.as_planned:
+        return replace(step, amount="as in the file" if step.amount else "", note=None)
+    off = paper.dry_down if print_.judged == "wet" else 0.0
+    if not off or "seconds" not in step.keys or step.gave.step.kind == "flash":
+        return step
+    response = bench.lamps[bench.lights[step.gave.step.light or ""].lamp].response
+    seconds = round(response.seconds(response.dose(step.keys["seconds"]) / (1 - off)), 4)
+    return replace(step, keys={**step.keys, "seconds": seconds}, amount=f"{seconds:g} s, judged wet")
+
+
+def _changes(in_file: Any, place: Place, step: StepWritten) -> dict[Place, object]:
+    """What is to be changed in one step of the file."""
+    if step.gave.step.kind not in LIGHTS:
+        return {}
+    there = in_file.model_fields_set
+    changes: dict[Place, object] = {}
+    if "then" in there and not step.gave.step.then_next:
+        changes[(*place, "then")] = GONE
+    if step.as_planned:
+        return changes
+    for key in (*_AMOUNTS, *_CARDS):
+        if key in _CARDS and key in step.keys and _same_cards(getattr(in_file, key), step.keys[key]):
+            changes |= _card_changes((*place, key), getattr(in_file, key), step.keys[key])
+        elif key in step.keys:
+            changes[(*place, key)] = step.keys[key]
+        elif key in there:
+            changes[(*place, key)] = GONE
+    if in_file.pedal != step.gave.step.pedal:
+        changes[(*place, "pedal")] = step.gave.step.pedal
+    return changes
+
+
+def _same_cards(in_file: Any, items: Any) -> bool:
+    return [(item.area, item.mm) for item in in_file] == [(item["area"], item.get("mm")) for item in items]
+
+
+def _card_changes(place: Place, in_file: Any, items: Any) -> dict[Place, object]:
+    """Stops and starts of the cards in a list that is kept."""
+    changes: dict[Place, object] = {}
+    for j, (card, item) in enumerate(zip(in_file, items, strict=True)):
+        changes[(*place, j, "stops")] = item["stops"]
+        if "start" in item:
+            changes[(*place, j, "start")] = item["start"]
+        elif card.start is not None and not item.get("apart"):
+            changes[(*place, j, "start")] = GONE
+    return changes
