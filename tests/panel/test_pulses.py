@@ -50,7 +50,7 @@ def painted(told: list[tuple[float, str]], ahead: set[float]) -> list[tuple[floa
     return found
 
 
-@told_to(max_examples=300, deadline=None)
+@told_to(max_examples=120, deadline=None)
 @drawn(
     seconds=st.integers(5, 400).map(lambda n: n / 10),
     waited=st.sampled_from([0.2, 1.0, 3.0, 5.0]),

@@ -11,10 +11,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from timerd.bench.burst import Burst, Check
 from timerd.bench.contacts import Contacts
 from timerd.bench.cueing import CUE, Cueing
 from timerd.bench.limits import Setup
 from timerd.bench.message import BadMessage, Expose, Renew, Stay, parse
+from timerd.bench.sensing import LIGHT_NOT_SEEN, LIGHT_SEEN, Sensing
 from timerd.bench.staying import Staying
 
 LEASE_S = 0.5
@@ -33,29 +35,8 @@ BAD_MESSAGE = "bad message"
 OVER_LIMIT = "over the limit by a second clock"
 WENT_OUT_LATE = "the light went out late"
 UNPLUGGED = "unplugged"
-FAULTS = frozenset({LINE_NOT_LOW, TWO_LIGHTS, BAD_MESSAGE, OVER_LIMIT, WENT_OUT_LATE})
+FAULTS = frozenset({LINE_NOT_LOW, TWO_LIGHTS, BAD_MESSAGE, OVER_LIMIT, WENT_OUT_LATE, LIGHT_NOT_SEEN, LIGHT_SEEN})
 """Reasons for going dark after which nothing is lit until the printer has cleared the fault."""
-
-
-@dataclass
-class _Burst:
-    asked: Expose
-    line: str
-    lit: float | None = None
-    lit_second: float | None = None
-
-    @property
-    def deadline(self) -> float | None:
-        return None if self.lit is None else self.lit + self.asked.seconds
-
-
-@dataclass(slots=True)
-class _Check:
-    """A light that was switched off and has not been read low yet; `burst` 0 when none was burning."""
-
-    burst: int
-    dark: float
-    why: str
 
 
 @dataclass(slots=True)
@@ -77,8 +58,9 @@ class Keeper:
         self._lines = tuple(sorted({*setup.lights.values(), *self._staying.lines}))
         self._contacts = Contacts(setup.pedals, self._accepted)
         self._cueing = Cueing(setup.cues)
-        self._burst: _Burst | None = None
-        self._check: _Check | None = _Check(0, now, "start")
+        self._sensing = Sensing(setup.senses, now)
+        self._burst: Burst | None = None
+        self._check: Check | None = Check(0, now, "start")
         self._lease = now + LEASE_S
         self._safelight_lit = True
         self._last_burst = 0
@@ -125,7 +107,7 @@ class Keeper:
     @property
     def busy(self) -> bool:
         """Whether something is under way that ends of itself: a burst, its verification, a lock-out, a cue."""
-        under_way = self._burst is not None or self._check is not None
+        under_way = self._burst is not None or self._check is not None or self._unlike_at is not None
         return under_way or self._contacts.settling or self._cueing.busy
 
     @property
@@ -134,8 +116,11 @@ class Keeper:
         return self._fault
 
     def to_read(self, now: float) -> list[str]:
-        """The contacts whose lock-out is over and whose level was not read since: tell it by `level()`, then wake."""
-        return self._contacts.to_read(now)
+        """The contacts whose lock-out is over and whose level was not read since, and sense inputs that seem to differ:
+        tell it by `level()`, then wake."""
+        unlike = self._unlike_at
+        senses = self._sensing.names if unlike is not None and now >= unlike else ()
+        return [*self._contacts.to_read(now), *senses]
 
     def believed_down(self, pedal: str) -> bool:
         """The debounced level of a pedal."""
@@ -157,11 +142,18 @@ class Keeper:
                 times.append(off_at)
         if self._look_at is not None:
             times.append(self._look_at)
+        if (unlike := self._unlike_at) is not None:
+            times.append(unlike)
         if (contact := self._contacts.next_wake) is not None:
             times.append(contact)
         if self._cueing.busy and (cue := self._cueing.due(edge)) is not None:
             times.append(cue)
         return min(times) if times else None
+
+    @property
+    def _unlike_at(self) -> float | None:
+        """When a sense input will have told otherwise than its lamp is asked for long enough to be a fault."""
+        return self._sensing.due if self._fault is None else None
 
     @property
     def lamp_edge(self) -> float | None:
@@ -199,17 +191,23 @@ class Keeper:
             self._cut(now, message == "clear")
 
     def edge(self, pedal: str, down: bool, at: float, now: float) -> None:
-        """A raw edge of a pedal's contact, with the time at which it happened."""
+        """A raw edge of a pedal's contact or of a sense input, with the time at which it happened."""
         burst = self._burst
         if burst is not None and burst.deadline is not None and burst.deadline <= at:
             self.wake(now)  # the light was due to go out before this edge
-        self._contacts.edge(pedal, down, at, now)
+        if pedal in self._sensing.names:
+            self._sensing.sensed(pedal, down, at)
+        else:
+            self._contacts.edge(pedal, down, at, now)
         self.wake(now)
 
     def level(self, pedal: str, down: bool, now: float) -> None:
         """What a contact reads now: whoever owns the pins tells it at the end of a lock-out, so that an edge that is
-        late in coming makes no second press."""
-        self._contacts.level(pedal, down, now)
+        late in coming makes no second press. A sense input's comes before it is believed to differ."""
+        if pedal in self._sensing.names:
+            self._sensing.sensed(pedal, down, now)
+        else:
+            self._contacts.level(pedal, down, now)
 
     def unplugged(self, pedal: str, why: str, now: float) -> None:
         """A pedal is there no more: it counts as up, and a light that it holds goes out; so does one that no pedal is
@@ -267,6 +265,8 @@ class Keeper:
             self.wants_reading = True
         if self._burst is None and (off_at := self._staying.off_at) is not None and now >= off_at:
             self._stay((), now)
+        if self._fault is None and (wrong := self._sensing.wrong(now)) is not None:
+            self._everything_off(wrong, now)
         if self._cueing.busy and (level := self._cueing.wake(now, self.lamp_edge)) is not None:
             self._write(CUE, level)  # last, so that it comes after every lamp's edge
 
@@ -282,7 +282,8 @@ class Keeper:
             if not high:
                 self._check = None
                 if check.burst:
-                    self._report("dark", burst=check.burst, at=check.dark, why=check.why)
+                    lo = {} if check.lo is None else {"lo": check.lo}
+                    self._report("dark", burst=check.burst, at=check.dark, why=check.why, **lo)
             elif now < check.dark + LOW_WITHIN_S:
                 self._look_at = min(now + 0.001, check.dark + LOW_WITHIN_S)
             else:
@@ -297,9 +298,11 @@ class Keeper:
             self._stuck(0, now, high, now)
         if self._rest_asked and self._check is None:
             self._rest_asked = False
-            if not high and self._clear_asked:
+            low = not high and not self._sensing.lit(now)
+            if low and self._clear_asked:
                 self._fault = None
-            self._report("rest", at=now, low=not high)
+                self._sensing.again(now)
+            self._report("rest", at=now, low=low)
 
     # -- rules ---------------------------------------------------------------------------------------------------
 
@@ -329,7 +332,7 @@ class Keeper:
             return
         self._last_burst = asked.burst
         self._lease = now + LEASE_S
-        self._burst = _Burst(asked, self._setup.lights[asked.light])
+        self._burst = Burst(asked, self._setup.lights[asked.light])
         self._cueing.begin(asked.cues, asked.at)
         self.wants_reading = True  # no other line may be high when this one is lit
         self.wake(now)
@@ -354,10 +357,11 @@ class Keeper:
             return "its lamp is not on"
         return None
 
-    def _light(self, burst: _Burst, now: float) -> None:
+    def _light(self, burst: Burst, now: float) -> None:
         burst.lit = now
         self._write(burst.line, True)
         self._cueing.lit(now)
+        self._sensing.asked(burst.line, now)
         self._report("lit", burst=burst.asked.burst, at=now)
 
     def _off(self, why: str, now: float) -> None:
@@ -372,7 +376,9 @@ class Keeper:
             self._report("dark", burst=burst.asked.burst, at=now, why=why)
         else:
             self._write(burst.line, False)
-            self._check = _Check(burst.asked.burst, now, why)
+            lo = max(burst.lit, self._sensing.last_seen(burst.line)) if why == LIGHT_NOT_SEEN else None
+            self._sensing.asked(None, now)
+            self._check = Check(burst.asked.burst, now, why, lo)
             self.wants_reading = True
         if not self._safelight_lit and why not in burst.asked.safelight_stays:
             self._set_safelight(True, now)
@@ -384,7 +390,7 @@ class Keeper:
         self._off(why, now)
         self._all_low(now)
         if self._check is None:
-            self._check = _Check(0, now, why)
+            self._check = Check(0, now, why)
         self.wants_reading = True
         if not self._safelight_lit:
             self._set_safelight(True, now)

@@ -20,7 +20,7 @@ class Setup:
     `lights` gives each light its line (a lamp), `longest_s` each line its limit in seconds, `views` the lights that
     may be shown to look at, for at most `view_s`; `pedals` are the contacts, those at the trays left out of
     `darkens`. `stay` gives each shutter's line the line of its lamp, which stays on behind it; `cues` says whether
-    there is a cue line.
+    there is a cue line; `senses` gives the lines of lamps that something sees the name of that input.
     """
 
     lights: Mapping[str, str]
@@ -32,6 +32,7 @@ class Setup:
     safelight: bool = True
     stay: Mapping[str, str] = field(default_factory=dict)
     cues: bool = False
+    senses: Mapping[str, str] = field(default_factory=dict)
 
     def why_not(self, asked: Expose, now: float) -> str | None:
         """Why the bench does not allow this burst, in words; None if it does."""

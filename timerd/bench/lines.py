@@ -143,6 +143,14 @@ def open_factory(folder: Path) -> str:
     return name
 
 
+def chip_of_the_pins() -> Path | None:
+    """The character device of the chip that the pins are lines of, or None where the pin library does not say."""
+    from gpiozero import Device
+
+    number = getattr(Device.pin_factory, "chip", None)
+    return Path(f"/dev/gpiochip{number}") if isinstance(number, int) else None
+
+
 def _steady(pin_class: Any) -> Any:
     """lgpio's pin, claimed as an output at the level wanted at once: as it comes it is claimed low, and written after
     that, which is a pulse of light on a relay that is lit by a low line."""

@@ -18,15 +18,17 @@ import socket
 import sys
 import time
 from collections import deque
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from timerd.bench.chip import ChipPedals
 from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper
 from timerd.bench.limits import Setup
-from timerd.bench.lines import LAMP, GpioLines, Lines, LinesError, open_factory
+from timerd.bench.lines import LAMP, GpioLines, Lines, LinesError, chip_of_the_pins, open_factory
 from timerd.bench.note import Note, Noted
-from timerd.bench.pedals import GpioPedals, Pedals
-from timerd.bench.pretended import PretendedLines, PretendedPedals
+from timerd.bench.pedals import GpioPedals, Pedals, ReadPedals
+from timerd.bench.pretended import PretendedLines, PretendedPedals, PretendedSenses
 from timerd.bench.usb import LOOK_EVERY_S, UsbPedals
 
 EARLY_S = 0.002
@@ -115,6 +117,7 @@ class _Keeping:
             lights=rules["lights"], longest_s=rules["longest_s"], pedals=tuple(rules["pedals"]),
             darkens=frozenset(rules["darkens"]), views=frozenset(rules["views"]), view_s=rules["view_s"],
             safelight=rules["safelight"], stay=rules["stay"], cues=rules["cues"],
+            senses=rules["senses"],
         )  # fmt: skip
         self._pipe = pipe
         self._book, self._boot = told["book"], told["boot"]
@@ -128,17 +131,19 @@ class _Keeping:
         self._high = False
         self._untidy = 0
         outputs, contacts = told["wiring"]["outputs"], told["wiring"]["contacts"]
-        self._feet: PretendedPedals | UsbPedals | None = None
-        """Those that are read here; the pins' own come by the bell."""
+        self._feet: list[ReadPedals] = []
+        """Those that are read here; those of a pin library come by the bell."""
         self._look_at = math.inf
+        self._seen: PretendedSenses | None = None
         self._pedals: dict[str, Pedals] = {}
         self._lines: Lines
         self._lamps = frozenset(line for line in outputs if line.startswith(LAMP))
         if told["simulated"]:
             self.factory = "simulated"
             self._lines = PretendedLines(outputs, folder)
-            self._feet = PretendedPedals(contacts, folder)
-            self._pedals = dict.fromkeys(contacts, self._feet)
+            self._read_here(contacts, PretendedPedals(contacts, folder))
+            self._seen = PretendedSenses(self._lines, setup.senses, folder)
+            self._pedals.update(dict.fromkeys(setup.senses.values(), self._seen))
         else:
             self.factory = open_factory(folder)
             self._lines = GpioLines(outputs)
@@ -149,7 +154,9 @@ class _Keeping:
         found_down = [name for name in setup.pedals if self._pedals[name].down(name)]
         self._missing = self._missing_now()
         self._keeper = Keeper(setup, time.monotonic(), found_down, self._missing)
-        self._readers: list[Any] = [pipe, self._bell, *([self._feet] if self._feet is not None else [])]
+        for name in set(setup.senses.values()):
+            self._keeper.edge(name, self._pedals[name].down(name), time.monotonic(), time.monotonic())
+        self._readers: list[Any] = [pipe, self._bell, *self._feet]
         self._poll = select.poll()
         for reader in self._readers:
             self._poll.register(reader, select.POLLIN)
@@ -158,15 +165,20 @@ class _Keeping:
         """Take the real contacts in hand: those on pins, and those on USB foot switches."""
         usb = {name: contact for name, contact in contacts.items() if "usb" in contact}
         pins = {name: contact for name, contact in contacts.items() if "usb" not in contact}
-        if pins:
+        if pins and (chip := chip_of_the_pins()) is not None:
+            self._read_here(pins, ChipPedals(pins, chip))
+        elif pins:
             self._pedals.update(dict.fromkeys(pins, GpioPedals(pins, self._edge)))
         if usb:
-            self._feet = UsbPedals(usb)
+            self._read_here(usb, UsbPedals(usb))
             self._look_at = time.monotonic() + LOOK_EVERY_S
-            self._pedals.update(dict.fromkeys(usb, self._feet))
+
+    def _read_here(self, contacts: Iterable[str], pedals: ReadPedals) -> None:
+        self._feet.append(pedals)
+        self._pedals.update(dict.fromkeys(contacts, pedals))
 
     def _missing_now(self) -> dict[str, str]:
-        return dict(self._feet.missing) if self._feet is not None else {}
+        return {name: why for feet in self._feet for name, why in feet.missing.items()}
 
     def _look_after_plugs(self) -> None:
         """Tell the rules what was unplugged since, and what was plugged in."""
@@ -181,8 +193,9 @@ class _Keeping:
         """See what was plugged in: not shortly before a lamp's edge."""
         edge = self._keeper.lamp_edge
         self._look_at = now + LOOK_EVERY_S
-        if self._feet is not None and (edge is None or edge - now > CLEAR_OF_EDGE_S):
-            self._feet.look_round()
+        if edge is None or edge - now > CLEAR_OF_EDGE_S:
+            for feet in self._feet:
+                feet.look_round()
             self._look_after_plugs()
 
     def _edge(self, name: str, down: bool, at: float) -> None:
@@ -253,8 +266,8 @@ class _Keeping:
         """Take in all that has come: feet first, and what they darken is dark before the daemon is listened to."""
         keeper = self._keeper
         self._untidy += 1
-        if self._feet is not None and self._feet in ready:
-            for name, down, at in self._feet.heard():
+        if moved := [feet for feet in self._feet if feet in ready]:
+            for name, down, at in sorted((edge for feet in moved for edge in feet.heard()), key=lambda edge: edge[2]):
                 keeper.edge(name, down, at, time.monotonic())
             self._look_after_plugs()
         if self._bell in ready:
@@ -295,6 +308,8 @@ class _Keeping:
                 if lamp and not lit:
                     self._note.going_dark(time.monotonic())
                 self._lines.write(line, lit)
+                if self._seen is not None and (name := self._seen.of(line)) is not None:
+                    keeper.edge(name, self._seen.down(name), time.monotonic(), time.monotonic())
                 if lamp:
                     self._written_at[lit] = time.monotonic()
             for report in out.reports:

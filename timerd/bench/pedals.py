@@ -24,6 +24,14 @@ class Pedals(Protocol):
     def close(self) -> None: ...
 
 
+class ReadPedals(Pedals, Protocol):
+    """Pedals that the loop reads itself: readable when a contact has moved, or a plug."""
+
+    def fileno(self) -> int: ...
+    def heard(self) -> list[tuple[str, bool, float]]: ...
+    def look_round(self) -> None: ...
+
+
 class GpioPedals:
     """Contacts on GPIO pins. `on_edge` is called from the pins' own thread, and must do no more than put it down.
 

@@ -121,6 +121,34 @@ class PretendedPedals:
         os.close(self._pipe)
 
 
+class PretendedSenses:
+    """Sense inputs that see light where a lamp's line is on.
+
+    A lamp that is dead, or whose relay is welded, has a file of its line's name and that word beside the pedals'.
+    """
+
+    def __init__(self, lines: PretendedLines, of: Mapping[str, str], folder: Path) -> None:
+        self.missing: dict[str, str] = {}
+        self._lines = lines
+        self._of = of
+        self._levels = folder / LEVELS
+
+    def of(self, line: str) -> str | None:
+        """The input that sees a lamp, if any does."""
+        return self._of.get(line)
+
+    def down(self, contact: str) -> bool:
+        """Whether an input sees light now."""
+        lit = self._lines.read()
+        return any(self._lit(line, lit[line]) for line, name in self._of.items() if name == contact)
+
+    def _lit(self, line: str, lit: bool) -> bool:
+        return (self._levels / f"{line} welded").exists() or (lit and not (self._levels / f"{line} dead").exists())
+
+    def close(self) -> None:
+        """There is nothing to give back."""
+
+
 class Foot:
     """A foot on the pedals of a simulated bench, from any process. Raises OSError where none is served."""
 

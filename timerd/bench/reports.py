@@ -25,7 +25,7 @@ _EVENTS: dict[str, Callable[[dict[str, Any]], ev.Event]] = {
     "plugged in": lambda r: ev.PluggedIn(r["pedal"], r["at"]),
     "stay": lambda r: ev.LampTurned(r["line"].removeprefix(STAY), r["on"], r["at"]),
     "lit": lambda r: ev.Lit(r["burst"], r["at"]),
-    "dark": lambda r: ev.Dark(r["burst"], r["at"], r["why"]),
+    "dark": lambda r: ev.Dark(r["burst"], r["at"], r["why"], r.get("lo")),
     "refused": lambda r: ev.Refused(r["burst"], r["why"], r["at"]),
     "fault": lambda r: ev.Fault(r["why"], r["at"]),
     "low": lambda r: ev.Low(r["at"]),

@@ -7,6 +7,7 @@ from typing import Any
 from timerd.bench.cueing import CUE
 from timerd.bench.keeper import SAFELIGHT
 from timerd.bench.limits import Setup
+from timerd.bench.sensing import SENSE
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.feet import TRAYS, contacts
 from timerd.sheet.profile.benchfile import Bench, Pedal
@@ -34,11 +35,15 @@ def setup(bench: Bench) -> Setup:
         safelight=bench.safelight.switchable,
         stay={f"lamp {name}": f"{STAY}{name}" for name, lamp in bench.lamps.items() if lamp.stay_pin is not None},
         cues=bench.cue_line is not None,
+        senses={
+            f"lamp {name}": f"{SENSE}{lamp.sense.pin}" for name, lamp in bench.lamps.items() if lamp.sense is not None
+        },
     )
 
 
 def wiring(bench: Bench) -> dict[str, Any]:
-    """Which pin each line is on, and each pedal's contact: `outputs` and `contacts`, as JSON."""
+    """Which pin each line is on, and each pedal's contact or sense input: `outputs` and `contacts`, as JSON. A sense
+    input is wired as a contact that light closes."""
     outputs: dict[str, Any] = {
         f"lamp {name}": {"pin": lamp.pin, "active": lamp.active} for name, lamp in bench.lamps.items()
     }
@@ -53,9 +58,13 @@ def wiring(bench: Bench) -> dict[str, Any]:
         outputs[CUE] = {"pin": bench.cue_line.pin, "active": "high"}
     found = [contact for _, group in bench.pedals.named() for contact in group]
     feet = contacts(bench)
+    senses = [lamp.sense for lamp in bench.lamps.values() if lamp.sense is not None]
     return {
         "outputs": outputs,
-        "contacts": {foot.name: _wired(contact) for foot, contact in zip(feet, found, strict=True)},
+        "contacts": {
+            **{foot.name: _wired(contact) for foot, contact in zip(feet, found, strict=True)},
+            **{f"{SENSE}{sense.pin}": {"pin": sense.pin, "pull": sense.pull} for sense in senses},
+        },
     }
 
 
@@ -73,7 +82,7 @@ def told(bench: Bench, simulated: bool, book: str, boot: str) -> dict[str, Any]:
         "rules": {
             "lights": dict(rules.lights), "longest_s": dict(rules.longest_s), "pedals": list(rules.pedals),
             "darkens": sorted(rules.darkens), "views": sorted(rules.views), "view_s": rules.view_s,
-            "safelight": rules.safelight, "stay": dict(rules.stay), "cues": rules.cues,
+            "safelight": rules.safelight, "stay": dict(rules.stay), "cues": rules.cues, "senses": dict(rules.senses),
         },
         "wiring": wiring(bench), "simulated": simulated, "book": book, "boot": boot,
     }  # fmt: skip

@@ -44,6 +44,8 @@ class SimulatedLines:
         self.lit = dict.fromkeys([*(f"lamp {name}" for name in bench.lamps), *others], False) | {SAFELIGHT: True}
         self.wanted = dict(self.lit)
         self.stuck: set[str] = set()
+        self.dead: set[str] = set()
+        self.welded: set[str] = set()
         self.edges: list[LineEdge] = []
         self.name_of = {f"lamp {light.lamp}": name for name, light in bench.lights.items()}
         self.name_of |= {line: line for line in (*others, SAFELIGHT)}
@@ -56,6 +58,10 @@ class SimulatedLines:
         if self.lit[line] != lit:
             self.lit[line] = lit
             self.edges.append(LineEdge(at, self.name_of[line], lit))
+
+    def light(self, line: str) -> bool:
+        """Whether a lamp gives light: its line does not tell of a dead one, nor of a welded relay."""
+        return line in self.welded or (self.lit[line] and line not in self.dead)
 
     def free(self, line: str, at: float) -> None:
         """A stuck line comes loose."""
@@ -162,7 +168,10 @@ class SimulatedBench:
 
     def _new_keeper(self) -> Keeper:
         down = sorted(self.raw_down - self.unplugged.keys())
-        return Keeper(self._setup, self.now, down, self.unplugged)
+        keeper = Keeper(self._setup, self.now, down, self.unplugged)
+        for name in sorted(set(self._setup.senses.values())):
+            keeper.edge(name, self._sees(name), self.now, self.now)
+        return keeper
 
     def unplug(self, contact: str) -> None:
         """A pedal's plug is pulled, whatever the foot does."""
@@ -181,6 +190,28 @@ class SimulatedBench:
     def line_free(self, line: str) -> None:
         """A stuck line comes loose."""
         self.lines.free(line, self.now)
+
+    def lamp_fails(self, line: str, how: str) -> None:
+        """From now on a lamp gives no light (`lamp dead`), or does so whatever its line says (`relay welded`)."""
+        (self.lines.dead if how == "lamp dead" else self.lines.welded).add(line)
+        self._look()
+
+    def lamp_mended(self, line: str) -> None:
+        """It is as it should be again."""
+        self.lines.dead.discard(line)
+        self.lines.welded.discard(line)
+        self._look()
+
+    def _look(self) -> None:
+        """What the sense inputs see now."""
+        senses = self._setup.senses
+        if self._alive and senses:
+            for name in sorted(set(senses.values())):
+                self.keeper.edge(name, self._sees(name), self.now, self.now)
+            self._settle()
+
+    def _sees(self, sense: str) -> bool:
+        return any(self.lines.light(line) for line, name in self._setup.senses.items() if name == sense)
 
     def kill_keeper(self) -> None:
         """SIGKILL: the lines stay as they are until the daemon's last off."""
@@ -224,6 +255,8 @@ class SimulatedBench:
             out = self.keeper.take()
             for line, lit in out.writes:
                 self.lines.write(line, lit, self.now)
+                if (name := self._setup.senses.get(line)) is not None:
+                    self.keeper.edge(name, self._sees(name), self.now, self.now)
             for report in out.reports:
                 if report["is"] == "lit":
                     self._note = (report["burst"], None)

@@ -220,4 +220,6 @@ _WHY = {
     "power": "the power was cut",
     "refused": "the keeper refused it",
     "keeper gone": "the keeper was lost",
+    "light not seen": "the lamp gave no light",
+    "light seen": "light was seen that was not asked for",
 }

@@ -122,6 +122,8 @@ class Kept:
         at = press.at + LEAD_S
         self._burst += 1
         self._safelight.clear()
+        if stay := self._told["rules"]["stay"]:  # no shutter opens before a lamp that is off
+            self._keeping.send({"do": "stay", "on": sorted(stay.values())})
         self._keeping.send({
             "do": "expose", "burst": self._burst, "light": light, "at": at, "seconds": seconds,
             "cut_on": self._told["rules"]["darkens"], "while_down": None, "seen": self._number, "view": False,

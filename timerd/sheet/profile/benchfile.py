@@ -24,9 +24,17 @@ class Station(Part):
     turn: Literal[0, 90, 180, 270] = 0
 
 
+class Sense(Part):
+    """What sees whether a lamp gives light: an input that light closes to ground (`pull: up`), or to the supply."""
+
+    pin: Pin
+    pull: Literal["up", "down"] = "up"
+
+
 class Lamp(Part):
     """What a relay switches. Of `kind: shutter` the line at `pin` opens a shutter, and the lamp stays on behind it:
-    by the line at `stay_pin`, for `warm_up_s` before it is used, or by hand where there is none."""
+    by the line at `stay_pin`, for `warm_up_s` before it is used, or by hand where there is none. Lamps that one sense
+    input sees have the same one."""
 
     pin: Pin
     active: Literal["high", "low"] = "high"
@@ -40,6 +48,7 @@ class Lamp(Part):
     kind: Literal["switched", "shutter"] = "switched"
     stay_pin: Pin | None = None
     warm_up_s: Annotated[float, Field(ge=0, le=3600)] = 0
+    sense: Sense | None = None
 
     @property
     def response(self) -> Response:

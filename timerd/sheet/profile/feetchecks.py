@@ -8,7 +8,8 @@ from timerd.sheet.profile.given import Found, Given
 
 _OF_A_PEDAL = ("station", "down", "bounce", "found_down")
 _OF_A_FAULT = ("light", "until")
-_ENDS = ("line stuck", "daemon stopped")
+_LAMPS = ("line stuck", "lamp dead", "relay welded")
+_ENDS = (*_LAMPS, "daemon stopped")
 _UNPLUGGED = "pedal unplugged"
 _NEEDS_N = ("step", "owe")
 _MAY_HAVE_N = (*_NEEDS_N, "take up")
@@ -72,7 +73,7 @@ def _deed(foot: Foot, here: Place, given: Given) -> Found:
 def _fault(foot: Foot, here: Place, given: Given) -> Found:
     if foot.fault is None:
         return
-    for key, faults in (("light", _ENDS[:1]), ("until", _ENDS)):
+    for key, faults in (("light", _LAMPS), ("until", _ENDS)):
         if foot.fault not in faults:
             if given.written(here, key):
                 yield (*here, key), f"does not go with fault: {foot.fault}"
