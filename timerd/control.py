@@ -19,8 +19,8 @@ from typing import Any
 
 SOCKET = "control.sock"
 MOST_CLIENTS = 8
-LONGEST_REQUEST = 600 * 1024
-"""A load carries a print's and a paper's file, 256 KiB each at the most."""
+LONGEST_REQUEST = 860 * 1024
+"""A load carries a print's, a paper's and a bath line's file, 256 KiB each at the most."""
 LONGEST_BACKLOG = 256 * 1024
 SLOWEST_S = 2.0
 """A request that has begun must be whole in this time."""
@@ -29,7 +29,7 @@ SILENT_S = 10.0
 MOST_A_SECOND = 100.0
 """Requests; twice as many may come at once."""
 MOST_AT_ONCE = 20
-VERBS = frozenset({"status", "follow", "plan", "bench", "load", "tell", "dark", "clear", "note", "rate"})
+VERBS = frozenset({"status", "follow", "plan", "bench", "load", "tell", "dark", "clear", "note", "rate", "bath"})
 NOT_UNDERSTOOD = {"ok": False, "why": "not understood: one JSON object a line, with a known 'do'"}
 
 

@@ -95,6 +95,12 @@ def find(kind: str, name_or_path: str, beside: Path | None, home: Path) -> Path:
     raise LookupError(f"there is no {kind} '{name_or_path}'{_instead(name_or_path, names)}")
 
 
+def names_of(kind: str, home: Path) -> list[str]:
+    """The names of all profiles of a kind, in the user's home and among the shipped ones."""
+    folders = [home / "profiles" / FOLDERS[kind], shipped() / FOLDERS[kind]]
+    return sorted({name for folder in folders for name in _names(folder)})
+
+
 def read_bytes(path: Path) -> bytes:
     """A file's bytes, at most one more than a profile may have, so that a larger one is known by its length.
 

@@ -68,8 +68,8 @@ def test_another_pin_makes_everything_stale_and_then_goes_everywhere(
     made = {
         "hardware/WIRING.md", "hardware/drawings/lines.svg", "hardware/drawings/guard.svg", "firmware/guard/pins.py",
         "profiles/benches/two-station.yaml", "profiles/benches/one-lamp.yaml", "profiles/benches/warm-lamp.yaml",
-        "profiles/benches/by-feel.yaml", "profiles/benches/bright-lamp.yaml", "profiles/benches/seen-lamps.yaml",
         "firmware/raspberrypi/config.txt",
+        "profiles/benches/by-feel.yaml", "profiles/benches/bright-lamp.yaml", "profiles/benches/seen-lamps.yaml",
     }  # fmt: skip
     assert generator.main(["--check"], copy) == 1
     assert {line.split(":")[0] for line in capsys.readouterr().out.splitlines()} == made

@@ -12,7 +12,6 @@ from timerd.printing.flash import (
     effective_range,
     flashed_range,
     gain_stops,
-    safelight_seconds,
     threshold_of_ht,
 )
 from timerd.printing.paper import Curve, Part, iso_range
@@ -100,10 +99,3 @@ def test_the_threshold_lies_under_the_low_point() -> None:
         ht = curve.multiple(curve.low_point, 1.0, 0.0)
         assert 0.0 < share < 1.0
         assert curve.density(share * ht, 0.0) == pytest.approx(0.05 + SEEN, abs=1e-9)
-
-
-def test_flash_and_safelight_draw_on_one_margin() -> None:
-    # design, section 7: allowed = max(0, min(t_safe, 2 * t_safe * (0.9 - fraction)))
-    assert [round(safelight_seconds(240, f), 6) for f in (0, 0.4, 0.5, 0.8, 0.9, 1.2)] == [240, 240, 192, 48, 0, 0]
-    with pytest.raises(ValueError, match="0 or more"):
-        safelight_seconds(-1, 0.5)

@@ -299,13 +299,13 @@ BENCHES = {
     "a sense input of a lamp that is slow, of no use, and in use": (
         changed(
             {
-                3: "  head-green: {pin: 17, station: enlarger, rise_ms: 151, fall_ms: 90, relay_off_ms: 61, sense: {pin: 5}}",
+                4: "  head: {pin: 17, station: enlarger, rise_ms: 151, fall_ms: 90, relay_off_ms: 61, sense: {pin: 5}}",
                 5: "  flasher: {pin: 23, station: flashing, sense: {pin: 14}}",
             }
         ),
         [
-            "p.yaml:3: lamps.head-green.sense: would tell of a fault: the lamp takes 151 ms to come up, at most 150 do",
-            "p.yaml:3: lamps.head-green.sense: would tell of a fault: the lamp takes 151 ms to fade, at most 150 do",
+            "p.yaml:4: lamps.head.sense: would tell of a fault: the lamp takes 151 ms to come up, at most 150 do",
+            "p.yaml:4: lamps.head.sense: would tell of a fault: the lamp takes 151 ms to fade, at most 150 do",
             "p.yaml:5: lamps.flasher.sense.pin: GPIO14 belongs to the serial port: choose GPIO 4-13 or 16-27",
             "p.yaml:9: pedals.go[0].pin: GPIO5 is already used by a sense input",
         ],
@@ -313,7 +313,7 @@ BENCHES = {
     "one sense input wired in two ways": (
         changed(
             {
-                3: "  head-green: {pin: 17, station: enlarger, sense: {pin: 12}}",
+                4: "  head: {pin: 17, station: enlarger, sense: {pin: 12}}",
                 5: "  flasher: {pin: 23, station: flashing, sense: {pin: 12, pull: down}}",
             }
         ),
@@ -431,7 +431,7 @@ SOUND = {
     "one pedal": changed({9: "pedals: {go: [{pin: 5}]}"}),
     "lamps that one input sees": changed(
         {
-            3: "  head-green: {pin: 17, station: enlarger, sense: {pin: 12}}",
+            4: "  head: {pin: 17, station: enlarger, sense: {pin: 12}}",
             5: "  flasher: {pin: 23, station: flashing, rise_ms: 150, fall_ms: 150, sense: {pin: 12, pull: up}}",
         }
     ),

@@ -19,6 +19,7 @@ from timerd.sheet.profile.faults import ProfileError
 from timerd.sheet.profile.feetfile import Feet, Foot
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.record import Progress, Record
+from timerd.sheet.trays.events import Cue
 
 _BOUNCE_S = 0.0006
 """How far apart a bouncing contact's edges lie: forty of them fit in the lock-out."""
@@ -26,23 +27,25 @@ _BOUNCE_S = 0.0006
 
 @dataclass(frozen=True)
 class Rehearsed:
-    """What happened: the lines' edges, the records, the states entered and what was said, each with its time."""
+    """What happened: the lines' edges, the records, the states entered, what was said, the cues at the trays."""
 
     edges: tuple[LineEdge, ...]
     records: tuple[Record, ...]
     entered: tuple[tuple[str, float], ...]
     said: tuple[tuple[str, float], ...]
+    cues: tuple[Cue, ...]
     progress: Progress
     seconds: float
 
     def as_json(self) -> dict[str, Any]:
         """The edges (to 1e-6 s) and sheets as others read them, what was said, and the records they rest on."""
-        return {
+        told = {
             "edges": [{"t": round(e.at, 6), "line": e.line, "on": e.lit} for e in self.edges],
             "sheets": [sheet.as_json() for sheet in self.progress.sheets.values()],
             "said": [{"t": round(at, 6), "what": what} for what, at in self.said],
             "records": [record.as_json() for record in self.records],
         }
+        return told | {"cues": [cue.as_json() for cue in self.cues]} if self.cues else told
 
 
 def rehearse(plan: Plan, bench: Bench, feet: Profile[Feet]) -> Rehearsed:
@@ -72,7 +75,7 @@ class _Player:
             bench.advance(due)
         return Rehearsed(
             tuple(bench.lines.edges), tuple(bench.records), tuple(bench.entered), tuple(bench.said),
-            bench.engine.standing.progress, bench.now,
+            tuple(bench.cues), bench.engine.standing.progress, bench.now,
         )  # fmt: skip
 
     def _fault(self, i: int, key: str, message: str) -> ProfileError:

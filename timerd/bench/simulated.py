@@ -20,6 +20,8 @@ from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Record
+from timerd.sheet.trays import events as tr
+from timerd.sheet.wetside import WetSide
 
 RENEW_S = 0.1
 """How often the daemon renews the keeper's lease."""
@@ -73,11 +75,13 @@ class SimulatedBench:
     def __init__(self, bench: Bench, engine: Engine) -> None:
         self.bench = bench
         self.engine = engine
+        self.wet = WetSide(engine.standing)
         self.now = 0.0
         self.lines = SimulatedLines(bench)
         self.records: list[Record] = []
         self.entered: list[tuple[str, float]] = [(engine.standing.state, 0.0)]
         self.said: list[tuple[str, float]] = []
+        self.cues: list[tr.Cue] = []
         self.raw_down: set[str] = set()
         self.unplugged: dict[str, str] = {}
         self._setup = setup(bench)
@@ -104,19 +108,23 @@ class SimulatedBench:
         """When something happens next of itself; None when nothing is timed. The lease alone is not."""
         keeper = self.keeper.next_wake if self._alive and self.keeper.busy else None
         due = self._due[0][0] if self._due else None
-        return min((t for t in (keeper, self._wake_due(), due) if t is not None), default=None)
+        times = (keeper, self._wake_due(), self._wet_due(), due)
+        return min((t for t in times if t is not None), default=None)
 
     def _wake_due(self) -> float | None:
         return None if self._stopped else self.engine.standing.wake_at
+
+    def _wet_due(self) -> float | None:
+        return None if self._stopped else self.wet.wake_at
 
     def advance(self, until: float) -> None:
         """Let time pass up to and including `until`."""
         while True:
             keeper = self.keeper.next_wake if self._alive else None
-            wake = self._wake_due()
+            wake, wet = self._wake_due(), self._wet_due()
             renew = self._renewed + RENEW_S if self._alive and not self._stopped and self.keeper.leased else None
             due = self._due[0][0] if self._due else None
-            times = [t for t in (keeper, wake, renew, due) if t is not None]
+            times = [t for t in (keeper, wake, wet, renew, due) if t is not None]
             when = min(times, default=until)
             if when > until or not times:
                 self.now = max(self.now, until)
@@ -130,6 +138,8 @@ class SimulatedBench:
                 self._settle()
             elif wake is not None and wake <= self.now:
                 self._deliver(ev.Wake(self.now))
+            elif wet is not None and wet <= self.now:
+                self.wet_does(tr.Wake(self.now))
             else:
                 heapq.heappop(self._due)[2]()
 
@@ -138,6 +148,10 @@ class SimulatedBench:
     def event(self, event: ev.Event) -> None:
         """Give the engine an event of the daemon's own, such as a load."""
         self._deliver(event)
+
+    def wet_does(self, event: tr.Event) -> None:
+        """Something at the trays: a command, or that its time has come."""
+        self._keep(self.wet.do(event, self.now))
 
     def raw_edge(self, contact: str, down: bool) -> None:
         """A contact closes or opens under the foot."""
@@ -270,7 +284,8 @@ class SimulatedBench:
         self._handling = False
 
     def _handle(self, event: ev.Event) -> None:
-        for action in self.engine.handle(event, self.now):
+        actions = self.engine.handle(event, self.now)
+        for action in actions:
             if isinstance(action, (ev.Expose, ev.StayOn, ev.Cut, ev.ClearLines)):
                 self._send(message_of(action))
             elif isinstance(action, Record):
@@ -279,6 +294,11 @@ class SimulatedBench:
                 self.entered.append((action.state, action.at))
             else:
                 self.said.append((action.what, action.at))
+        self._keep(self.wet.see(event, actions, self.now))
+
+    def _keep(self, actions: list[tr.Action]) -> None:
+        self.records += [action for action in actions if isinstance(action, Record)]
+        self.cues += [action for action in actions if isinstance(action, tr.Cue)]
 
     def _last_off(self) -> None:
         """On the keeper's death: every line low, safelight on; its note tells of its last burst. Then a new keeper."""

@@ -22,7 +22,7 @@ _RECORDS = "SELECT kind, at_ns, sheet, step, burst, facts FROM records"
 
 _OUT = (
     "SELECT sheet FROM records WHERE kind = 'sheet out' EXCEPT "
-    "SELECT sheet FROM records WHERE kind IN ('stop bath', 'given up')"
+    "SELECT sheet FROM records WHERE kind IN ('stop bath', 'given up', 'out of the baths')"
 )
 """The sheets that white light would spoil."""
 

@@ -7,6 +7,7 @@ import sys
 
 from timerd import __version__
 from timerd.cli import (
+    baths,
     bench,
     book,
     comparing,
@@ -63,7 +64,7 @@ def parser() -> argparse.ArgumentParser:
         return sub
 
     for subject in (
-        planning, mapping, serving, bench, orders, panel, speaking, sheets, book, nextsheet, comparing,
+        planning, mapping, serving, bench, orders, panel, speaking, sheets, book, baths, nextsheet, comparing,
         editions, strips, lamps, enlarge, paper, tones, moving, proof, report,
     ):  # fmt: skip
         subject.commands(add)

@@ -11,6 +11,7 @@ from timerd.sheet.safe import safe as safe
 if TYPE_CHECKING:
     from timerd.sheet.plan.value import Plan
     from timerd.sheet.profile.benchfile import Bench
+    from timerd.sheet.profile.printfile import Print
 
 
 def read_profile(kind: str, name: str, args: argparse.Namespace, beside: Path | None = None) -> Any:
@@ -39,28 +40,41 @@ def planned(path: Path, args: argparse.Namespace, by_step: bool = False) -> tupl
     from timerd.sheet.profile.faults import ProfileError
 
     print_ = read_file("print", path)
-    parts: dict[str, Any] = {}
+    parts: dict[str, Any] = {"bath": None}
     faults = []
-    for kind in ("bench", "paper"):
+    for kind, name, place in _named(print_.value):
         try:
-            parts[kind] = read_profile(kind, getattr(print_.value, kind), args, beside=path.parent)
+            parts[kind] = read_profile(kind, name, args, beside=path.parent)
         except LookupError as error:
-            faults.append(print_.fault((kind,), one_line(error)))
+            faults.append(print_.fault(place, one_line(error)))
         except ProfileError as error:
             faults += error.faults
     if faults:
         raise ProfileError(faults)
-    return make_plan(print_, parts["bench"], parts["paper"], by_step), parts["bench"].value
+    return make_plan(print_, parts["bench"], parts["paper"], by_step, parts["bath"]), parts["bench"].value
+
+
+def _named(print_: Print) -> list[tuple[str, str, tuple[str | int, ...]]]:
+    """The files that a print names: of which kind, by which name, and where in it."""
+    last = len(print_.steps) - 1
+    line = getattr(print_.steps[last], "develop", None)
+    named: list[tuple[str, str, tuple[str | int, ...]]] = [
+        ("bench", print_.bench, ("bench",)), ("paper", print_.paper, ("paper",)),
+    ]  # fmt: skip
+    return named if line is None else [*named, ("bath", line, ("steps", last, "develop"))]
 
 
 def files_of(name: str, args: argparse.Namespace, by_step: bool = False) -> tuple[dict[str, dict[str, str]], Plan]:
-    """A print's file and its paper's, as the daemon wants them to load it, and the plan that they make here."""
+    """A print's file, its paper's and its bath line's, as the daemon wants them to load it, and the plan they make."""
     from timerd.places import find, home, read_bytes
 
     where = home(args.home)
     path = find("print", name, None, where)
     plan, _ = planned(path, args, by_step)
-    found = {"print": path, "paper": find("paper", read_file("print", path).value.paper, path, where)}
+    found = {"print": path}
+    for kind, named, _ in _named(read_file("print", path).value):
+        if kind != "bench":  # that is the daemon's own
+            found[kind] = find(kind, named, path, where)
     files = {what: {"name": shown_path(file), "text": read_bytes(file).decode("utf-8")} for what, file in found.items()}
     return files, plan
 

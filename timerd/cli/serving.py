@@ -43,7 +43,8 @@ def commands(add: Add) -> None:
 
 
 def _serve(args: argparse.Namespace) -> int:
-    from timerd.daemon.serving import Daemon, serve
+    from timerd.daemon.running import serve
+    from timerd.daemon.serving import Daemon
     from timerd.places import home, run_folder
 
     bench = read_profile("bench", args.bench, args)

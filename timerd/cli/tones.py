@@ -223,7 +223,8 @@ def _flash_light(args: argparse.Namespace, default: tuple[float, float]) -> tupl
 
 
 def _flash(args: argparse.Namespace) -> int:
-    from timerd.printing.flash import effective_range, flashed_range, safelight_seconds, threshold_of_ht
+    from timerd.printing.flash import effective_range, flashed_range, threshold_of_ht
+    from timerd.printing.safelight import allowed_seconds
 
     picture = picture_path(args)
     share = fraction(args.fraction, "--fraction")
@@ -258,7 +259,7 @@ def _flash(args: argparse.Namespace) -> int:
     said += mix_said
     after = effective_range(before, of_ht) if before is not None else None
     model = flashed_range(curve, *image, *flash) if curve is not None and image is not None else None
-    allowed = safelight_seconds(paper.safelight_s, share) if paper.safelight_s is not None else None
+    allowed = allowed_seconds(paper.safelight_s, share) if paper.safelight_s is not None else None
     facts = {
         "paper": paper.paper, "light": light, "fraction": share, "threshold": threshold, "dose": dose,
         "seconds": seconds, "fraction_of_ht": of_ht if curve is not None else None,

@@ -30,13 +30,17 @@ def loading(request: dict[str, Any], bench: Profile[Bench]) -> tuple[Plan, int]:
     by_step = request.get("by_step", False)
     if not isinstance(by_step, bool):
         raise ValueError("by_step: must be true or false")
-    print_ = read(*_file(request, "print"), "print")
-    paper = read(*_file(request, "paper"), "paper")
+    print_ = read(*file_of(request, "print"), "print")
+    paper = read(*file_of(request, "paper"), "paper")
     if print_.value.bench != bench.value.bench:
         raise ValueError(f"the print is for the bench '{print_.value.bench}'; served is '{bench.value.bench}'")
     if print_.value.paper not in (paper.value.paper, PurePath(paper.file).stem):  # a paper goes by its file's name
         raise ValueError(f"the print is on the paper '{print_.value.paper}'; sent with it is '{paper.value.paper}'")
-    return make_plan(print_, bench, paper, by_step), sheets
+    baths = read(*file_of(request, "bath"), "bath") if "bath" in request else None
+    named = getattr(print_.value.steps[-1], "develop", None)
+    if baths is not None and named not in (baths.value.bath, PurePath(baths.file).stem):
+        raise ValueError(f"the print goes into the baths '{named}'; sent with it is '{baths.value.bath}'")
+    return make_plan(print_, bench, paper, by_step, baths), sheets
 
 
 def order_of(request: dict[str, Any], at: float) -> Told:
@@ -72,7 +76,7 @@ def _whole(value: object, key: str, most: int) -> int:
     return value
 
 
-def _file(request: dict[str, Any], what: str) -> tuple[bytes, str]:
+def file_of(request: dict[str, Any], what: str) -> tuple[bytes, str]:
     """A profile's text, and the name to give it in messages, made fit to be shown."""
     file = request.get(what)
     text, name = (file.get("text"), file.get("name")) if isinstance(file, dict) else (None, None)

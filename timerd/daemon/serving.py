@@ -8,7 +8,6 @@ from __future__ import annotations
 import contextlib
 import math
 import selectors
-import signal
 import socket
 import time
 from collections import deque
@@ -20,7 +19,6 @@ from timerd import __version__
 from timerd.bench.lastoff import TOLD
 from timerd.bench.reports import event_of
 from timerd.bench.setup import message_of, told
-from timerd.book.reading import Reader
 from timerd.book.store import Book, boot_id
 from timerd.book.store import wall_now as _wall
 from timerd.control import Client
@@ -29,10 +27,12 @@ from timerd.daemon.clients import refusal as _no
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, last_off_elsewhere
 from timerd.daemon.loading import order_of, to_load
-from timerd.daemon.recovery import instead_of_the_keeper, note_of, recovered
+from timerd.daemon.past import found, see_dark
+from timerd.daemon.recovery import instead_of_the_keeper, note_of
 from timerd.daemon.remarks import Remarks
 from timerd.daemon.service import Manager, RunFolder
 from timerd.daemon.status import Account
+from timerd.daemon.wetside import Wet
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.engine.table import ABANDONED, DONE, FAULT, IDLE
@@ -61,13 +61,9 @@ class Daemon:
             book = Book(home, _wall(), time.monotonic_ns())
             undo.callback(book.close)
             self._run, self._book = run, book
-            self._last_of_the_last()
-            reader = Reader(home)
-            progress = reader.present()
-            plans = {n: plan for n in progress.sheets if (plan := reader.plan(n)) is not None}
-            reader.close()
+            see_dark(run)
             now = time.monotonic()
-            first = recovered(progress, plans, note_of(run, book.id), now)
+            progress, plans, first, wet = found(home, run, book.id, now)
             self._told = told(bench.value, simulated, book.id, boot_id())
             try:
                 self._keeping: Keeping | None = Keeping(self._told, run)
@@ -84,6 +80,7 @@ class Daemon:
                 progress.apply(record)
             self._engine = Engine(bench.value, progress, plans)
             self._account = Account(self._engine.standing)
+            self._wet = Wet(self._engine.standing, wet, first, now)
             self._selector = selectors.DefaultSelector()
             self._clients = Clients(run, self._selector, self._do)
             book.append(first, {})
@@ -116,13 +113,6 @@ class Daemon:
     def _listen(self, to: Any, call: Callable[[], object]) -> None:
         self._selector.register(to, selectors.EVENT_READ, call)
 
-    def _last_of_the_last(self) -> None:
-        """If a bench was served from here before, see its lines dark before anything is made of its note."""
-        if (self._run / TOLD).exists():
-            _, high = last_off_elsewhere(self._run)
-            if high:
-                raise NoKeeper(f"{', '.join(high)} does not go low: switch the lamps off at the wall, mend the line")
-
     # -- the loop ------------------------------------------------------------------------------------------------
 
     def run(self) -> None:
@@ -143,7 +133,7 @@ class Daemon:
         now = time.monotonic()
         times = [
             self._engine.standing.wake_at if not self._ink.waits else None, self._ink.wake_at, self._renew_at,
-            self._keeper_again_at, self._manager.wake_at, self._clients.wake_at(now),
+            self._keeper_again_at, self._manager.wake_at, self._clients.wake_at(now), self._wet.wake_at,
             now + SLOW_INK_S if self._ink.waits else None,
         ]  # fmt: skip
         due = min((t for t in times if t is not None), default=None)
@@ -161,6 +151,7 @@ class Daemon:
         if (wake_at := self._engine.standing.wake_at) is not None and now >= wake_at and not self._ink.waits:
             self._inbox.append(ev.Wake(now))
             self._process()
+        self._write(self._wet.wake(now), now)
         if (renew_at := self._renew_at) is not None and time.monotonic() >= renew_at:
             self._renew()
         self._clients.attend(now)
@@ -222,11 +213,15 @@ class Daemon:
                 self._outbox.append(message_of(action))
             elif isinstance(action, ev.Entered) and action.state in (IDLE, DONE):
                 self._ink.tidy()
+        self._write(records + self._wet.see(event, actions, now), now)
+        self._post()
+        self._changed = True
+
+    def _write(self, records: list[Record], now: float) -> None:
         if records and self._ink.failed is None:
             plans = self._engine.standing.plans
             self._ink.write(records, {r.sheet: plans[r.sheet] for r in records if r.kind == "armed"}, now)
-        self._post()
-        self._changed = True
+            self._changed = True
 
     def _call_off(self) -> None:
         """No light that the keeper has not been asked for yet comes on any more: the engine is told that it is dark."""
@@ -331,6 +326,8 @@ class Daemon:
                 return self._load(request)
             case "tell":
                 return self._tell(client, request)
+            case "bath":
+                return self._bath(request)
             case "clear":
                 return self._clear(client)
             case "note" | "rate":
@@ -392,6 +389,16 @@ class Daemon:
         self._process()
         return None
 
+    def _bath(self, request: dict[str, Any]) -> dict[str, Any]:
+        """Something about the baths: no light comes of it, so that it may be told at any time."""
+        now = time.monotonic()
+        try:
+            self._write(self._wet.ask(request, now), now)
+        except (ValueError, LookupError) as error:
+            return _no(str(error.args[0] if error.args else error))
+        self._changed = True
+        return self.status()
+
     def _answer_told(self, event: ev.Told, actions: list[ev.Action]) -> None:
         no = [a.facts["why"] for a in actions if isinstance(a, Record) and a.kind == "refused"]
         for client in [client for order, client in self._ordered if order is event]:
@@ -405,6 +412,7 @@ class Daemon:
         return {
             "ok": True, "is": "status", "bench": self._bench.value.bench, "simulated": self._simulated,
             "scheduling": self.scheduling, "ink": self._ink.failed or slow, **self._account.status(now),
+            **self._wet.status(now),
         }  # fmt: skip
 
     # -- the end -------------------------------------------------------------------------------------------------
@@ -433,15 +441,3 @@ class Daemon:
         self._folder.close()
         if not self._ink.close(INK_WITHIN_S):
             raise OSError(f"the disk did not take the last records in {INK_WITHIN_S:g} s: what they say is lost")
-
-
-def serve(bench: Profile[Bench], home: Path, run: Path, simulated: bool, ready: Callable[[Daemon], None]) -> None:
-    """Serve a bench until a signal says to stop; `ready` is called once it is served."""
-    daemon = Daemon(bench, home, run, simulated)
-    try:
-        for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
-            signal.signal(number, daemon.stop)
-        ready(daemon)
-        daemon.run()
-    finally:
-        daemon.close()

@@ -1,4 +1,4 @@
-"""A flash: what light without an image does to a paper's range, and what it leaves of the safelight's margin.
+"""A flash: what light without an image does to a paper's range.
 
 The flash adds to the image's light before the logarithm is taken: shadows hardly notice, highlights come up.
 """
@@ -80,17 +80,3 @@ def gain_stops(image: float, flash: float) -> float:
     if not (0.0 < image < math.inf and 0.0 <= flash < math.inf):
         raise ValueError(f"an image's exposure is over 0 and a flash 0 or more; found {image:g} and {flash:g}")
     return math.log2((image + flash) / image)
-
-
-def safelight_seconds(safe_s: float, fraction: float) -> float:
-    """How long a sheet may lie under the safelight when it is flashed by this fraction of its threshold.
-
-    `safe_s` is the tested safe time: half of what shows a change. Flash and safelight draw on one margin:
-    max(0, min(safe, 2 * safe * (0.9 - fraction))). Both 0 or more, else ValueError.
-
-    >>> safelight_seconds(240.0, 0.0), round(safelight_seconds(240.0, 0.6), 6), safelight_seconds(240.0, 0.95)
-    (240.0, 144.0, 0.0)
-    """
-    if not (0.0 <= safe_s < math.inf and 0.0 <= fraction < math.inf):
-        raise ValueError(f"safe seconds and a flash's fraction are 0 or more; found {safe_s:g} and {fraction:g}")
-    return max(0.0, min(safe_s, 2.0 * safe_s * (0.9 - fraction)))

@@ -101,6 +101,7 @@ class SheetProgress:
     `boxed` says why the sheet is in its box, from when it was set aside until it is out again, and `boxed_at` since
     when. `set_for` is the step for which the bench was last set up, `furthest` the last that was ever reached.
     `flashed_at` is when it was last flashed, until an image is exposed. Both times are on the clock of all boots.
+    `at_trays` once it is done and in the printer's hands for the baths, or in its box until all are developed.
     """
 
     sheet: int
@@ -108,6 +109,7 @@ class SheetProgress:
     at_hand: int = 1
     outcome: str = "unfinished"
     out: bool = False
+    at_trays: bool = False
     given_up: bool = False
     burning: Burning | None = None
     may_light: bool = False
@@ -316,11 +318,26 @@ class Progress:
     def _done(self, record: Record) -> None:
         self.sheets[record.sheet].outcome = "complete"
 
+    def _to_trays(self, record: Record) -> None:
+        sheet = self.sheets[record.sheet]
+        sheet.at_trays, sheet.out = True, not record.facts["boxed"]
+        self._developed(sheet)
+
+    def _out_of_the_box(self, record: Record) -> None:
+        self.sheets[record.sheet].out = True
+
     def _stop_bath(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
         sheet.out = False
+        self._developed(sheet)
+
+    def _developed(self, sheet: SheetProgress) -> None:
         if (last := sheet.steps.get(sheet.at_hand)) is not None and last.kind == "develop":
             last.ended_by = "printer"
+
+    def _out_of_the_baths(self, record: Record) -> None:
+        if (sheet := self.sheets.get(record.sheet)) is not None:
+            sheet.out = False
 
     def _stopped(self, record: Record) -> None:
         if record.kind == "fault":
@@ -389,7 +406,10 @@ _FOLD = {
     "line low": Progress._line_low,
     "ended": Progress._ended,
     "done": Progress._done,
+    "to trays": Progress._to_trays,
+    "out of the box": Progress._out_of_the_box,
     "stop bath": Progress._stop_bath,
+    "out of the baths": Progress._out_of_the_baths,
     "abandoned": Progress._stopped,
     "fault": Progress._stopped,
     "cleared": Progress._cleared,

@@ -25,7 +25,7 @@ def take_up_told(s: Standing, event: Told, at: float) -> None:
         s.refuse(f"sheet {here.sheet} is unfinished: take it up, set it aside or give it up first")
     elif not (sheet.resumable or sheet.outcome == "set aside"):
         s.refuse(f"sheet {sheet.sheet} is {'given up' if sheet.given_up else sheet.outcome}: it is not taken up again")
-    elif not s.other_is_down(None) and not still_cold(s, lamps_of(s.plans[sheet.sheet]), None):
+    elif not s.other_is_down(None):
         take_it_up(s, sheet, at)
 
 
@@ -79,6 +79,9 @@ def _step(s: Standing, event: Told) -> tuple[SheetProgress, Step] | None:
     sheet = s.sheet
     if sheet is None or not sheet.out:
         s.refuse("the sheet is not out yet" if sheet is not None and sheet.outcome != "complete" else "no sheet is out")
+        return None
+    if sheet.at_trays:
+        s.refuse(f"sheet {sheet.sheet} is at the trays")
         return None
     steps = s.plans[sheet.sheet].steps
     if event.n is None or not 1 <= event.n <= len(steps):

@@ -49,9 +49,8 @@ def arm_next(s: Standing, plan: Plan, at: float) -> None:
 
 def take_up(s: Standing, contact: Contact | None, at: float) -> None:
     sheet = s.sheet or s.offer
-    if sheet is None or s.other_is_down(contact) or still_cold(s, lamps_of(s.plans[sheet.sheet]), contact):
-        return
-    take_it_up(s, sheet, at, contact)
+    if sheet is not None and not s.other_is_down(contact):
+        take_it_up(s, sheet, at, contact)
 
 
 def take_it_up(s: Standing, sheet: SheetProgress, at: float, contact: Contact | None = None) -> None:
@@ -59,6 +58,8 @@ def take_it_up(s: Standing, sheet: SheetProgress, at: float, contact: Contact | 
     plan = s.plans[sheet.sheet]
     if plan.bench != s.bench.bench:
         s.refuse(f"sheet {sheet.sheet} was begun on the bench '{plan.bench}'", contact)
+        return
+    if still_cold(s, lamps_of(plan), contact):
         return
     s.sheet, s.reason = sheet, None
     s.write("taken up", at, sheet.at_hand)
@@ -105,6 +106,9 @@ def set_aside(s: Standing, contact: None, at: float) -> None:
     sheet = s.sheet or s.progress.unfinished
     if sheet is None or not (sheet.out or sheet.boxed):
         s.refuse("the sheet is not out yet: there is nothing to set aside")
+        return
+    if sheet.at_trays:
+        s.refuse(f"sheet {sheet.sheet} is at the trays")
         return
     s.sheet = sheet
     into_box(s, "asked", at)
@@ -191,7 +195,13 @@ def into_stop_bath(s: Standing, contact: Contact | None, at: float) -> None:
     here = s.sheet
     for number in s.progress.sheets_out:
         s.sheet = s.progress.sheets[number]
-        if s.sheet.outcome == "complete":
+        if s.sheet.outcome != "complete" or s.sheet.at_trays:
+            continue
+        baths = s.plans[number].baths
+        if baths is not None:
+            s.write("to trays", at, boxed=baths.develop == "together")
+            s.say("to the trays", at)
+        else:
             s.write("stop bath", at)
             s.say("stop bath", at)
     s.sheet = here

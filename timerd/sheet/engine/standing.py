@@ -116,7 +116,10 @@ class Standing:
     def white_light(self) -> tuple[bool, str]:
         """Whether white light is safe, and the words for it."""
         out = self.progress.sheets_out
-        return (False, f"not yet: sheet {out[-1]} is out") if out else (True, "safe")
+        if not out:
+            return True, "safe"
+        where = "in the developer" if self.progress.sheets[out[-1]].at_trays else "is out"
+        return False, f"not yet: sheet {out[-1]} {where}"
 
     # -- small things --------------------------------------------------------------------------------------------
 

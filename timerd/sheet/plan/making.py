@@ -12,6 +12,7 @@ from timerd.sheet.plan.names import Names
 from timerd.sheet.plan.prompts import SetUp, start_asks
 from timerd.sheet.plan.summing import burst_seconds, cautions, lamp_seconds, totals
 from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Area, Kind, Plan, Sheet, Step
+from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import Fault, Place, ProfileError, did_you_mean
 from timerd.sheet.profile.paperfile import Paper
@@ -35,17 +36,20 @@ LEAD_IN_S = {"press": 3.0, "hold": 0.2, "free": 0.2}
 
 
 def make_plan(
-    print_: Profile[Print], bench: Profile[Bench], paper: Profile[Paper], by_step: bool = False
+    print_: Profile[Print], bench: Profile[Bench], paper: Profile[Paper], by_step: bool = False,
+    baths: Profile[BathLine] | None = None,
 ) -> Plan:  # fmt: skip
     """The plan of a print's sheet; ProfileError with all that does not go together, at the print's lines.
 
     With `by_step` the sheet is boxed wherever the bench is set up anew (a carry, a filter, a negative) and between
     flashes and images: so that all sheets may go through one such round before the first goes through the next.
+    `baths` is the line that the print's last step names; without it the plan ends at the stop bath.
     """
     making = _Making(print_, bench.value, paper.value, by_step)
     steps = making.steps()
     if making.faults:
         raise ProfileError(making.faults)
+    line = baths.value if baths is not None and steps[-1].kind == "develop" else None
     return Plan(
         reciprocity=paper.value.reciprocity,
         print=print_.value.print,
@@ -53,11 +57,23 @@ def make_plan(
         paper=paper.value.paper,
         bench=bench.value.bench,
         steps=steps,
-        cautions=cautions(steps, print_.value.aperture, paper.value.reciprocity, print_.value.strip is not None),
+        cautions=(
+            *cautions(steps, print_.value.aperture, paper.value.reciprocity, print_.value.strip is not None),
+            *_of_the_baths(line, paper.value),
+        ),
         totals=totals(steps, paper.value.reciprocity),
         lamp_seconds=lamp_seconds(steps),
         sheet=_sheet(print_.value),
+        baths=line,
+        base=paper.value.base,
+        safelight_s=paper.value.safelight_s,
     )
+
+
+def _of_the_baths(line: BathLine | None, paper: Paper) -> tuple[str, ...]:
+    if line is None or None in (line.base, paper.base) or line.base == paper.base:
+        return ()
+    return (f"bath line {line.bath} is for {line.base} paper, {paper.paper} is {paper.base}: check its times",)
 
 
 def _sheet(print_: Print) -> Sheet:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Literal
 
 from timerd.printing.light import Response
+from timerd.sheet.profile.bathfile import Base, BathLine
 from timerd.sheet.profile.fields import Part
 
 Kind = Literal[
@@ -127,7 +128,8 @@ class Total(Part):
 class Plan(Part):
     """A sheet's steps from 1, in order, with what the printer should know beforehand.
 
-    `sheet` is what a map is drawn from; a plan put together without a print has none.
+    `sheet` is what a map is drawn from; a plan put together without a print has none. `baths` are those that the last
+    step names, `base` is the paper's, `safelight_s` its tested safe time.
     """
 
     print: str
@@ -140,3 +142,6 @@ class Plan(Part):
     lamp_seconds: float
     reciprocity: float = 1.0
     sheet: Sheet | None = None
+    baths: BathLine | None = None
+    base: Base | None = None
+    safelight_s: float | None = None

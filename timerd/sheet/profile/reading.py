@@ -10,6 +10,7 @@ from typing import Any, Generic, Literal, TypeVar, overload
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
+from timerd.sheet.profile.bathchecks import bath_faults
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchchecks import bench_faults
 from timerd.sheet.profile.benchfile import Bench
@@ -40,6 +41,7 @@ _CHECKS: Mapping[str, Callable[[Any, Given], Found]] = {
     "print": print_faults,
     "bench": bench_faults,
     "paper": paper_faults,
+    "bath": bath_faults,
     "feet": feet_faults,
 }
 

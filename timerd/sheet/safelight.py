@@ -1,0 +1,140 @@
+"""How long each sheet has lain under the safelight: a fold over records, and when the printer is to be warned.
+
+A sheet is counted while it is out: from `sheet out` until it is in the stop bath, but for what it lies in its box. The
+paper-safe light counts as the safelight does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from timerd.printing.safelight import NEAR, allowed_seconds, margin
+from timerd.sheet.plan.value import Plan
+from timerd.sheet.record import Record, SheetProgress
+
+
+@dataclass(slots=True)
+class Seen:
+    """One sheet's seconds under the safelight; `at_most` where a daemon was not there to see it go dark or lit."""
+
+    seconds: float = 0.0
+    out: bool = False
+    at_most: bool = False
+    warned: str = ""
+
+
+def flashed(plan: Plan, sheet: SheetProgress) -> float:
+    """Which fraction of its threshold a sheet was flashed by, where it was flashed most: as given, not as planned.
+
+    Flashes of `all` count in every area; areas count by their names, as in the plan's sums.
+    """
+    by_area: dict[str, float] = {}
+    for step in plan.steps:
+        if step.kind == "flash" and step.threshold is not None and step.dose:
+            given = sheet.steps[step.n].most / step.dose * step.threshold
+            area = step.area or "all"
+            by_area[area] = by_area.get(area, 0.0) + given
+    everywhere = by_area.pop("all", 0.0)
+    return everywhere + max(by_area.values(), default=0.0)
+
+
+class UnderSafelight:
+    """All sheets' sums. `take` each record in order, with the sheets that are out when it is done. `paper_safe` are the
+    names of the lights that a sheet may see beside the safelight, counted as it is."""
+
+    def __init__(
+        self, plans: Mapping[int, Plan], sheets: Mapping[int, SheetProgress], paper_safe: frozenset[str]
+    ) -> None:
+        self._plans, self._sheets = plans, sheets
+        self._paper_safe = paper_safe
+        self._seen: dict[int, Seen] = {}
+        self._lit = True
+        self._safe_light = False
+        self._at: float | None = None
+
+    def take(self, record: Record, out: Collection[int]) -> None:
+        """Take in one more fact. `out` are the sheets that white light would spoil after it."""
+        stopped = record.kind == "started" and not self._lit
+        self._pass(record.at, stopped)
+        if record.kind == "safelight":
+            self._lit = record.facts["lit"]
+        elif record.kind in ("fault", "started"):  # lit at rest, in a fault and without a daemon
+            self._lit = True
+        elif record.kind == "viewing":
+            self._safe_light = record.facts["lit"] and record.facts.get("light") in self._paper_safe
+        for number, seen in self._seen.items():
+            seen.out = number in out
+        for number in out:
+            self._seen.setdefault(number, Seen(out=True)).out = True
+
+    def _pass(self, now: float, not_seen: bool) -> None:
+        """Time goes by until now; counted as lit where nobody saw it."""
+        if self._at is not None and now > self._at:
+            for seen in self._seen.values():
+                if seen.out and (self._lit or self._safe_light or not_seen):
+                    seen.seconds += now - self._at
+                    seen.at_most = seen.at_most or not_seen
+        self._at = now if self._at is None else max(now, self._at)
+
+    @property
+    def lit(self) -> bool:
+        """Whether sheets that are out are being counted."""
+        return self._lit or self._safe_light
+
+    def seconds(self, sheet: int, now: float) -> float:
+        """What a sheet has seen by now."""
+        seen = self._seen.get(sheet, Seen())
+        more = now - self._at if self._at is not None and seen.out and self.lit else 0.0
+        return seen.seconds + max(0.0, more)
+
+    def allowed(self, sheet: int) -> float | None:
+        """What it may see, by its paper's tested safe time and what it was flashed; None where that was not tested."""
+        plan, progress = self._plans.get(sheet), self._sheets.get(sheet)
+        if plan is None or progress is None or plan.safelight_s is None:
+            return None
+        return allowed_seconds(plan.safelight_s, flashed(plan, progress))
+
+    def facts(self, sheet: int, now: float) -> dict[str, Any]:
+        """A sheet's sum as it is recorded and told: seconds, what is allowed, and how it stands."""
+        seconds, allowed = self.seconds(sheet, now), self.allowed(sheet)
+        plan = self._plans.get(sheet)
+        return {
+            "seconds": seconds, "safe_s": plan.safelight_s if plan is not None else None, "allowed_s": allowed,
+            "margin": None if allowed is None else margin(seconds, allowed),
+            "at_most": self._seen.get(sheet, Seen()).at_most,
+        }  # fmt: skip
+
+    # -- warnings --------------------------------------------------------------------------------------------------
+
+    def warnings(self, now: float) -> list[tuple[int, str]]:
+        """Sheets whose margin is nearly gone (`near`), gone (`over`), or was never there (`none`): each told once."""
+        found: list[tuple[int, str]] = []
+        for sheet, seen in self._seen.items():
+            allowed = self.allowed(sheet) if seen.out else None
+            if allowed is None:
+                continue
+            stands = margin(self.seconds(sheet, now) + 1e-6, allowed)
+            if stands and _RANK[stands] > _RANK[seen.warned]:
+                seen.warned = stands
+                found.append((sheet, stands))
+        return found
+
+    @property
+    def wake_at(self) -> float | None:
+        """When the next warning is due, if the light stays as it is."""
+        if not self.lit or self._at is None:
+            return None
+        times = []
+        for sheet, seen in self._seen.items():
+            allowed = self.allowed(sheet) if seen.out else None
+            if allowed is not None and allowed > 0:
+                for share, stands in ((NEAR, "near"), (1.0, "over")):
+                    if _RANK[stands] > _RANK[seen.warned]:
+                        times.append(self._at + max(0.0, share * allowed - seen.seconds))
+                        break
+        return min(times, default=None)
+
+
+_RANK = {"": 0, "near": 1, "over": 2, "none": 2}

@@ -1,0 +1,361 @@
+"""The trays' machine: presses, times and temperatures in, records and cues out. It knows no light and starts none.
+
+Sheets move by a press at the trays, or, where no pedal stands there, by the clock: then a move happens when it is told.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+from timerd.printing.baths import seconds_by_emergence
+from timerd.sheet.profile.bathfile import Bath
+from timerd.sheet.record import Record
+from timerd.sheet.trays.events import (
+    Action,
+    Burning,
+    Cue,
+    Event,
+    Leave,
+    NewBatch,
+    Press,
+    Start,
+    Temperature,
+    ToTrays,
+    Wake,
+)
+from timerd.sheet.trays.needs import Together
+from timerd.sheet.trays.stays import Stay, Stays
+from timerd.sheet.trays.stock import Stock, batch_facts
+from timerd.sheet.trays.timeline import Due, Visit
+from timerd.sheet.trays.words import in_a_row
+
+ON_TIME_S = 0.1
+"""What is told within this time of being due counts as told when it was due; later, as told when it was."""
+TOO_SOON_S = 0.7
+"""A press so soon after one is the same foot once more."""
+EARLY_S = 5.0
+"""A press longer before the lifting than this moves nothing, unless another one follows within this time."""
+
+
+class Trays:
+    """All sheets at the trays. `handle` takes what happened and the time now, and returns what to do, in order.
+
+    `stays` and `stock` are the accounts as the book has them. `end_there` says that an `end` stands at the trays: then
+    that one tells when an image shows, else `go` does.
+    """
+
+    def __init__(
+        self, stays: Stays, stock: Stock, end_there: bool = False, now: float = 0.0
+    ) -> None:  # fmt: skip
+        self.stays, self.stock = stays, stock
+        self._end_there = end_there
+        self._visits: list[Visit] = []
+        self._together = Together()
+        self._burning = False
+        self._held: list[Cue] = []
+        self._rocked: dict[tuple[str, str], float] = {}
+        self._pressed_at = -math.inf
+        self._asked: tuple[Visit, float] | None = None
+        self._out: list[Action] = []
+        self._now = now
+        self._gather()
+
+    def handle(self, event: Event, now: float) -> list[Action]:
+        """Take in one event. What comes back is to be done in this order. Raises LookupError for a command that names
+        what is not there; then nothing has changed."""
+        self._out, self._now = [], max(now, self._now)
+        _HANDLERS[type(event)](self, event)
+        self._run()
+        return self._out
+
+    @property
+    def wake_at(self) -> float | None:
+        """When a `Wake` is due, if nothing happens before."""
+        free = [visit for visit in self._visits if not self._is_held(visit)]
+        times = [due.at for visit in free for due in visit.dues(self._now)]
+        pair = self._together.wake_at(free, self._now)
+        return min([*times, *([] if pair is None else [pair])], default=None)
+
+    @property
+    def visits(self) -> tuple[Visit, ...]:
+        """The stacks at the trays, the one that is due next first; those in their box last."""
+        return tuple(sorted(self._visits, key=_due_at))
+
+    # -- events ----------------------------------------------------------------------------------------------------
+
+    def _to_trays(self, event: ToTrays) -> None:
+        self.stays.apply(event.record)
+        self._gather()
+
+    def _wake(self, event: Wake) -> None:
+        """What is due is told by `handle`."""
+
+    def _burns(self, event: Burning) -> None:
+        self._burning = event.burns
+        if not event.burns:
+            self._out += [cue._replace(at=self._now) for cue in self._held]
+            self._held.clear()
+
+    def _temperature(self, event: Temperature) -> None:
+        self._write("temperature", event.at, 0, bath=event.bath, celsius=event.celsius)
+        for visit in self._visits:
+            bath, due = visit.stay.bath, visit.stay.due
+            if bath is None or bath.name != event.bath or due is None or visit.stay.emerged:
+                continue
+            end = due if bath.drain == "inside" else due - bath.drain_s
+            if event.at < (visit.lift_at or due):
+                left = (end - event.at) * math.exp(-bath.per_degree * (event.celsius - visit.stay.celsius))
+                due = event.at + left + (due - end)
+            for stay in visit.stays:
+                self._write("bath time", event.at, stay.sheet, planned_s=due - stay.since, celsius=event.celsius)
+
+    def _new_batch(self, event: NewBatch) -> None:
+        if event.came_from is not None:
+            moved = self.stock.moved(event.bath, event.came_from, event.at)
+            second = self.stock.batches[event.came_from]
+            fresh = {
+                "per_litre": dict(second.per_litre), "litres": second.litres, "keeps_h": second.keeps_h,
+                "followed_by": second.followed_by, "cycles": second.cycles,
+            }  # fmt: skip
+            self._take(moved)
+            self._take(self.stock.new_batch(event.came_from, fresh, event.at))
+        else:
+            self._take(self.stock.new_batch(event.bath, event.facts, event.at))
+
+    def _start(self, event: Start) -> None:
+        boxed = [visit.stay for visit in self._visits if visit.stay.boxed]
+        if not boxed:
+            raise LookupError("no sheet waits in its box")
+        alike = [stay for stay in boxed if stay.line == boxed[0].line]
+        stack = [stay.sheet for stay in alike]
+        for stay in alike:
+            self._write("out of the box", event.at, stay.sheet, stack=stack)
+        self._gather()
+
+    def _leave(self, event: Leave) -> None:
+        stay = self.stays.of.get(event.sheet)
+        if stay is None:
+            raise LookupError(f"sheet {event.sheet} is not at the trays")
+        if stay.bath is not None:
+            self._out_of_bath(stay, stay.bath, event.at, "command")
+        self._write("out of the baths", event.at, stay.sheet, by="command")
+        self._gather()
+
+    # -- a press ---------------------------------------------------------------------------------------------------
+
+    def _press(self, event: Press) -> None:
+        if event.at - self._pressed_at < TOO_SOON_S:
+            self._refuse(event, "too soon after the last press at the trays")
+            return
+        asked, self._asked = self._asked, None
+        waiting = [visit for visit in self.visits if not visit.stay.boxed]
+        showing = self._emerging(event.at)
+        self._pressed_at = event.at
+        if event.pedal == "end" or not self.stays.by_press:
+            if showing is not None and event.pedal == "end":
+                self._emerged(showing, event.at)
+            else:
+                self._cue(Cue("again", event.at))
+        elif not waiting:
+            self._press_with_none(event)
+        elif _near(waiting[0], event.at) or (asked is not None and asked[0] is waiting[0] and event.at <= asked[1]):
+            self._move(waiting[0], event.at, "press")
+        elif showing is not None and not self._end_there:
+            self._emerged(showing, event.at)
+        else:
+            self._asked = waiting[0], event.at + EARLY_S
+            lift = waiting[0].lift_at or event.at
+            self._cue(_cue_of("early", waiting[0], event.at, seconds=lift - event.at))
+
+    def _press_with_none(self, event: Press) -> None:
+        if any(visit.stay.boxed for visit in self._visits):
+            self._start(Start(event.at))
+        else:
+            self._refuse(event, "no sheet is at the trays")
+
+    def _refuse(self, event: Press, why: str) -> None:
+        self._write("refused", event.at, 0, pedal=f"{event.pedal}, trays", why=why)
+        self._cue(Cue("nothing", event.at, bath=why))
+
+    def _emerging(self, at: float) -> Visit | None:
+        """The stack whose image may be coming up: the last one put into a developer that goes by it. In the second
+        half of its time a press can only mean the move; an `end` may say it anew."""
+        found = []
+        for visit in self._visits:
+            stay, bath, due = visit.stay, visit.stay.bath, visit.stay.due
+            goes_by_it = bath is not None and bath.factor is not None and (self._end_there or not stay.emerged)
+            if goes_by_it and due is not None and at < (stay.since + due) / 2:
+                found.append(visit)
+        return max(found, key=lambda visit: visit.stay.since, default=None)
+
+    def _emerged(self, visit: Visit, at: float) -> None:
+        bath = visit.stay.bath
+        assert bath is not None and bath.factor is not None
+        emerged_s = at - visit.stay.since
+        planned_s = seconds_by_emergence(emerged_s, bath.factor) + (bath.drain_s if bath.drain == "outside" else 0.0)
+        for stay in visit.stays:
+            self._write(
+                "bath time", at, stay.sheet, planned_s=planned_s, celsius=stay.celsius, emerged_s=emerged_s
+            )  # fmt: skip
+        self._cue(_cue_of("emerged", visit, at, seconds=planned_s))
+
+    # -- moving on -------------------------------------------------------------------------------------------------
+
+    def _move(self, visit: Visit, at: float, by: str) -> None:
+        """The stack leaves where it is and goes into the bath that follows, or out."""
+        for stay in list(visit.stays):
+            was_developing, following = stay.in_developer, stay.following
+            if stay.bath is not None:
+                self._out_of_bath(stay, stay.bath, at, by)
+            if following is None:
+                self._write("out of the baths", at, stay.sheet, by=by)
+            else:
+                self._into_bath(stay, following, at)
+                if was_developing and following.kind != "developer":
+                    self._write("stop bath", at, stay.sheet)
+        self._gather()
+
+    def _out_of_bath(self, stay: Stay, bath: Bath, at: float, by: str) -> None:
+        assert stay.due is not None
+        batch = self.stock.batches[bath.name]
+        facts: dict[str, Any] = {
+            "bath": bath.name, "batch": batch.number, "celsius": stay.celsius, "planned_s": stay.due - stay.since,
+            "actual_s": at - stay.since, "late_s": at - stay.due, "by": by,
+        }  # fmt: skip
+        if stay.approximate:
+            facts["approximate"] = True
+        self._write("out of bath", at, stay.sheet, **facts)
+
+    def _into_bath(self, stay: Stay, bath: Bath, at: float) -> None:
+        celsius = self.stock.celsius(bath, at)
+        batch = self.stock.batches.get(bath.name)
+        share = batch.share if batch is not None else 0.0
+        number = batch.number if batch is not None else 0
+        self._write(
+            "in bath", at, stay.sheet, bath=bath.name, batch=number, celsius=celsius,
+            planned_s=bath.move_after(celsius), stack=list(stay.stack), base=stay.base, eights=stay.eights,
+            untold=batch_facts(bath) if number == 0 else None,
+        )  # fmt: skip
+        batch = self.stock.batches[bath.name]
+        if worn := batch.worn(share):
+            self._cue(Cue(worn, at, (stay.sheet,), bath.words, to=batch.rounds.due if batch.rounds else ""))
+        if batch.old(at):
+            self._cue(Cue("old", at, (stay.sheet,), bath.words))
+
+    # -- what is due -----------------------------------------------------------------------------------------------
+
+    def _run(self) -> None:
+        """Tell all that is due by now, in order of time, what two need at once before either."""
+        while True:
+            free = [visit for visit in self._visits if not self._is_held(visit)]
+            self._announce(free)
+            dues = [(due, visit) for visit in free for due in visit.dues(self._now) if due.at <= self._now]
+            if not dues:
+                return
+            due, visit = min(dues, key=lambda pair: pair[0].at)
+            self._tell(visit, due)
+
+    def _announce(self, free: list[Visit]) -> None:
+        """Say beforehand which sheets will want something at once."""
+        pairs = self._together.found(free, self._now)
+        if pairs:
+            visits = sorted({id(visit): visit for pair in pairs for visit in pair}.values(), key=lambda v: v.sheets)
+            places = tuple(dict.fromkeys(_place(visit) for visit in visits))
+            sheets = tuple(sheet for visit in visits for sheet in visit.sheets)
+            self._cue(Cue("together", self._now, sheets, in_a_row(places)))
+
+    def _tell(self, visit: Visit, due: Due) -> None:
+        late = self._now - due.at > ON_TIME_S
+        at = self._now if late else due.at
+        lift = visit.lift_at or at
+        visit.take(due.what, at, self._now)
+        if due.what in ("agitate", "rest"):
+            if not late and self._rocks(visit, due):  # a beat that is late helps nobody
+                self._cue(_cue_of(due.what, visit, at))
+        elif due.what == "soon":
+            if at < lift:
+                self._cue(_cue_of("soon", visit, at, seconds=lift - at))
+        elif due.what == "late":
+            self._cue(_cue_of("late", visit, at, seconds=at - visit.late_from))
+        else:
+            self._cue(_cue_of(due.what, visit, at))
+            if due.what == "drain":
+                for stay in visit.stays:
+                    self._write("draining", at, stay.sheet)
+            elif not self.stays.by_press:
+                self._move(visit, at, "clock")
+
+    def _rocks(self, visit: Visit, due: Due) -> bool:
+        """Whether a beat is to be told: a tray is rocked once for all sheets in it."""
+        bath = visit.stay.bath
+        if bath is None or bath.agitate is None:
+            return False
+        key = (bath.name, due.what)
+        if due.at - self._rocked.get(key, -math.inf) < bath.agitate.every_s / 2:
+            return False
+        self._rocked[key] = due.at
+        return True
+
+    def _is_held(self, visit: Visit) -> bool:
+        return self._burning and visit.stay.line.cues == "wait"
+
+    def _cue(self, cue: Cue) -> None:
+        """A cue goes out; while a light burns it waits, or is soft, as the line of its sheets says."""
+        lines = [self.stays.of[sheet].line for sheet in cue.sheets if sheet in self.stays.of]
+        if self._burning and (not lines or any(line.cues == "wait" for line in lines)):
+            self._held.append(cue)
+        else:
+            self._out.append(cue._replace(soft=self._burning))
+
+    # -- small things ----------------------------------------------------------------------------------------------
+
+    def _write(self, kind: str, at: float, sheet: int, **facts: Any) -> None:
+        self._take(Record(kind, at, sheet, facts=facts))
+
+    def _take(self, record: Record) -> None:
+        self.stays.apply(record)
+        self.stock.apply(record)
+        self._out.append(record)
+
+    def _gather(self) -> None:
+        """The visits that the stays make; one that goes on is the same visit."""
+        groups: dict[tuple[Any, ...], list[Stay]] = {}
+        for stay in self.stays.of.values():
+            groups.setdefault((stay.stack, stay.index, stay.since, stay.boxed), []).append(stay)
+        before, self._visits = self._visits, []
+        for key, stays in groups.items():
+            same = [visit for visit in before if visit.key == key[1:] and set(visit.sheets) >= {s.sheet for s in stays}]
+            visit = same[0] if same else Visit(stays, self.stays.by_press, key[1:])
+            visit.stays = stays
+            self._visits.append(visit)
+        for visit in before:
+            if visit not in self._visits:
+                self._together.forget(visit)
+
+
+def _due_at(visit: Visit) -> float:
+    """When it asks for a hand; a stack in its box never does."""
+    return math.inf if visit.stay.boxed else visit.stay.since if visit.move_at is None else visit.move_at
+
+
+def _near(visit: Visit, at: float) -> bool:
+    """Whether a press can only mean that it moves on now."""
+    return visit.stay.index is None or visit.lift_at is None or visit.lift_at - at <= EARLY_S
+
+
+def _cue_of(what: str, visit: Visit, at: float, seconds: float = 0.0) -> Cue:
+    bath, to = (there.words if there is not None else "" for there in (visit.stay.bath, visit.stay.following))
+    return Cue(what, at, visit.sheets, bath, to, seconds)
+
+
+def _place(visit: Visit) -> str:
+    bath = visit.stay.bath or visit.stay.following
+    return bath.words if bath is not None else ""
+
+
+_HANDLERS: dict[type, Callable[[Trays, Any], None]] = {
+    ToTrays: Trays._to_trays, Press: Trays._press, Burning: Trays._burns, Temperature: Trays._temperature,
+    NewBatch: Trays._new_batch, Start: Trays._start, Leave: Trays._leave, Wake: Trays._wake,
+}  # fmt: skip

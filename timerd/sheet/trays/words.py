@@ -1,0 +1,112 @@
+"""A cue at the trays as text, for screen and speech alike; and what is due next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from timerd.sheet.trays.events import Cue
+
+CAUTION = (
+    "Gloves or tongs. Air the room. Acid into water, never water into acid. Nothing into the eyes. No toner with acid. "
+    "Wet hands off the mains. The safety data sheets and local rules hold."
+)
+"""Told once an evening, when the first sheet goes to the baths; the whole of it is in the makers' sheets."""
+
+_ROUNDS = {
+    "move": "; throw it away and move the second one into its place",
+    "renew both": "; renew both",
+}
+
+
+def sheets_words(sheets: Iterable[int]) -> str:
+    """Sheets by number.
+
+    >>> sheets_words((3,)), sheets_words((3, 4, 5))
+    ('sheet 3', 'sheets 3, 4 and 5')
+    """
+    numbers = [str(sheet) for sheet in sheets]
+    return f"sheet{'s' if len(numbers) > 1 else ''} {in_a_row(numbers)}"
+
+
+def in_a_row(names: Sequence[str]) -> str:
+    """Names as they are said: one, two and three.
+
+    >>> in_a_row(("stop", "fixer 1"))
+    'stop and fixer 1'
+    """
+    *first, last = names
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def move_words(bath: str, to: str) -> str:
+    """Where a sheet goes: `into stop`, or `out of wash` after the last bath."""
+    return f"into {to}" if to else f"out of {bath}"
+
+
+def stack_words(stack: Mapping[str, Any], now: float) -> str:
+    """What is due next for a stack, as a status tells it.
+
+    >>> told = {"sheets": [3], "bath": "developer", "to": "stop", "what": "drain", "at": 130.0, "approximate": False}
+    >>> stack_words(told, 88.0)
+    'sheet 3, developer: drain in 0:42'
+    """
+    who, what = sheets_words(stack["sheets"]), stack["what"]
+    if what == "boxed":
+        return f"{who} in the box"
+    do = "drain" if what == "drain" else move_words(stack["bath"] or "", stack["to"] or "")
+    left = stack["at"] - now
+    when = f"in {minutes(left)}" if left > -0.5 else f"{minutes(-left)} late"
+    about = "about " if stack["approximate"] else ""
+    return f"{who}, {stack['bath']}: {do} {about}{when}" if stack["bath"] else f"{who}: {do} {when}"
+
+
+def minutes(seconds: float) -> str:
+    """Minutes and seconds.
+
+    >>> minutes(102.2)
+    '1:42'
+    """
+    whole = max(0, round(seconds))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def cue_text(cue: Cue) -> str:
+    """What is said at the trays; nothing for what is only a sound.
+
+    >>> cue_text(Cue("move", 0.0, (3,), "developer", "stop"))
+    'sheet 3 into stop'
+    """
+    who = sheets_words(cue.sheets) if cue.sheets else ""
+    match cue.what:
+        case "into" | "move":
+            return f"{who} {move_words(cue.bath, cue.to)}"
+        case "soon":
+            return f"{who}, {cue.bath}, {cue.seconds:.0f} seconds"
+        case "drain":
+            return f"{who}, drain, then {move_words(cue.bath, cue.to)}"
+        case "late":
+            return f"{who} {move_words(cue.bath, cue.to)}, {cue.seconds:.0f} seconds late"
+        case "together":
+            return f"at once: {who}, in {cue.bath}"
+        case "emerged":
+            return f"{who}, image shows, {cue.bath} {cue.seconds:.0f} seconds in all"
+        case "early":
+            return f"{who}, {cue.bath} has {cue.seconds:.0f} seconds to go: press again to move it all the same"
+        case "nothing":
+            return f"nothing done: {cue.bath}"
+        case "near":
+            return f"{cue.bath} is nearly used up"
+        case "over":
+            return f"{cue.bath} is used up{_ROUNDS.get(cue.to, ': renew it')}"
+        case "old":
+            return f"{cue.bath} is older than it keeps"
+        case "caution":
+            return CAUTION
+        case "safelight near":
+            return f"{who}, 70 percent of its safelight time is over"
+        case "safelight over":
+            return f"{who}, its safelight time is over"
+        case "safelight none":
+            return f"{who}, flashed beyond: no safelight margin left"
+    return ""

@@ -1,0 +1,154 @@
+"""The wet side beside the engine: the trays' machine and the safelight's sums follow what the engine does.
+
+Whoever feeds the engine (the daemon, the simulated bench) lets the wet side see each event with what came of it. A
+press at the trays goes to the trays alone: the engine does not know those pedals.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from timerd.sheet.engine import events as ev
+from timerd.sheet.engine.feet import TRAYS, contacts
+from timerd.sheet.engine.standing import Standing
+from timerd.sheet.engine.table import EXPOSING, LEAD_IN
+from timerd.sheet.record import Progress, Record
+from timerd.sheet.safelight import UnderSafelight
+from timerd.sheet.trays import events as tr
+from timerd.sheet.trays.machine import Trays
+from timerd.sheet.trays.stays import Stay, Stays
+from timerd.sheet.trays.stock import Stock
+from timerd.sheet.trays.timeline import Visit
+from timerd.sheet.trays.words import cue_text
+
+EVENING_S = 12 * 3600.0
+
+
+class WetSide:
+    """One bench's wet side. What the book has on it comes in order and on this machine's clock: the records of sheets
+    `at_trays`, of the baths' `stock`, and all since the first of those went `out` that are out.
+    """
+
+    def __init__(
+        self, standing: Standing, at_trays: Iterable[Record] = (), stock: Iterable[Record] = (),
+        out: Iterable[Record] = (), now: float = 0.0,
+    ) -> None:  # fmt: skip
+        self._standing = standing
+        bench = standing.bench
+        feet = [contact for contact in contacts(bench) if contact.station == TRAYS]
+        self._pedals = {contact.name: contact.pedal for contact in feet if contact.pedal in ("go", "end")}
+        there = set(self._pedals.values())
+        self.trays = Trays(Stays(standing.plans, "go" in there, at_trays), Stock(stock), "end" in there, now)
+        paper_safe = frozenset(name for name, light in bench.lights.items() if light.paper_safe)
+        self.safelight = UnderSafelight(standing.plans, standing.progress.sheets, paper_safe)
+        progress = Progress()
+        for record in out:
+            progress.apply(record)
+            self.safelight.take(record, progress.sheets_out)
+        self._burning = False
+        self._cautioned_at: float | None = None
+
+    # -- what happens ----------------------------------------------------------------------------------------------
+
+    def see(self, event: ev.Event, actions: Iterable[ev.Action], now: float) -> list[tr.Action]:
+        """What the engine was given, and what it did: what follows from it here."""
+        found: list[tr.Action] = []
+        if isinstance(event, ev.Edge) and event.down and event.pedal in self._pedals:
+            found += self._handle(tr.Press(self._pedals[event.pedal], event.at), now)
+        for action in actions:
+            if isinstance(action, Record):
+                found += self._took(action, now)
+        burning = self._standing.state in (LEAD_IN, EXPOSING)
+        if burning != self._burning:
+            self._burning = burning
+            found += self._handle(tr.Burning(burning, now), now)
+        return found + self._warn(now)
+
+    def do(self, event: tr.Event, now: float) -> list[tr.Action]:
+        """A command, or a wake. Raises LookupError, in words, for what is not there; then nothing has changed."""
+        return self._handle(event, now) + self._warn(now)
+
+    @property
+    def wake_at(self) -> float | None:
+        """When `do(Wake)` is due, if nothing happens before."""
+        times = [self.trays.wake_at, None if self._burning else self.safelight.wake_at]
+        return min((at for at in times if at is not None), default=None)
+
+    def _took(self, record: Record, now: float) -> list[tr.Action]:
+        """A record of the engine's, which it has applied itself."""
+        found: list[tr.Action] = []
+        self.safelight.take(record, self._standing.progress.sheets_out)
+        if record.kind == "to trays":
+            if self._cautioned_at is None or now - self._cautioned_at > EVENING_S:
+                self._cautioned_at = now
+                found.append(tr.Cue("caution", now))
+            found += self._handle(tr.ToTrays(record), now)
+        if record.kind == "stop bath":
+            found.append(self._sum(record))
+        return found
+
+    def _handle(self, event: tr.Event, now: float) -> list[tr.Action]:
+        """To the trays; what they write is applied to the sheets' progress too."""
+        found: list[tr.Action] = []
+        for action in self.trays.handle(event, now):
+            found.append(action)
+            if isinstance(action, Record):
+                self._standing.progress.apply(action)
+                self.safelight.take(action, self._standing.progress.sheets_out)
+                if action.kind == "stop bath":
+                    found.append(self._sum(action))
+        return found
+
+    def _sum(self, record: Record) -> Record:
+        return Record("under safelight", record.at, record.sheet, facts=self.safelight.facts(record.sheet, record.at))
+
+    def _warn(self, now: float) -> list[tr.Action]:
+        """Warnings of the safelight never come while an exposure burns: it is over soon, and then they do."""
+        if self._burning:
+            return []
+        return [tr.Cue(f"safelight {stands}", now, (sheet,)) for sheet, stands in self.safelight.warnings(now)]
+
+    # -- how it stands ---------------------------------------------------------------------------------------------
+
+    def status(self, now: float) -> dict[str, Any]:
+        """What a client is told: each stack with its bath and what is due, the next first; sums; worn batches."""
+        return {
+            "stacks": [_stack(visit, self.trays.stays.by_press) for visit in self.trays.visits],
+            "by_press": self.trays.stays.by_press,
+            "safelight": [
+                {"sheet": sheet, **self.safelight.facts(sheet, now)} for sheet in self._standing.progress.sheets_out
+            ],
+            "safelight_lit": self.safelight.lit,
+        }
+
+
+def _stack(visit: Visit, by_press: bool) -> dict[str, Any]:
+    """A stack as it is told: `next` is what is due and when; times are monotonic."""
+    stay: Stay = visit.stay
+    bath, to = (there.words if there is not None else None for there in (stay.bath, stay.following))
+    drain = visit.drain_at
+    if stay.boxed:
+        what, at = "boxed", None
+    elif stay.index is None:
+        what, at = "into", stay.due if stay.due is not None else stay.since
+    elif drain is not None and stay.drained_at is None:
+        what, at = "drain", drain
+    else:
+        what, at = "move", visit.move_at
+    agitate = stay.bath.agitate if stay.bath is not None else None
+    return {
+        "sheets": list(visit.sheets), "bath": bath, "to": to, "since": stay.since, "what": what, "at": at,
+        "move_at": visit.move_at, "celsius": stay.celsius if bath is not None else None,
+        "agitate": None if agitate is None or stay.drained_at is not None
+        else {"every_s": agitate.every_s, "for_s": agitate.for_s},
+        "waits_for_press": by_press and visit.pending, "approximate": stay.approximate,
+    }  # fmt: skip
+
+
+def cue_told(cue: tr.Cue, number: int) -> dict[str, Any]:
+    """A cue as a client is told it."""
+    return {
+        "number": number, "what": cue.what, "at": cue.at, "text": cue_text(cue), "soft": cue.soft,
+        "sheets": list(cue.sheets),
+    }  # fmt: skip
