@@ -87,10 +87,10 @@ def _lines(page: schemdraw.Drawing, told: Told) -> None:
         page += elm.Line().at((3.4, y)).to((5.4, y))
         _note(page, (4.4, y + 0.2), str(wire), "center", 9)
         _note(page, (5.6, y), name)
-    _note(page, (9.2, height + 0.75), "a relay driver: one each for K2 to K5 and the cue line")
+    _note(page, (9.2, height + 0.75), "a relay driver: one each for K2 to K6 and the cue line")
     y = height - 4.0
     _note(page, (9.2, y), "line")
-    _driver(page, told, 10.2, y, "coil of K2 ... K5")
+    _driver(page, told, 10.2, y, "coil of K2 ... K6")
     _note(page, (16.1, y + 0.1), "N channel, 60 V,", size=10)
     _note(page, (16.1, y - 0.4), "full on at 2.5 V", size=10)
     _note(page, (9.2, 1.9), "a pedal: one each for go, end and go-2")
@@ -238,7 +238,7 @@ def _guard(page: schemdraw.Drawing, told: Told) -> None:
     pull, series = _value(parts["pull"]), _value(parts["series"])
     below = (
         f"From each of the four lines, {pull} to 0 V at the guard, before the {series}.",
-        "K1 to K4 by drivers as in the drawing of the lines; the safelight's line goes past it.",
+        "K1 to K4 by drivers as in the drawing of the lines; the lines of safelight and stay go past it.",
     )
     for i, text in enumerate(below):
         _note(page, (-6.6, -0.9 - i * 0.5), text, size=10)
@@ -289,6 +289,7 @@ def _mains(page: schemdraw.Drawing, _told: Told) -> None:
         page += elm.Switch().at((x, live - 1.4)).down().length(1.8).label(relay, loc="top", fontsize=10)
         page += elm.Lamp().at((x, live - 3.2)).down().toy(neutral).label(name, loc="top", fontsize=10)
     below = (
+        "A lamp that stays on: K6 and a fuse of its own before K1, as the safelight; its shutter in a lamp's place.",
         "Protective earth to every metal part, never switched, never fused, never left off: not drawn.",
         "Installed and tested by a licensed electrician, to the local code.",
     )

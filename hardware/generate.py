@@ -47,7 +47,8 @@ def bench(told: Mapping[str, Any], lines: Mapping[str, str], text: str) -> str:
     swaps = []
     for place, line in lines.items():
         node = yaml.compose(text)
-        for key in [*place.split("."), "pin"]:
+        keys = place.split(".")
+        for key in keys if keys[-1] == "stay_pin" else [*keys, "pin"]:
             node = _inside(node, key, place)
         swaps.append((node.start_mark.index, node.end_mark.index, str(told["lines"][line]["gpio"])))
     for start, end, pin in sorted(swaps, reverse=True):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import stat
-import sys
 from datetime import datetime
 from pathlib import Path
 
@@ -99,17 +98,6 @@ def test_what_cannot_be_done_is_one_line_and_leaves_nothing(here: Path, capsys: 
         status, out, err = run(capsys, *argv)
         assert status == 1 and out == [] and len(err.splitlines()) == 1, argv
     assert [path.name for path in here.iterdir()] == ["file"]
-
-
-def test_without_numpy_there_is_a_report_without_a_proof(
-    here: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    for name in [name for name in sys.modules if name.split(".")[0] == "numpy" or "desk.proof" in name]:
-        monkeypatch.delitem(sys.modules, name)
-    monkeypatch.setitem(sys.modules, "numpy", None)
-    assert run(capsys, "breakwater", "--out", ".")[0] == 0
-    page = (here / "print-breakwater.html").read_text()
-    assert "numpy is not installed; to get it: pip install" in page and "<img" not in page
 
 
 def test_a_paper_or_bench_that_is_gone_leaves_its_part_out(

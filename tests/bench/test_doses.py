@@ -19,14 +19,23 @@ LAMPS = {
     "LED": {},
     "filament, 120 ms up and 60 ms down": {"rise_ms": 120, "fall_ms": 60},
     "a measured lag of 133 ms": {"lag_s": 0.1333},
-}
+    "an LED on a relay that is slow to close": {"relay_on_ms": 15, "relay_off_ms": 5},
+    "a filament on a relay that is slow to open": {
+        "rise_ms": 120, "fall_ms": 60, "relay_on_ms": 6, "relay_off_ms": 14,
+    },
+}  # fmt: skip
 
 
 def light_of(on: float, lamp: dict[str, float]) -> float:
-    """The light of one burst from cold, by summing a first-order rise and the fall after it in small steps."""
+    """The light of one burst from cold, by summing a first-order rise and the fall after it in small steps.
+
+    `on` is how long the line was on; the current begins and ends so much later than it.
+    """
     if "lag_s" in lamp:
         return max(0.0, on - lamp["lag_s"])
-    if not lamp:
+    begins, ends = lamp.get("relay_on_ms", 0) / 1000, on + lamp.get("relay_off_ms", 0) / 1000
+    on = max(0.0, ends - begins)
+    if "rise_ms" not in lamp or not on:
         return on
     rise, fall = lamp["rise_ms"] / 1000, lamp["fall_ms"] / 1000
     steps = 4000

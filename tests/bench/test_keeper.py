@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from walks.keeper_walk import SETUP, KeeperWalk
 
-from timerd.bench.keeper import CAP_S, LEASE_S, SAFELIGHT, Keeper
+from timerd.bench.keeper import LEASE_S, SAFELIGHT, Keeper
+from timerd.bench.limits import CAP_S
 
 GREEN = "lamp head-green"
 

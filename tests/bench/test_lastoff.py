@@ -14,16 +14,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from lines.keeper import bench
 from walks.engine_walk import BENCH
 
 from timerd.bench.lastoff import KEEPER_PID, TOLD, _put_down, last_off
 from timerd.bench.note import Note, Noted, read_note
 from timerd.bench.pretended import TRUTH, PretendedLines
 from timerd.bench.setup import told
+from timerd.sheet.profile.benchfile import Line
 
 BOOK, BOOT = "5b0d6c0f1f2e4c7a9d3e8b7a6c5d4e3f", "a boot"
 GREEN = "lamp head-green"
-AT_REST = {"lamp head-green": False, "lamp head-blue": False, "lamp flasher": False, "safelight": True}
+AT_REST = {f"lamp {name}": False for name in BENCH.lamps} | {"safelight": True}
 
 
 @pytest.fixture
@@ -66,6 +68,22 @@ def test_a_line_left_high_is_made_dark_and_the_safelight_comes_on(run: Path) -> 
     assert edges == [(GREEN, True), ("safelight", False), (GREEN, False), ("safelight", True)]
     assert truth(run)[2]["t"] <= dark
     assert last_off(run).high == () and len(truth(run)) == 4, "once more changes nothing"
+
+
+def test_a_lamp_left_on_behind_its_shutter_goes_off_and_is_no_light(tmp_path: Path) -> None:
+    """So is the cue line; and a burst whose end the keeper noted keeps that end, whatever lamp was still on."""
+    bright = bench("bright-lamp").model_copy(update={"cue_line": Line(pin=25)})
+    facts = told(bright, True, BOOK, BOOT)
+    (tmp_path / TOLD).write_text(json.dumps(facts))
+    dying = PretendedLines(facts["wiring"]["outputs"], tmp_path)
+    dying.write("stay head", True)
+    dying.write("cue line", True)
+    os.close(dying._truth)
+    Note(tmp_path).write(noted(50.0, 52.0, why="deadline"))
+    assert last_off(tmp_path).high == ()
+    left = PretendedLines(facts["wiring"]["outputs"], tmp_path).read()
+    assert left == {"lamp head": False, "safelight": True, "stay head": False, "cue line": False}
+    assert read_note(tmp_path) == noted(50.0, 52.0, why="deadline")
 
 
 def test_every_line_of_the_bench_is_seen_to(run: Path) -> None:

@@ -23,6 +23,7 @@ from lines.pins import Change, RecordingFactory
 from timerd.bench import loop, pedals
 from timerd.bench.loop import BEAT_S, EARLY_S, _Keeping
 from timerd.bench.setup import told
+from timerd.sheet.profile.benchfile import Bench, Line
 
 GREEN, BLUE, SAFE, BEAT, GO, END = 17, 27, 22, 26, 5, 6
 
@@ -32,7 +33,7 @@ class Stage:
 
     CLOCK_BOOTTIME = 7
 
-    def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch, of: Bench | None = None) -> None:
         self.now = 100.0
         self.second = 0.0
         self.cost = 0.0
@@ -47,7 +48,7 @@ class Stage:
         monkeypatch.setattr(loop, "select", self)
         self.ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         theirs.setblocking(False)
-        facts = told(bench(), simulated=False, book="book", boot="boot")
+        facts = told(bench() if of is None else of, simulated=False, book="book", boot="boot")
         self.keeping = _Keeping(theirs, facts, folder)
         self.at_start = list(self.pins.changes)
 
@@ -301,3 +302,65 @@ def test_a_signal_while_it_waits_for_nothing(stage: Stage) -> None:
     stage.at(101.0, stage.keeping.stop)
     stage.keeping.run()
     assert stage.now == 101.0
+
+
+CUE, STAY = 25, 24
+
+
+@pytest.fixture
+def felt(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Stage:
+    """A bench with a lamp behind a shutter, and a cue line."""
+    bright: Bench = bench("bright-lamp")
+    return Stage(tmp_path, monkeypatch, bright.model_copy(update={"cue_line": Line(pin=CUE)}))
+
+
+def test_pulses_on_the_cue_line_at_their_own_times(felt: Stage) -> None:
+    """Before the light, with it, after it; the last one is cut off by the end, which has a pulse of its own."""
+    felt.send(100.5, {"do": "stay", "on": ["stay head"]})
+    felt.expose(101.0, cues=[[-0.2, 0.1, 2, 0.05], [0.0, 0.0, 1, 0.1], [0.2, 0.05, 2, 0.02], [0.35, 0.0, 1, 0.4]])
+    felt.renew(101.0, 102.5)
+    felt.run(102.5)
+    assert felt.edges(GREEN) == [(101.2, GREEN, True), (101.6, GREEN, False)]
+    assert felt.edges(CUE) == [
+        (101.0, CUE, True), (101.05, CUE, False), (101.1, CUE, True), (101.15, CUE, False), (101.2, CUE, True),
+        (101.3, CUE, False), (101.4, CUE, True), (101.42, CUE, False), (101.45, CUE, True), (101.47, CUE, False),
+        (101.55, CUE, True), (102.2, CUE, False),
+    ]  # fmt: skip
+
+
+def test_no_pulse_comes_between_a_lamp_and_its_edge(felt: Stage) -> None:
+    """Pulses due all the while round light on and off: for 3 ms before each the cue line stands still, and at the
+    edge itself the lamp goes first. The lamp's edges are those of a burst without a pulse."""
+    felt.send(100.5, {"do": "stay", "on": ["stay head"]})
+    felt.expose(101.0, cues=[[-0.05, 0.001, 100, 0.0005], [0.35, 0.001, 60, 0.0005]])
+    felt.renew(101.0, 102.5)
+    felt.run(102.5)
+    assert felt.edges(GREEN) == [(101.2, GREEN, True), (101.6, GREEN, False)]
+    order = felt.edges(GREEN, CUE)
+    assert len(order) > 150
+    for edge in (101.2, 101.6):
+        near = [(at, pin) for at, pin, _ in order if edge - 0.00299 < at < edge + 0.0009]
+        assert near[0] == (edge, GREEN) and [pin for _, pin in near[1:]] == [CUE] * (len(near) - 1)
+
+
+def test_a_lamp_behind_its_shutter_is_kept_on_through_bursts_and_goes_off_with_the_pipe(felt: Stage) -> None:
+    felt.send(100.5, {"do": "stay", "on": ["stay head"]})
+    felt.expose(101.0)
+    felt.foot(101.3, GO, True)
+    felt.foot(101.4, GO, False)
+    felt.renew(101.0, 102.0)
+    reports = felt.run(102.5)
+    assert felt.edges(GREEN, STAY) == [
+        (100.5, STAY, True), (101.2, GREEN, True), (101.3, GREEN, False), (102.5, STAY, False),
+    ]  # fmt: skip
+    stays = [report for report in reports if report["is"] == "stay"]
+    assert stays == [{"is": "stay", "line": "stay head", "on": True, "at": 100.5}]
+
+
+def test_nobody_renews_the_shutter_closes_and_the_lamp_waits_behind_it(felt: Stage) -> None:
+    felt.send(100.5, {"do": "stay", "on": ["stay head"]})
+    felt.expose(101.0, seconds=10.0)
+    felt.run(104.0)
+    assert felt.edges(GREEN, STAY) == [
+        (100.5, STAY, True), (101.2, GREEN, True), (101.5, GREEN, False), (104.0, STAY, False),
+    ]  # fmt: skip

@@ -141,10 +141,6 @@ def test_a_pedals_pin_in_use(pins: RecordingFactory) -> None:
     GpioPedals(CONTACTS, Heard()).close()  # the first pedal's pin was given back
 
 
-def test_a_pedal_without_a_pin(pins: RecordingFactory) -> None:
-    assert said({"go": {"pin": None, "pull": "up"}}) == ("pedal go: USB foot switches are not built yet: give it a pin")
-
-
 def test_a_pin_that_is_not_on_the_board(pins: RecordingFactory) -> None:
     assert said({"go": {"pin": 40, "pull": "up"}}).startswith("GPIO40 for pedal go: 40 is not a valid pin name: ")
 

@@ -76,7 +76,7 @@ class PinBench(SimulatedBench):
     def __init__(self, bench: Bench, engine: Engine) -> None:
         CLOCK.now = 0.0
         self._heard: list[tuple[str, bool, float]] = []
-        self._contacts = wiring(bench)["contacts"]
+        self._contacts = {name: wired for name, wired in wiring(bench)["contacts"].items() if "pin" in wired}
         self._gpio = GpioPedals(self._contacts, lambda name, down, at: self._heard.append((name, down, at)))
         self.made.append(self)
         super().__init__(bench, engine)
@@ -88,6 +88,9 @@ class PinBench(SimulatedBench):
         (self.raw_down.add if down else self.raw_down.discard)(contact)
 
     def raw_edge(self, contact: str, down: bool) -> None:
+        if contact not in self._contacts:  # a foot switch's, which hangs on no pin
+            super().raw_edge(contact, down)
+            return
         self._foot(contact, down)
         heard, self._heard = self._heard, []
         assert [edge[:2] for edge in heard] == [(contact, down)]
@@ -127,7 +130,8 @@ def on_pins(bench: Bench, edges: list[dict[str, Any]]) -> list[Change]:
         if edge["line"] == SAFELIGHT:
             out, active = lines[SAFELIGHT], not edge["on"]
         else:
-            out, active = lines[f"lamp {bench.lights[edge['line']].lamp}"], edge["on"]
+            light = bench.lights.get(edge["line"])
+            out, active = lines[edge["line"] if light is None else f"lamp {light.lamp}"], edge["on"]
         found.append((edge["t"], out["pin"], active == (out["active"] == "high")))
     return found
 

@@ -69,7 +69,7 @@ def of_records(print_: Subject, records: list[Record], notes: tuple[str, ...] = 
         Record("rated", last.at + 90, last.sheet, facts={"rating": 4}),
     ]
     dated = [Dated(record, 1_772_396_000.0 + record.at) for record in records]
-    told = history(print_.plan, dated, ["0.1.0"])
+    told = history(print_.plan, dated, [{"version": "0.1.0", "scheduling": "real time"}])
     return Subject(print_.plan, told, dated, ARMED, tuple(ARMED for _ in notes), print_.paper, print_.bench)
 
 

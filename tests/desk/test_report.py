@@ -9,7 +9,7 @@ from html.parser import HTMLParser
 import pytest
 from desk.report_subjects import HOSTILE, demo, of_records, print_subject, sheet_subject, with_texts
 
-from timerd.desk.report.markup import Markup, lines, naming, seen, tag
+from timerd.desk.report.markup import Markup, lines, naming, tag
 from timerd.desk.report.page import report_page
 from timerd.desk.report.steps import steps_section, totals_section
 from timerd.desk.report.subject import Subject
@@ -87,7 +87,7 @@ def test_text_is_escaped_whatever_it_is_put_into() -> None:
     assert lines("a\nb<") == "<bdi>a</bdi><br><bdi>b&lt;</bdi>" and lines("") == "<bdi></bdi>"
     assert naming("burn <i>, green", "<i>") == "burn <bdi>&lt;i&gt;</bdi>, green"
     assert naming("start prompt", "nowhere") == "start prompt"
-    assert seen("\x00\x1b\u202e\u2028\ud800a") == "\\x00\\x1b\\u202e\\u2028\\ud800a"
+    assert tag("p", "\x00\x1b\u202e\u2028\ud800a") == "<p>\\x00\\x1b\\u202e\\u2028\\ud800a</p>"
 
 
 # -- planned against given ---------------------------------------------------------------------------------------

@@ -17,9 +17,9 @@ from desk.report_subjects import HOSTILE, ROOT, print_subject, sheet_subject, wi
 from outside import need
 from PIL import Image
 
-from timerd.desk.report.markup import seen
 from timerd.desk.report.page import report_page
 from timerd.panel.palette import contrast
+from timerd.sheet.safe import safe
 
 WIDTHS = (380, 768)
 PAPERS = {"A4": (210, 297), "Letter": (216, 279)}
@@ -209,9 +209,9 @@ def test_hostile_text_is_shown_and_never_obeyed(chromium: Browser, tmp_path: Pat
     assert chromium.value("typeof hit") == "undefined" and chromium.value("document.scripts.length") == 0
     shown = chromium.value("document.body.textContent")
     for what, text in HOSTILE.items():
-        assert seen(text) in shown, what
+        assert safe(text) in shown, what
     assert re.search("[\0-\\x09\x0b-\x1f\x7f\u200e\u200f\u202a-\u202e\u2066-\u2069]", shown) is None
-    assert chromium.value("document.title") == f"{seen(texts[5])}, sheet 1"
+    assert chromium.value("document.title") == f"{safe(texts[5])}, sheet 1"
     all_whole(chromium, page)
 
 

@@ -69,6 +69,7 @@ def test_another_pin_makes_everything_stale_and_then_goes_everywhere(
         "hardware/WIRING.md", "hardware/drawings/lines.svg", "hardware/drawings/guard.svg", "firmware/guard/pins.py",
         "profiles/benches/two-station.yaml", "profiles/benches/one-lamp.yaml", "profiles/benches/warm-lamp.yaml",
         "firmware/raspberrypi/config.txt",
+        "profiles/benches/by-feel.yaml", "profiles/benches/bright-lamp.yaml",
     }  # fmt: skip
     assert generator.main(["--check"], copy) == 1
     assert {line.split(":")[0] for line in capsys.readouterr().out.splitlines()} == made
@@ -128,7 +129,7 @@ def test_the_parts_list_counts_what_is_drawn() -> None:
     assert f"| resistors of the interlock | {len(resistors)} |" in parts
     assert f"| {', '.join(capacitors)} | {len(capacitors)} |" in parts
     relays = {line["drives"][:2] for line in LINES.values() if line["drives"].startswith("K")} | {"K1"}
-    assert relays == {f"K{i}" for i in range(1, 6)} and all(relay in parts for relay in relays)
+    assert relays == {f"K{i}" for i in range(1, 7)} and all(relay in parts for relay in relays)
 
 
 # -- against the boards ------------------------------------------------------------------------------------------------
@@ -173,11 +174,14 @@ def test_every_line_is_at_rest_while_the_board_starts() -> None:
 def pins_of(bench: Bench) -> Iterator[tuple[str, int, str, str]]:
     """Every pin of a bench: its place, its number, whether it goes in or out, and what it rests at."""
     for name, lamp in bench.lamps.items():
-        yield f"lamps.{name}", lamp.pin, "out", "low" if lamp.active == "high" else "high"
+        rest = "low" if lamp.active == "high" else "high"
+        yield f"lamps.{name}", lamp.pin, "out", rest
+        if lamp.stay_pin is not None:
+            yield f"lamps.{name}.stay_pin", lamp.stay_pin, "out", rest
     if bench.safelight.pin is not None:
         yield "safelight", bench.safelight.pin, "out", "low" if bench.safelight.active == "high" else "high"
-    for name in ("go", "end"):
-        for i, contact in enumerate(getattr(bench.pedals, name)):
+    for name, contacts in bench.pedals.named():
+        for i, contact in enumerate(contacts):
             if contact.pin is not None:
                 yield f"pedals.{name}.{i}", contact.pin, "in", "high" if contact.pull == "up" else "low"
     for name in ("heartbeat", "cue_line"):
@@ -214,7 +218,7 @@ def test_the_guard_takes_what_the_computer_gives_and_lets_every_allowed_light_th
     assert all(line["pull"] == ("up" if name == "button" else "down") for name, line in lines.items())
     for name, bench in benches().items():
         for place, line in TOLD["benches"][name].items():
-            if place.startswith("lamps."):
+            if place.startswith("lamps.") and not place.endswith("stay_pin"):
                 lamp = place.removeprefix("lamps.")
                 views = [light for key, light in bench.lights.items() if key == bench.viewing or light.paper_safe]
                 viewed = any(light.lamp == lamp for light in views)

@@ -9,9 +9,10 @@ from hypothesis import strategies as st
 from panel.slow_beats import Dodge, S, slow_burst
 from panel.telling import dodge, exposing, lead_in, status, step
 
-from timerd.panel.beats import Burst, Heard, announcements, burst_of, burst_sounds, change_sounds, waiting_sound
+from timerd.panel.beats import Heard, announcements, burst_of, burst_sounds, change_sounds, waiting_sound
 from timerd.panel.words_to_say import number_words
 from timerd.printing.light import Response
+from timerd.sheet.beats import Burst
 from timerd.sheet.plan.value import Step
 from timerd.sheet.profile.sound import SoundSettings
 

@@ -60,6 +60,52 @@ def test_short_bursts_keep_all_their_figures(seconds: float) -> None:
     assert Response(rise_s=1.0).dose(seconds) == pytest.approx(float(exact), rel=1e-14)
 
 
+delays = st.floats(0.0, 0.5)
+relayed = st.one_of(
+    st.builds(Response, rise_s=rises, fall_s=st.floats(0.0, 5.0), relay_on_s=delays, relay_off_s=delays),
+    st.builds(Response, relay_on_s=delays, relay_off_s=delays),
+)
+
+
+@given(st.floats(1e-3, 5.0), st.floats(1e-3, 5.0), delays, delays, st.floats(1e-3, 300.0))
+@example(0.12, 0.06, 0.012, 0.004, 0.008)
+@example(0.12, 0.06, 0.012, 0.004, 0.009)
+@example(0.12, 0.06, 0.004, 0.012, 0.001)
+def test_a_relay_s_delays_move_the_ends_of_the_current(
+    rise: float, fall: float, on: float, off: float, line: float
+) -> None:
+    """The current's own two edges, then the light curve between them, added up."""
+    begins, ends = on, line + off
+    wanted = light_added_up(rise, fall, ends - begins) if ends > begins else 0.0
+    lamp = Response(rise, fall, relay_on_s=on, relay_off_s=off)
+    assert lamp.dose(line) == pytest.approx(wanted, rel=1e-7, abs=1e-12)
+    assert Response(relay_on_s=on, relay_off_s=off).dose(line) == pytest.approx(max(0.0, ends - begins), abs=1e-12)
+
+
+@given(relayed, st.floats(0.0, 1e3))
+@example(Response(relay_on_s=0.5), 0.25)
+@example(Response(relay_off_s=0.5), 0.25)
+def test_with_a_relay_s_delays_the_two_are_inverse_to_1e_9(lamp: Response, value: float) -> None:
+    """But for what is less than the relay gives at the least: that gets the shortest burst, and no less light."""
+    least = lamp.dose(1e-9)
+    back = lamp.dose(lamp.seconds(value)) if value else 0.0
+    assert back == pytest.approx(max(value, least) if value else 0.0, rel=1e-9, abs=1e-9)
+    if value > 1e-6 and (dose := lamp.dose(value)) > 1e-6:
+        assert lamp.seconds(dose) == pytest.approx(value, rel=1e-9, abs=1e-9)
+
+
+@given(relayed, st.floats(0.5, 60.0), st.lists(st.floats(0.001, 20.0), max_size=8))
+def test_every_further_burst_is_topped_up_for_its_relay(lamp: Response, dose: float, cut_at: list[float]) -> None:
+    """Bursts cut anywhere, each followed by what is owed: in all the dose, or a burst's least more."""
+    given, least = 0.0, lamp.dose(1e-9)
+    for seconds in cut_at:
+        if given < dose:
+            given += lamp.dose(min(seconds, lamp.seconds(dose - given)))
+    if given < dose:
+        given += lamp.dose(lamp.seconds(dose - given))
+    assert dose - 1e-9 <= given <= dose + least + 1e-9
+
+
 def test_doses_of_known_bursts() -> None:
     """[computed] One rise time gives tr/e without a glow, tr with one as long; long bursts lose tr - tf."""
     doses = (
@@ -124,11 +170,12 @@ def test_many_bursts_want_more_time_than_one(rise: float, fall: float, bursts: i
 @pytest.mark.parametrize("value", [-0.1, math.nan, math.inf, -math.inf])
 def test_refused_lamps_out_of_range(value: float) -> None:
     said = []
-    for name in ("rise", "fall", "lag"):
+    names = ("rise", "fall", "lag", "relay on", "relay off")
+    for name in names:
         with pytest.raises(ValueError) as refusal:
-            Response(**{f"{name}_s": value})
+            Response(**{f"{name.replace(' ', '_')}_s": value})
         said.append(str(refusal.value))
-    assert said == [f"a lamp's {name} must be 0 seconds or more; found {value!r}" for name in ("rise", "fall", "lag")]
+    assert said == [f"a lamp's {name} must be 0 seconds or more; found {value!r}" for name in names]
 
 
 @pytest.mark.parametrize(
@@ -144,6 +191,12 @@ def test_refused_lamps_out_of_range(value: float) -> None:
 def test_refused_lamps_that_contradict_themselves(rise: float, fall: float, lag: float, says: str) -> None:
     with pytest.raises(ValueError, match=says):
         Response(rise, fall, lag)
+
+
+@pytest.mark.parametrize("delays", [(0.01, 0.0), (0.0, 0.01), (0.01, 0.01)])
+def test_a_measured_lag_has_the_relay_in_it(delays: tuple[float, float]) -> None:
+    with pytest.raises(ValueError, match="give a lamp its relay's delays or its measured lag, not both"):
+        Response(lag_s=0.1, relay_on_s=delays[0], relay_off_s=delays[1])
 
 
 @pytest.mark.parametrize("lamp", [LED, Response(0.13, 0.06), Response(lag_s=0.1)], ids=["led", "filament", "lag"])

@@ -33,6 +33,9 @@ Status = dict[str, Any]
 class Served:
     """One home, one run folder, and the daemon that serves them, again and again."""
 
+    lines: tuple[str, ...] = ("--simulated",)
+    """Whose lines it serves."""
+
     def __init__(self, folder: Path, bench: str = "two-station", disk: Path | None = None) -> None:
         self.home, self.memory, self.as_synced = folder / "home", folder / "memory", folder / "as-synced"
         for path in (self.home, self.memory, self.as_synced):
@@ -59,7 +62,7 @@ class Served:
     def start(self, *more: str) -> None:
         """Start it and wait until it serves; a refusal to start is a RuntimeError with its words."""
         daemon = subprocess.Popen(
-            [sys.executable, "-m", "timerd", "serve", "--bench", self.bench, "--simulated", *more],
+            [sys.executable, "-m", "timerd", "serve", "--bench", self.bench, *self.lines, *more],
             env=self.env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, stdin=subprocess.DEVNULL,
         )  # fmt: skip
         assert daemon.stdout is not None
@@ -73,7 +76,7 @@ class Served:
     def start_and_kill(self, after_s: float) -> None:
         """Start it, and kill it so soon that it may not have come to serve."""
         daemon = subprocess.Popen(
-            [sys.executable, "-m", "timerd", "serve", "--bench", self.bench, "--simulated"], env=self.env,
+            [sys.executable, "-m", "timerd", "serve", "--bench", self.bench, *self.lines], env=self.env,
             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, stdin=subprocess.DEVNULL,
         )  # fmt: skip
         stand_still(after_s)

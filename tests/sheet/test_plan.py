@@ -46,7 +46,7 @@ steps:
   - {develop: fibre-two-bath}
 """
 
-NO_LAG = {"rise_s": 0.0, "fall_s": 0.0, "lag_s": 0.0}
+NO_LAG = {"rise_s": 0.0, "fall_s": 0.0, "lag_s": 0.0, "relay_on_s": 0.0, "relay_off_s": 0.0}
 
 
 def power(stops):

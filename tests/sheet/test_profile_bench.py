@@ -2,8 +2,16 @@
 
 from __future__ import annotations
 
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
 import pytest
+from outside import need
 from sheet.telling import told
+
+from timerd.sheet.profile.keys import KEYS
 
 G = """\
 bench: test
@@ -16,6 +24,9 @@ lights:
   flash: {lamp: flasher, colour: white}
 pedals: {go: [{pin: 5}], end: [{pin: 6}]}
 """
+
+
+THERE = " (there: esc, 1, 2, 3, 4, 5, 6, 7, 8, 9, 0, minus and 112 more)"
 
 
 def changed(lines: dict[int, str]) -> str:
@@ -227,16 +238,31 @@ BENCHES = {
             "p.yaml:9: pedals.go: all are at the trays: one must be where the light is",
         ],
     ),
-    "no end": (
-        changed({9: "pedals: {go: [{pin: 5}]}"}),
+    "a third pedal without a use, and a key that is none": (
+        changed({9: "pedals: {go: [{pin: 5}], third: [{usb: a foot, key: KEY_B}, {usb: a foot, key: pagdown}]}"}),
         [
-            "p.yaml:9: pedals: a bench with one pedal is not built yet: add an 'end' pedal",
+            "p.yaml:9: pedals.third: needs 'third' at the top of the file: what does it do, say, tray or view?",
+            "p.yaml:9: pedals.third[0].key: there is no key 'KEY_B'" + THERE,
+            "p.yaml:9: pedals.third[1].key: there is no key 'pagdown': did you mean 'pagedown'?",
         ],
     ),
-    "empty end": (
-        changed({9: "pedals: {go: [{pin: 5}], end: []}"}),
+    "a use without a third pedal": (
+        G + "third: say\n",
         [
-            "p.yaml:9: pedals: a bench with one pedal is not built yet: add an 'end' pedal",
+            "p.yaml:10: third: needs 'third' among the pedals: where is it?",
+        ],
+    ),
+    "a third pedal with nothing to view, and on a pin in use": (
+        changed({9: "pedals: {go: [{pin: 5}], third: [{pin: 5}]}"}) + "third: view\n",
+        [
+            "p.yaml:9: pedals.third[0].pin: GPIO5 is already used by pedal 'go'",
+            "p.yaml:10: third: there is nothing to view: mark the light that paper does not see with paper_safe: true",
+        ],
+    ),
+    "a third pedal at the trays that is not theirs": (
+        changed({9: "pedals: {go: [{pin: 5}], third: [{pin: 6, station: trays}]}"}) + "third: say\n",
+        [
+            "p.yaml:9: pedals.third: all are at the trays: one must be where the light is",
         ],
     ),
     "no go": (
@@ -270,17 +296,40 @@ BENCHES = {
             "p.yaml:5: lamps.flasher.warm_up_s: is for kind: shutter only",
         ],
     ),
-    "shutter": (
-        changed({5: "  flasher: {pin: 23, station: flashing, kind: shutter, stay_pin: 24}"}),
+    "a lamp behind a shutter that is switched by hand": (
+        changed({5: "  flasher: {pin: 23, station: flashing, kind: shutter, warm_up_s: 40}"}),
         [
-            "p.yaml:5: lamps.flasher.kind: a shutter is not built yet: use a lamp that is switched",
+            (
+                "p.yaml:5: lamps.flasher.warm_up_s: needs 'stay_pin': when a lamp that is switched by hand is warm "
+                "nobody knows"
+            ),
         ],
     ),
-    "relay": (
-        changed({5: "  flasher: {pin: 23, station: flashing, relay_on_ms: 5, relay_off_ms: 6}"}),
+    "a stay pin that moves at boot, and one in use": (
+        changed(
+            {
+                4: "  head: {pin: 17, station: enlarger, kind: shutter, stay_pin: 4}",
+                5: "  flasher: {pin: 23, station: flashing, kind: shutter, stay_pin: 17}",
+            }
+        ),
         [
-            ("p.yaml:5: lamps.flasher.relay_off_ms: a relay's own delay is not built yet: leave it out or write 0"),
-            "p.yaml:5: lamps.flasher.relay_on_ms: a relay's own delay is not built yet: leave it out or write 0",
+            "p.yaml:4: lamps.head.stay_pin: GPIO4 is pulled up at boot, so it would come on by itself: "
+            "choose GPIO 9-13 or 16-27",
+            "p.yaml:5: lamps.flasher.stay_pin: GPIO17 is already used by lamp 'head'",
+        ],
+    ),
+    "a stay pin on the wrong side for a low line": (
+        changed({5: "  flasher: {pin: 7, station: flashing, active: low, kind: shutter, stay_pin: 24}"}),
+        [
+            "p.yaml:5: lamps.flasher.stay_pin: GPIO24 is pulled down at boot, which is on for active: low: "
+            "choose GPIO 2-8",
+        ],
+    ),
+    "relay and lag": (
+        changed({5: "  flasher: {pin: 23, station: flashing, lag_s: 0.1, relay_on_ms: 5, relay_off_ms: 6}"}),
+        [
+            "p.yaml:5: lamps.flasher.relay_off_ms: is in lag_s already: leave out the one or the other",
+            "p.yaml:5: lamps.flasher.relay_on_ms: is in lag_s already: leave out the one or the other",
         ],
     ),
     "density": (
@@ -353,3 +402,46 @@ lamps: {}
 def test_benches(text: str, faults: list[str]) -> None:
     assert told(text) == faults
     assert all(fault.isprintable() for fault in faults)
+
+
+SOUND = {
+    "one pedal": changed({9: "pedals: {go: [{pin: 5}]}"}),
+    "one pedal, said so": changed({9: "pedals: {go: [{pin: 5}], end: []}"}),
+    "USB pedals, two of one switch": changed(
+        {9: "pedals: {go: [{usb: a foot, key: a}], end: [{usb: a foot, key: b}, {pin: 6}]}"}
+    ),
+    "a lamp that stays on": changed(
+        {5: "  flasher: {pin: 23, station: flashing, kind: shutter, stay_pin: 24, warm_up_s: 40}"}
+    ),
+    "a shutter before a lamp that is switched by hand": changed(
+        {5: "  flasher: {pin: 23, station: flashing, kind: shutter}"}
+    ),
+    "a third pedal at the trays": changed({9: "pedals: {go: [{pin: 5}], third: [{pin: 6, station: trays}]}"})
+    + "third: tray\n",
+    "a third pedal that shows the paper-safe light": changed(
+        {8: "  flash: {lamp: flasher, colour: red, paper_safe: true}", 9: "pedals: {go: [{pin: 5}], third: [{pin: 6}]}"}
+    )
+    + "third: view\n",
+    "a cue line": G + "cue_line: {pin: 25}\n",
+}
+
+
+@pytest.mark.parametrize("text", SOUND.values(), ids=SOUND)
+def test_benches_that_are_sound(text: str) -> None:
+    assert told(text) == []
+
+
+def test_the_keys_are_the_kernel_s_own() -> None:
+    """Against Linux's own header, as the C preprocessor reads it."""
+    header = Path("/usr/include/linux/input-event-codes.h")
+    need(shutil.which("cc") is not None and header.exists(), "a C compiler", "apt install gcc libc6-dev")
+    defines = subprocess.run(
+        ["cc", "-E", "-dM", "-x", "c", str(header)], capture_output=True,
+        text=True, check=True,
+    ).stdout  # fmt: skip
+    codes = dict(re.findall(r"^#define ((?:KEY|BTN)_\w+) (0x[0-9a-f]+|[0-9]+)$", defines, re.M))
+    named = {
+        name: f"BTN_{name.split()[0].upper()}" if name.endswith(" button") else f"KEY_{name.upper()}" for name in KEYS
+    }
+    assert len(KEYS) > 100
+    assert {name: int(codes[of], 0) for name, of in named.items()} == KEYS

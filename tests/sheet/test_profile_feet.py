@@ -121,12 +121,29 @@ sheets: 0
                 "abandoned or fault, is 'redy': did you mean 'ready'?"
             ),
             (
-                "p.yaml:3: feet[1].fault: must be line stuck, pipe cut, keeper killed or daemon stopped, "
-                "is 'line stuk': did you mean 'line stuck'?"
+                "p.yaml:3: feet[1].fault: must be line stuck, pipe cut, keeper killed, daemon stopped or "
+                "pedal unplugged, is 'line stuk': did you mean 'line stuck'?"
             ),
             "p.yaml:4: feet[2].at: must be at least 0, is -1",
             "p.yaml:4: feet[2].down: must be above 0, is 0",
             "p.yaml:5: sheets: must be at least 1, is 0",
+        ],
+    ),
+    "a pedal unplugged": (
+        """\
+feet:
+  - {at: 1, fault: pedal unplugged}
+  - {at: 2, fault: pedal unplugged, pedal: end, down: 2, light: green}
+  - {at: 3, fault: pedal unplugged, pedal: third, station: enlarger, until: 2}
+  - {at: 4, fault: pedal unplugged, pedal: go}
+  - {at: 5, fault: line stuck, pedal: go, light: green, until: 9}
+""",
+        [
+            "p.yaml:2: feet[0]: 'pedal unplugged' needs 'pedal'",
+            "p.yaml:3: feet[1].down: does not go with fault: pedal unplugged",
+            "p.yaml:3: feet[1].light: does not go with fault: pedal unplugged",
+            "p.yaml:4: feet[2].until: must not be before at: 3, is 2",
+            "p.yaml:6: feet[4]: has 'pedal' and 'fault': make an entry of each",
         ],
     ),
     "unknown keys": (

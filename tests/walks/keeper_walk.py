@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import json
 import random
+from dataclasses import replace
 
-from timerd.bench.keeper import CAP_S, SAFELIGHT, Keeper, Setup
+from timerd.bench.cueing import CUE
+from timerd.bench.keeper import SAFELIGHT, Keeper
+from timerd.bench.limits import CAP_S, Setup
+from timerd.bench.staying import STAY_S
 
 SETUP = Setup(
     lights={
@@ -20,6 +24,8 @@ SETUP = Setup(
     views=frozenset({"green"}),
     view_s=60.0,
 )
+FITTED = replace(SETUP, stay={"lamp head-blue": "stay head-blue"}, cues=True)
+"""The same bench with its blue lamp on behind a shutter, and a cue line."""
 
 
 class KeeperWalk:
@@ -28,8 +34,11 @@ class KeeperWalk:
     def __init__(self, seed: int) -> None:
         self.random = random.Random(seed)
         self.now = 100.0
-        self.keeper = Keeper(SETUP, self.now)
-        self.lit = {**dict.fromkeys(SETUP.longest_s, False), SAFELIGHT: True}
+        self.setup = FITTED if seed % 2 else SETUP
+        self.unplugged: dict[str, str] = {}
+        self.keeper = Keeper(self.setup, self.now)
+        others = (*self.setup.stay.values(), CUE)
+        self.lit = {**dict.fromkeys((*SETUP.longest_s, *others), False), SAFELIGHT: True}
         self.lit_at = 0.0
         self.limit = 0.0
         self.burst = 0
@@ -44,16 +53,20 @@ class KeeperWalk:
         while True:
             out = keeper.take()
             for line, lit in out.writes:
-                if lit and line != SAFELIGHT and not self.lit[line]:
+                if lit and line in self.setup.stay.values():
+                    assert keeper.fault is None, "a lamp came on in a fault"
+                if lit and line in SETUP.longest_s and not self.lit[line]:
                     self.lights += 1
                     self.lit_at = self.now
                     burst = keeper._burst
                     assert burst is not None and burst.line == line, "lit without a burst"
+                    stay = self.setup.stay.get(line)
+                    assert stay is None or self.lit[stay], "a shutter opened before a lamp that is off"
                     self.limit = min(
                         CAP_S, max(SETUP.longest_s[line], SETUP.view_s if line == "lamp head-green" else 0)
                     )
                 self.lit[line] = lit
-                lamps = [name for name, level in self.lit.items() if level and name != SAFELIGHT]
+                lamps = [name for name, level in self.lit.items() if level and name in SETUP.longest_s]
                 assert len(lamps) <= 1, f"two lights: {lamps}"
             if not keeper.wants_reading:
                 break
@@ -61,10 +74,13 @@ class KeeperWalk:
         if self.burning:
             assert self.now - self.lit_at <= self.limit + 1e-9, "a burst over its limit"
             assert keeper.beating, "a light without heartbeat"
+            assert not SETUP.darkens <= self.unplugged.keys(), "a light that no pedal could put out"
+        if keeper.fault is not None:
+            assert not any(self.lit[stay] for stay in self.setup.stay.values()), "a lamp on behind a shutter in a fault"
 
     @property
     def burning(self) -> bool:
-        return any(level for line, level in self.lit.items() if line != SAFELIGHT)
+        return any(level for line, level in self.lit.items() if line in SETUP.longest_s)
 
     def pass_time(self, seconds: float) -> None:
         until = self.now + seconds
@@ -98,9 +114,19 @@ class KeeperWalk:
             "cut_on": odd(["go", "end"], ["go", "end", "tray"], ["go"], []),
             "while_down": odd(None, "go", "end", "tray"),
             "safelight": pick.choice((None, {"dark": self.now, "stays": ["pedal"]}, {"dark": self.now, "stays": []})),
-            "seen": odd(self.keeper._number, 0, 3),
+            "seen": odd(self.keeper._contacts.number, 0, 3),
             "view": odd(False, True),
+            **({"cues": self.cues()} if pick.random() < 0.5 else {}),
         }
+
+    def cues(self) -> object:
+        """Pulses, mostly ones that may be taken."""
+        pick = self.random
+        if pick.random() < self.hostility:
+            return pick.choice(
+                (None, [[]], [[0, 1, 2]], [[0, 1, 1e9, 1]], [[0, -1, 2, 1]], [["a", 0, 1, 1]], [[0, 0, 1, 0]])
+            )
+        return [[pick.uniform(-0.2, 0.5), 0.05, pick.randrange(6), 0.02] for _ in range(pick.randrange(4))]
 
     def hostile(self) -> bytes:
         """Something that is not a message: torn, misspelt, of another type, too long, not JSON, not UTF-8."""
@@ -149,7 +175,13 @@ class KeeperWalk:
             )
         elif roll < 0.65 or self.keeper.fault:
             self.send(b'{"do":"cut"}' if pick.random() < 0.2 else b'{"do":"clear"}')
-        elif roll < 0.7:
+        elif roll < 0.66:
+            on = pick.choice(([], ["stay head-blue"], ["stay head-blue"]))
+            self.send(json.dumps({"do": "stay", "on": on if self.setup.stay else []}).encode())
+        elif roll < 0.68:
+            out = list(self.unplugged)
+            self.plug(pick.choice(out if out and pick.random() < 0.6 else SETUP.pedals))
+        elif roll < 0.72:
             name = pick.choice(SETUP.pedals)
             for _ in range(pick.choice((1, 1, 1, 5))):
                 self.down[name] = not self.down[name]
@@ -161,15 +193,28 @@ class KeeperWalk:
         if pick.random() < 0.0005:
             self.close()
 
+    def plug(self, name: str) -> None:
+        """A pedal is pulled out, or put in again."""
+        if name in self.unplugged:
+            del self.unplugged[name]
+            self.keeper.plugged_in(name, self.down[name], self.now)
+        else:
+            self.unplugged[name] = "is unplugged"
+            self.keeper.unplugged(name, "is unplugged", self.now)
+            assert not self.keeper.believed_down(name)
+        self.settle()
+
     def close(self) -> None:
         """The pipe closes: everything must be dark at once and stay so; a new keeper starts on the same lines."""
         self.keeper.closed(self.now)
         self.settle()
         assert not self.burning and self.lit[SAFELIGHT], "lit after the pipe was closed"
+        assert not any(self.lit[stay] for stay in self.setup.stay.values()), "a lamp on that nobody keeps"
         self.send(json.dumps(self.expose()).encode())
         self.pass_time(4.0)
         assert not self.burning, "lit by a keeper whose pipe is closed"
-        self.keeper = Keeper(SETUP, self.now, [name for name, down in self.down.items() if down])
+        down = [name for name, down in self.down.items() if down and name not in self.unplugged]
+        self.keeper = Keeper(self.setup, self.now, down, self.unplugged)
         self.burst = 0
         self.settle()
 
@@ -177,3 +222,5 @@ class KeeperWalk:
         """Nobody renews any more: the light must be out when the lease is, whatever was asked for."""
         self.pass_time(0.500001)
         assert not self.burning and self.lit[SAFELIGHT], "a light was left on"
+        self.pass_time(STAY_S + 1)
+        assert not any(lit for line, lit in self.lit.items() if line != SAFELIGHT), "a lamp or the cue line was left on"

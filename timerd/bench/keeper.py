@@ -7,23 +7,22 @@ light: `True` is lit, for the lamps and for the safelight alike, whatever level 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from timerd.bench.message import BadMessage, Expose, Renew, parse
+from timerd.bench.burst import Burst, Check
+from timerd.bench.contacts import Contacts
+from timerd.bench.cueing import CUE, Cueing
+from timerd.bench.limits import Setup
+from timerd.bench.message import BadMessage, Expose, Renew, Stay, parse
+from timerd.bench.sensing import LIGHT_NOT_SEEN, LIGHT_SEEN, Sensing
+from timerd.bench.staying import Staying
 
 LEASE_S = 0.5
 """A burst goes on only while the daemon renews it at least this often."""
-LOCK_OUT_S = 0.03
-"""Bounce after an edge is not listened to for this long; then the level is read."""
 LOW_WITHIN_S = 0.005
 """A line switched off must read low within this time."""
-CAP_S = 1800.0
-"""No burst is longer, whatever limits the daemon hands over."""
-FARTHEST_AT_S = 120.0
-"""A burst may not be asked for further ahead: the longest lead-in and some."""
 LATE_OFF_S = 0.25
 """A light that goes out so long after its end was kept by nobody meanwhile: that is told as a fault."""
 LOOK_AGAIN_S = 0.1
@@ -35,56 +34,9 @@ TWO_LIGHTS = "two lights"
 BAD_MESSAGE = "bad message"
 OVER_LIMIT = "over the limit by a second clock"
 WENT_OUT_LATE = "the light went out late"
-FAULTS = frozenset({LINE_NOT_LOW, TWO_LIGHTS, BAD_MESSAGE, OVER_LIMIT, WENT_OUT_LATE})
+UNPLUGGED = "unplugged"
+FAULTS = frozenset({LINE_NOT_LOW, TWO_LIGHTS, BAD_MESSAGE, OVER_LIMIT, WENT_OUT_LATE, LIGHT_NOT_SEEN, LIGHT_SEEN})
 """Reasons for going dark after which nothing is lit until the printer has cleared the fault."""
-
-
-@dataclass(frozen=True)
-class Setup:
-    """The lines and limits that the daemon hands over once.
-
-    `lights` gives each light its line (a lamp), `longest_s` each line its limit in seconds, `views` the lights that
-    may be shown to look at, for at most `view_s`; `pedals` are the contacts, those at the trays left out of
-    `darkens`.
-    """
-
-    lights: Mapping[str, str]
-    longest_s: Mapping[str, float]
-    pedals: tuple[str, ...]
-    darkens: frozenset[str]
-    views: frozenset[str] = frozenset()
-    view_s: float = 600.0
-    safelight: bool = True
-
-
-@dataclass
-class _Contact:
-    down: bool = False
-    raw: bool = False
-    changed: float = -math.inf
-    locked_until: float = -math.inf
-    unread: bool = False
-
-
-@dataclass
-class _Burst:
-    asked: Expose
-    line: str
-    lit: float | None = None
-    lit_second: float | None = None
-
-    @property
-    def deadline(self) -> float | None:
-        return None if self.lit is None else self.lit + self.asked.seconds
-
-
-@dataclass(slots=True)
-class _Check:
-    """A light that was switched off and has not been read low yet; `burst` 0 when none was burning."""
-
-    burst: int
-    dark: float
-    why: str
 
 
 @dataclass(slots=True)
@@ -98,17 +50,19 @@ class Out:
 class Keeper:
     """One bench's keeper. Call an input, then `take()`; if `wants_reading`, read every lamp line and call `read()`."""
 
-    def __init__(self, setup: Setup, now: float, found_down: Iterable[str] = ()) -> None:
+    def __init__(
+        self, setup: Setup, now: float, found_down: Iterable[str] = (), unplugged: Mapping[str, str] | None = None
+    ) -> None:
         self._setup = setup
-        self._lines = tuple(sorted(set(setup.lights.values())))
-        self._contacts = {name: _Contact() for name in setup.pedals}
-        self._burst: _Burst | None = None
-        self._check: _Check | None = _Check(0, now, "start")
+        self._staying = Staying(setup.stay)
+        self._lines = tuple(sorted({*setup.lights.values(), *self._staying.lines}))
+        self._contacts = Contacts(setup.pedals, self._accepted)
+        self._cueing = Cueing(setup.cues)
+        self._sensing = Sensing(setup.senses, now)
+        self._burst: Burst | None = None
+        self._check: Check | None = Check(0, now, "start")
         self._lease = now + LEASE_S
         self._safelight_lit = True
-        self._number = 0
-        self._unread = False
-        self._last_press = dict.fromkeys(setup.pedals, 0)
         self._last_burst = 0
         self._fault: str | None = None
         self._look_at: float | None = None
@@ -118,9 +72,10 @@ class Keeper:
         self.wants_reading = True
         self._out = Out()
         for name in found_down:
-            contact = self._contacts[name]
-            contact.down = contact.raw = True
+            self._contacts.found_down(name)
             self._report("found down", pedal=name, at=now)
+        for name, why in (unplugged or {}).items():
+            self.unplugged(name, why, now)
 
     # -- what goes out -------------------------------------------------------------------------------------------
 
@@ -151,9 +106,9 @@ class Keeper:
 
     @property
     def busy(self) -> bool:
-        """Whether something is under way that ends of itself: a burst, its verification, a lock-out."""
-        settling = any(c.raw != c.down for c in self._contacts.values())
-        return self._burst is not None or self._check is not None or settling
+        """Whether something is under way that ends of itself: a burst, its verification, a lock-out, a cue."""
+        under_way = self._burst is not None or self._check is not None or self._unlike_at is not None
+        return under_way or self._contacts.settling or self._cueing.busy
 
     @property
     def fault(self) -> str | None:
@@ -161,30 +116,52 @@ class Keeper:
         return self._fault
 
     def to_read(self, now: float) -> list[str]:
-        """The contacts whose lock-out is over and whose level was not read since: tell it by `level()`, then wake."""
-        if not self._unread:  # mostly: this is asked between a deadline and its edge
-            return []
-        self._unread = any(c.unread for c in self._contacts.values())
-        return [name for name, c in self._contacts.items() if c.unread and now >= c.locked_until]
+        """The contacts whose lock-out is over and whose level was not read since, and sense inputs that seem to differ:
+        tell it by `level()`, then wake."""
+        unlike = self._unlike_at
+        senses = self._sensing.names if unlike is not None and now >= unlike else ()
+        return [*self._contacts.to_read(now), *senses]
 
     def believed_down(self, pedal: str) -> bool:
         """The debounced level of a pedal."""
-        return self._contacts[pedal].down
+        return self._contacts.down(pedal)
 
     @property
     def next_wake(self) -> float | None:
         """When `wake()` must be called at the latest, if nothing else happens before."""
-        times = [c.locked_until for c in self._contacts.values() if c.unread or c.raw != c.down]
         burst = self._burst
         if burst is not None:
-            times += [self._lease, burst.asked.at if burst.deadline is None else burst.deadline]
+            edge = burst.asked.at if burst.lit is None else burst.lit + burst.asked.seconds
+            times = [self._lease, edge]
             if burst.asked.safelight_from is not None and self._safelight_lit:
                 times.append(burst.asked.safelight_from)
-        elif not self._safelight_lit:
-            times.append(self._lease)
+        else:
+            edge = None
+            times = [] if self._safelight_lit else [self._lease]
+            if (off_at := self._staying.off_at) is not None:
+                times.append(off_at)
         if self._look_at is not None:
             times.append(self._look_at)
+        if (unlike := self._unlike_at) is not None:
+            times.append(unlike)
+        if (contact := self._contacts.next_wake) is not None:
+            times.append(contact)
+        if self._cueing.busy and (cue := self._cueing.due(edge)) is not None:
+            times.append(cue)
         return min(times) if times else None
+
+    @property
+    def _unlike_at(self) -> float | None:
+        """When a sense input will have told otherwise than its lamp is asked for long enough to be a fault."""
+        return self._sensing.due if self._fault is None else None
+
+    @property
+    def lamp_edge(self) -> float | None:
+        """When a lamp's line is due to change, as far as that is known."""
+        burst = self._burst
+        if burst is None:
+            return None
+        return burst.asked.at if burst.deadline is None else burst.deadline
 
     def _report(self, what: str, **facts: Any) -> None:
         self._out.reports.append({"is": what, **facts})
@@ -208,28 +185,50 @@ class Keeper:
             self._expose(message, now)
         elif isinstance(message, Renew):
             self._lease = now + LEASE_S if message.until is None else min(now + LEASE_S, message.until)
+        elif isinstance(message, Stay):
+            self._stay(message.on, now)
         else:
             self._cut(now, message == "clear")
 
     def edge(self, pedal: str, down: bool, at: float, now: float) -> None:
-        """A raw edge of a pedal's contact, with the time at which it happened."""
+        """A raw edge of a pedal's contact or of a sense input, with the time at which it happened."""
         burst = self._burst
         if burst is not None and burst.deadline is not None and burst.deadline <= at:
             self.wake(now)  # the light was due to go out before this edge
-        contact = self._contacts[pedal]
-        if contact.raw != contact.down and at >= contact.locked_until:
-            self._accept(pedal, contact, contact.changed, now)
-        contact.raw, contact.changed = down, at
-        if at >= contact.locked_until and down != contact.down:
-            self._accept(pedal, contact, at, now)
+        if pedal in self._sensing.names:
+            self._sensing.sensed(pedal, down, at)
+        else:
+            self._contacts.edge(pedal, down, at, now)
         self.wake(now)
 
     def level(self, pedal: str, down: bool, now: float) -> None:
         """What a contact reads now: whoever owns the pins tells it at the end of a lock-out, so that an edge that is
-        late in coming makes no second press."""
-        contact = self._contacts[pedal]
-        if contact.raw != down:
-            contact.raw, contact.changed = down, now
+        late in coming makes no second press. A sense input's comes before it is believed to differ."""
+        if pedal in self._sensing.names:
+            self._sensing.sensed(pedal, down, now)
+        else:
+            self._contacts.level(pedal, down, now)
+
+    def unplugged(self, pedal: str, why: str, now: float) -> None:
+        """A pedal is there no more: it counts as up, and a light that it holds goes out; so does one that no pedal is
+        left to put out."""
+        self.wake(now)
+        burst = self._burst
+        held = burst is not None and burst.asked.while_down == pedal
+        self._report("unplugged", pedal=pedal, why=why, at=now)
+        if held:
+            self._off(UNPLUGGED, now)
+        self._contacts.unplug(pedal, now)
+        if not self._contacts.plugged_in(self._setup.darkens):
+            self._off(UNPLUGGED, now)
+
+    def plugged_in(self, pedal: str, down: bool, now: float) -> None:
+        """A pedal is there again. If a foot is on it already, it starts nothing until it has been let up."""
+        self.wake(now)
+        if self._contacts.plug_in(pedal, down):
+            self._report("plugged in", pedal=pedal, at=now)
+            if down:
+                self._report("found down", pedal=pedal, at=now)
 
     def closed(self, now: float, why: str = "pipe closed") -> None:
         """The pipe to the daemon is closed, or the keeper is told to stop: everything off, nothing more is taken."""
@@ -239,11 +238,7 @@ class Keeper:
 
     def wake(self, now: float, second: float | None = None) -> None:
         """Time has passed. `second` is the same instant on another clock, in seconds, to check the first."""
-        for name, contact in self._contacts.items():
-            if now >= contact.locked_until:
-                contact.unread = False
-                if contact.raw != contact.down:
-                    self._accept(name, contact, contact.changed, now)
+        self._contacts.wake(now)
         burst = self._burst
         if burst is not None:
             dark_from = burst.asked.safelight_from
@@ -268,19 +263,27 @@ class Keeper:
                 self._set_safelight(True, now)
         if self._look_at is not None and now >= self._look_at:
             self.wants_reading = True
+        if self._burst is None and (off_at := self._staying.off_at) is not None and now >= off_at:
+            self._stay((), now)
+        if self._fault is None and (wrong := self._sensing.wrong(now)) is not None:
+            self._everything_off(wrong, now)
+        if self._cueing.busy and (level := self._cueing.wake(now, self.lamp_edge)) is not None:
+            self._write(CUE, level)  # last, so that it comes after every lamp's edge
 
     def read(self, lit: Mapping[str, bool], now: float) -> None:
         """What every lamp line reads, after the writes were done."""
         self.wants_reading = False
         self._look_at = None
         burning = self._burst.line if self._burst is not None and self._burst.lit is not None else None
-        high = [line for line in self._lines if lit[line] and line != burning]
+        staying = self._staying.on
+        high = [line for line in self._lines if lit[line] and line != burning and line not in staying]
         check = self._check
         if check is not None:
             if not high:
                 self._check = None
                 if check.burst:
-                    self._report("dark", burst=check.burst, at=check.dark, why=check.why)
+                    lo = {} if check.lo is None else {"lo": check.lo}
+                    self._report("dark", burst=check.burst, at=check.dark, why=check.why, **lo)
             elif now < check.dark + LOW_WITHIN_S:
                 self._look_at = min(now + 0.001, check.dark + LOW_WITHIN_S)
             else:
@@ -295,30 +298,27 @@ class Keeper:
             self._stuck(0, now, high, now)
         if self._rest_asked and self._check is None:
             self._rest_asked = False
-            if not high and self._clear_asked:
+            low = not high and not self._sensing.lit(now)
+            if low and self._clear_asked:
                 self._fault = None
-            self._report("rest", at=now, low=not high)
+                self._sensing.again(now)
+            self._report("rest", at=now, low=low)
 
     # -- rules ---------------------------------------------------------------------------------------------------
 
-    def _accept(self, name: str, contact: _Contact, at: float, now: float) -> None:
+    def _accepted(self, name: str, down: bool, at: float, now: float) -> None:
         """An edge that counts. A press cuts the burst here and now; what it meant is for the engine to say."""
-        contact.down = contact.raw
-        contact.locked_until = at + LOCK_OUT_S
-        contact.unread = self._unread = True
-        self._number += 1
-        if contact.down:
-            self._last_press[name] = self._number
-        self._report("pedal", pedal=name, down=contact.down, at=at, number=self._number)
+        self._staying.used(now)
+        self._report("pedal", pedal=name, down=down, at=at, number=self._contacts.number)
         burst = self._burst
         if burst is not None and (
-            (contact.down and name in burst.asked.cut_on) or (not contact.down and name == burst.asked.while_down)
+            (down and name in burst.asked.cut_on) or (not down and name == burst.asked.while_down)
         ):
             self._off("pedal", now)
 
     def _expose(self, asked: Expose, now: float) -> None:
         named = asked.cut_on if asked.while_down is None else asked.cut_on | {asked.while_down}
-        if not named <= self._contacts.keys():
+        if not named <= self._contacts.names:
             self._everything_off(BAD_MESSAGE, now)
             return
         if self._burst is not None:
@@ -332,7 +332,8 @@ class Keeper:
             return
         self._last_burst = asked.burst
         self._lease = now + LEASE_S
-        self._burst = _Burst(asked, self._setup.lights[asked.light])
+        self._burst = Burst(asked, self._setup.lights[asked.light])
+        self._cueing.begin(asked.cues, asked.at)
         self.wants_reading = True  # no other line may be high when this one is lit
         self.wake(now)
 
@@ -342,31 +343,25 @@ class Keeper:
             return f"not cleared: {self._fault}"
         if self._check is not None:
             return "the last light is not verified dark yet"
-        if asked.light not in self._setup.lights:
-            return "no such light"
+        if (why := self._setup.why_not(asked, now)) is not None:
+            return why
         if asked.burst <= self._last_burst:
             return "this burst was asked for before"
-        if asked.at < now:
-            return "its time is past"
-        if asked.at > now + FARTHEST_AT_S:
-            return "its time is too far ahead"
-        if asked.view and asked.light not in self._setup.views:
-            return "this light is not one to look at"
-        if not self._setup.darkens <= asked.cut_on:
-            return "a pedal that must darken it is left out"
-        limit = self._setup.view_s if asked.view else self._setup.longest_s[self._setup.lights[asked.light]]
-        if not 0 < asked.seconds <= min(limit, CAP_S):
-            return f"longer than {min(limit, CAP_S):g} s"
-        newer = sorted(pedal for pedal in asked.cut_on if self._last_press[pedal] > asked.seen)
-        if newer:
-            return f"{newer[0]} was pressed since"
-        if asked.while_down is not None and not self._contacts[asked.while_down].down:
+        if (newer := self._contacts.pressed_since(asked.cut_on, asked.seen)) is not None:
+            return f"{newer} was pressed since"
+        if not self._contacts.plugged_in(self._setup.darkens):
+            return "no pedal is plugged in that could put it out"
+        if asked.while_down is not None and not self._contacts.down(asked.while_down):
             return f"{asked.while_down} is up"
+        if self._staying.dark_behind(self._setup.lights[asked.light]):
+            return "its lamp is not on"
         return None
 
-    def _light(self, burst: _Burst, now: float) -> None:
+    def _light(self, burst: Burst, now: float) -> None:
         burst.lit = now
         self._write(burst.line, True)
+        self._cueing.lit(now)
+        self._sensing.asked(burst.line, now)
         self._report("lit", burst=burst.asked.burst, at=now)
 
     def _off(self, why: str, now: float) -> None:
@@ -375,11 +370,15 @@ class Keeper:
         if burst is None:
             return
         self._burst = None
+        self._staying.used(now)
+        self._cueing.over(now, told=burst.lit is not None)
         if burst.lit is None:
             self._report("dark", burst=burst.asked.burst, at=now, why=why)
         else:
             self._write(burst.line, False)
-            self._check = _Check(burst.asked.burst, now, why)
+            lo = max(burst.lit, self._sensing.last_seen(burst.line)) if why == LIGHT_NOT_SEEN else None
+            self._sensing.asked(None, now)
+            self._check = Check(burst.asked.burst, now, why, lo)
             self.wants_reading = True
         if not self._safelight_lit and why not in burst.asked.safelight_stays:
             self._set_safelight(True, now)
@@ -389,10 +388,9 @@ class Keeper:
             self._fault = why
             self._report("fault", why=why, at=now)
         self._off(why, now)
-        for line in self._lines:
-            self._write(line, False)
+        self._all_low(now)
         if self._check is None:
-            self._check = _Check(0, now, why)
+            self._check = Check(0, now, why)
         self.wants_reading = True
         if not self._safelight_lit:
             self._set_safelight(True, now)
@@ -403,8 +401,7 @@ class Keeper:
         if burst:
             self._report("dark", burst=burst, at=dark, why=LINE_NOT_LOW)
         self._off(LINE_NOT_LOW, now)
-        for line in self._lines:
-            self._write(line, False)
+        self._all_low(now)
         if not self._safelight_lit:
             self._set_safelight(True, now)
         self._look_at = now + LOOK_AGAIN_S
@@ -416,10 +413,31 @@ class Keeper:
             return
         if not self._safelight_lit:
             self._set_safelight(True, now)
+        staying = self._staying.on
         for line in self._lines:
-            self._write(line, False)
+            if line not in staying:
+                self._write(line, False)
         self._rest_asked = self.wants_reading = True
         self._clear_asked = clear
+
+    def _all_low(self, now: float) -> None:
+        """Every lamp's line low, those of lamps that stay on too: behind a shutter that may be stuck, that is dark."""
+        for line in self._lines:
+            self._write(line, False)
+        for line, _ in self._staying.turn((), now):
+            self._report("stay", line=line, on=False, at=now)
+
+    def _stay(self, on: Iterable[str], now: float) -> None:
+        """Have these lamps on behind their shutters, and no others. In a fault none comes on."""
+        if not set(on) <= self._staying.lines:
+            self._everything_off(BAD_MESSAGE, now)
+            return
+        if self._fault is not None:
+            return
+        for line, lit in self._staying.turn(on, now):
+            self._write(line, lit)
+            self._report("stay", line=line, on=lit, at=now)
+            self.wants_reading = True
 
     def _set_safelight(self, lit: bool, now: float) -> None:
         self._safelight_lit = lit

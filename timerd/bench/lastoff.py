@@ -17,7 +17,8 @@ import time
 from pathlib import Path
 from typing import NamedTuple
 
-from timerd.bench.lines import SAFELIGHT, GpioLines, Lines, LinesError, open_factory
+from timerd.bench.cueing import CUE
+from timerd.bench.lines import LAMP, SAFELIGHT, GpioLines, Lines, LinesError, open_factory
 from timerd.bench.note import Note, Signs, last_signs, read_note
 from timerd.bench.pretended import PretendedLines
 
@@ -61,7 +62,7 @@ def last_off(run: Path) -> LastOff:
     lines: Lines
     if simulated:
         lines = PretendedLines(outputs, run)
-        was_high = any(lit for line, lit in lines.read().items() if line != SAFELIGHT)
+        was_high = any(lit for line, lit in lines.read().items() if line.startswith(LAMP))
     else:
         open_factory(run)
         before = time.monotonic()
@@ -71,7 +72,7 @@ def last_off(run: Path) -> LastOff:
         for line in lines.read():
             lines.write(line, line == SAFELIGHT)
         dark = time.monotonic()
-        high = tuple(line for line, lit in lines.read().items() if lit and line != SAFELIGHT)
+        high = tuple(line for line, lit in lines.read().items() if lit and line not in (SAFELIGHT, CUE))
         _put_down(run, before, dark, was_high)
     finally:
         lines.close()

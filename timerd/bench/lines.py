@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Any, Protocol
 
 SAFELIGHT = "safelight"
+LAMP = "lamp "
+"""What the name of a lamp's line begins with: a line that makes light. No other line's does."""
 HEARTBEAT = "heartbeat"
 
 
@@ -139,6 +141,14 @@ def open_factory(folder: Path) -> str:
     if name == "LGPIOFactory":
         factory.pin_class = _steady(factory.pin_class)
     return name
+
+
+def chip_of_the_pins() -> Path | None:
+    """The character device of the chip that the pins are lines of, or None where the pin library does not say."""
+    from gpiozero import Device
+
+    number = getattr(Device.pin_factory, "chip", None)
+    return Path(f"/dev/gpiochip{number}") if isinstance(number, int) else None
 
 
 def _steady(pin_class: Any) -> Any:

@@ -10,6 +10,7 @@ import contextlib
 import ctypes
 import gc
 import json
+import math
 import os
 import select
 import signal
@@ -17,19 +18,25 @@ import socket
 import sys
 import time
 from collections import deque
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper, Setup
-from timerd.bench.lines import GpioLines, Lines, LinesError, open_factory
+from timerd.bench.chip import ChipPedals
+from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper
+from timerd.bench.limits import Setup
+from timerd.bench.lines import LAMP, GpioLines, Lines, LinesError, chip_of_the_pins, open_factory
 from timerd.bench.note import Note, Noted
-from timerd.bench.pedals import GpioPedals, Pedals
-from timerd.bench.pretended import PretendedLines, PretendedPedals
+from timerd.bench.pedals import GpioPedals, Pedals, ReadPedals
+from timerd.bench.pretended import PretendedLines, PretendedPedals, PretendedSenses
+from timerd.bench.usb import LOOK_EVERY_S, UsbPedals
 
 EARLY_S = 0.002
 """An edge of light is woken for so early, and then waited for by spinning."""
 QUIET_S = 0.0002
 """Over the last of it nothing is done but to look at the clock and the pedals."""
+CLEAR_OF_EDGE_S = 0.25
+"""So near to a lamp's edge nobody looks round for what was plugged in: opening a device may take a moment."""
 BEAT_S = 0.002
 """The heartbeat toggles this often from the acceptance of a burst until dark."""
 PRIORITY = 50
@@ -109,7 +116,8 @@ class _Keeping:
         setup = Setup(
             lights=rules["lights"], longest_s=rules["longest_s"], pedals=tuple(rules["pedals"]),
             darkens=frozenset(rules["darkens"]), views=frozenset(rules["views"]), view_s=rules["view_s"],
-            safelight=rules["safelight"],
+            safelight=rules["safelight"], stay=rules["stay"], cues=rules["cues"],
+            senses=rules["senses"],
         )  # fmt: skip
         self._pipe = pipe
         self._book, self._boot = told["book"], told["boot"]
@@ -123,26 +131,72 @@ class _Keeping:
         self._high = False
         self._untidy = 0
         outputs, contacts = told["wiring"]["outputs"], told["wiring"]["contacts"]
-        self._feet: PretendedPedals | None = None
-        self._pedals: Pedals
+        self._feet: list[ReadPedals] = []
+        """Those that are read here; those of a pin library come by the bell."""
+        self._look_at = math.inf
+        self._seen: PretendedSenses | None = None
+        self._pedals: dict[str, Pedals] = {}
         self._lines: Lines
+        self._lamps = frozenset(line for line in outputs if line.startswith(LAMP))
         if told["simulated"]:
             self.factory = "simulated"
             self._lines = PretendedLines(outputs, folder)
-            self._pedals = self._feet = PretendedPedals(contacts, folder)
+            self._read_here(contacts, PretendedPedals(contacts, folder))
+            self._seen = PretendedSenses(self._lines, setup.senses, folder)
+            self._pedals.update(dict.fromkeys(setup.senses.values(), self._seen))
         else:
             self.factory = open_factory(folder)
             self._lines = GpioLines(outputs)
-            self._pedals = GpioPedals(contacts, self._edge)
+            self._claim(contacts)
         self._note = Note(folder)
         for line in self._lines.read():
             self._lines.write(line, line == SAFELIGHT)
-        found_down = [name for name in setup.pedals if self._pedals.down(name)]
-        self._keeper = Keeper(setup, time.monotonic(), found_down)
-        self._readers: list[Any] = [pipe, self._bell, *([self._feet] if self._feet is not None else [])]
+        found_down = [name for name in setup.pedals if self._pedals[name].down(name)]
+        self._missing = self._missing_now()
+        self._keeper = Keeper(setup, time.monotonic(), found_down, self._missing)
+        for name in set(setup.senses.values()):
+            self._keeper.edge(name, self._pedals[name].down(name), time.monotonic(), time.monotonic())
+        self._readers: list[Any] = [pipe, self._bell, *self._feet]
         self._poll = select.poll()
         for reader in self._readers:
             self._poll.register(reader, select.POLLIN)
+
+    def _claim(self, contacts: dict[str, Any]) -> None:
+        """Take the real contacts in hand: those on pins, and those on USB foot switches."""
+        usb = {name: contact for name, contact in contacts.items() if "usb" in contact}
+        pins = {name: contact for name, contact in contacts.items() if "usb" not in contact}
+        if pins and (chip := chip_of_the_pins()) is not None:
+            self._read_here(pins, ChipPedals(pins, chip))
+        elif pins:
+            self._pedals.update(dict.fromkeys(pins, GpioPedals(pins, self._edge)))
+        if usb:
+            self._read_here(usb, UsbPedals(usb))
+            self._look_at = time.monotonic() + LOOK_EVERY_S
+
+    def _read_here(self, contacts: Iterable[str], pedals: ReadPedals) -> None:
+        self._feet.append(pedals)
+        self._pedals.update(dict.fromkeys(contacts, pedals))
+
+    def _missing_now(self) -> dict[str, str]:
+        return {name: why for feet in self._feet for name, why in feet.missing.items()}
+
+    def _look_after_plugs(self) -> None:
+        """Tell the rules what was unplugged since, and what was plugged in."""
+        was, self._missing = self._missing, self._missing_now()
+        for name, why in self._missing.items():
+            if was.get(name) != why:
+                self._keeper.unplugged(name, why, time.monotonic())
+        for name in was.keys() - self._missing.keys():
+            self._keeper.plugged_in(name, self._pedals[name].down(name), time.monotonic())
+
+    def _look_round(self, now: float) -> None:
+        """See what was plugged in: not shortly before a lamp's edge."""
+        edge = self._keeper.lamp_edge
+        self._look_at = now + LOOK_EVERY_S
+        if edge is None or edge - now > CLEAR_OF_EDGE_S:
+            for feet in self._feet:
+                feet.look_round()
+            self._look_after_plugs()
 
     def _edge(self, name: str, down: bool, at: float) -> None:
         """Called by the pins' own thread: only put down what happened, and ring."""
@@ -163,6 +217,9 @@ class _Keeping:
                 return
             due = keeper.next_wake
             now = time.monotonic()
+            if now >= self._look_at:
+                self._look_round(now)
+                continue
             wait = None if due is None else due - EARLY_S - now
             if keeper.beating:
                 beat = self._beat_at + BEAT_S - now
@@ -170,6 +227,8 @@ class _Keeping:
             elif self._untidy > TIDY_EVERY and not keeper.busy:
                 self._untidy = 0
                 gc.collect()
+            if self._look_at < math.inf:
+                wait = self._look_at - now if wait is None else min(wait, self._look_at - now)
             writers = [self._pipe] if self._unsent else []
             ready = select.select(self._readers, writers, [], None if wait is None else max(0.0, wait))[0]
             if ready:
@@ -201,15 +260,16 @@ class _Keeping:
     def _read_contacts(self, now: float) -> None:
         """The contacts whose lock-out is over are read before the rules go on."""
         for name in self._keeper.to_read(now):
-            self._keeper.level(name, self._pedals.down(name), now)
+            self._keeper.level(name, self._pedals[name].down(name), now)
 
     def _hear(self, ready: list[Any]) -> None:
         """Take in all that has come: feet first, and what they darken is dark before the daemon is listened to."""
         keeper = self._keeper
         self._untidy += 1
-        if self._feet is not None and self._feet in ready:
-            for name, down, at in self._feet.heard():
+        if moved := [feet for feet in self._feet if feet in ready]:
+            for name, down, at in sorted((edge for feet in moved for edge in feet.heard()), key=lambda edge: edge[2]):
                 keeper.edge(name, down, at, time.monotonic())
+            self._look_after_plugs()
         if self._bell in ready:
             os.eventfd_read(self._bell)
             for _ in range(len(self._edges)):  # those that come meanwhile have their turn after the lines had theirs
@@ -244,10 +304,13 @@ class _Keeping:
                 self._put_down(Noted(self._book, self._boot, asked.burst, asked.at, None, None, None))
             out = keeper.take()
             for line, lit in out.writes:
-                if not lit and line != SAFELIGHT:
+                lamp = line in self._lamps
+                if lamp and not lit:
                     self._note.going_dark(time.monotonic())
                 self._lines.write(line, lit)
-                if line != SAFELIGHT:
+                if self._seen is not None and (name := self._seen.of(line)) is not None:
+                    keeper.edge(name, self._seen.down(name), time.monotonic(), time.monotonic())
+                if lamp:
                     self._written_at[lit] = time.monotonic()
             for report in out.reports:
                 if report["is"] in ("lit", "dark") and report.get("why") != LINE_NOT_LOW:
@@ -299,7 +362,8 @@ class _Keeping:
             noted = self._noted
             if noted is not None and noted.dark is None:
                 self._put_down(noted._replace(dark=time.monotonic(), why=FAILED))
-            self._pedals.close()
+            for pedals in {id(pedals): pedals for pedals in self._pedals.values()}.values():
+                pedals.close()
 
 
 if __name__ == "__main__":

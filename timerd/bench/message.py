@@ -6,6 +6,8 @@ import json
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from timerd.bench.cueing import MOST_PULSES, Pulses
+
 LONGEST_MESSAGE = 4096
 
 
@@ -19,7 +21,7 @@ class Expose:
 
     `at` and `safelight_from` are monotonic seconds; `safelight_from` None leaves the safelight as it is, and after
     an end named in `safelight_stays` it is not put on. `seen` is the last press that the engine knew. `view` is for
-    a light to look at, with its own limit.
+    a light to look at, with its own limit. `cues` are the pulses of the cue line, where there is one.
     """
 
     burst: int
@@ -32,6 +34,7 @@ class Expose:
     safelight_stays: frozenset[str]
     seen: int
     view: bool
+    cues: tuple[Pulses, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +44,18 @@ class Renew:
     until: float | None
 
 
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """Exactly these stay lines are to be on: the lamps behind shutters."""
+
+    on: frozenset[str]
+
+
 _KEYS = {"do", "burst", "light", "at", "seconds", "cut_on", "while_down", "safelight", "seen", "view"}
 
 
-def parse(datagram: bytes) -> Expose | Renew | Literal["cut", "clear"]:
-    """A burst, a renewal, or one of the words `cut` and `clear`. Raises BadMessage for anything else."""
+def parse(datagram: bytes) -> Expose | Renew | Stay | Literal["cut", "clear"]:
+    """A burst, a renewal, lamps that stay on, or one of the words `cut` and `clear`. BadMessage for anything else."""
     message = _object(datagram)
     do = message.get("do")
     if do in ("cut", "clear") and len(message) == 1:
@@ -55,7 +65,9 @@ def parse(datagram: bytes) -> Expose | Renew | Literal["cut", "clear"]:
         if until is not None and not _number(until):
             raise BadMessage
         return Renew(until)
-    if do != "expose" or message.keys() != _KEYS:
+    if do == "stay" and message.keys() == {"do", "on"}:
+        return Stay(_words(message["on"]))
+    if do != "expose" or message.keys() - {"cues"} != _KEYS:
         raise BadMessage
     light, while_down, view = message["light"], message["while_down"], message["view"]
     if not (isinstance(light, str) and isinstance(view, bool) and (while_down is None or isinstance(while_down, str))):
@@ -67,7 +79,7 @@ def parse(datagram: bytes) -> Expose | Renew | Literal["cut", "clear"]:
     dark_from, stays = _safelight(message["safelight"])
     return Expose(
         message["burst"], light, float(message["at"]), float(message["seconds"]), _words(message["cut_on"]),
-        while_down, dark_from, stays, message["seen"], view,
+        while_down, dark_from, stays, message["seen"], view, _pulses(message.get("cues", [])),
     )  # fmt: skip
 
 
@@ -117,3 +129,17 @@ def _safelight(value: Any) -> tuple[float | None, frozenset[str]]:
     if not isinstance(value, dict) or value.keys() != {"dark", "stays"} or not _number(value["dark"]):
         raise BadMessage
     return float(value["dark"]), _words(value["stays"])
+
+
+def _pulses(value: Any) -> tuple[Pulses, ...]:
+    """The cue line's pulses: lists of four numbers. No more than a person could count."""
+    if not isinstance(value, list) or not all(isinstance(row, list) and len(row) == 4 for row in value):
+        raise BadMessage
+    for at, every, times, seconds in value:
+        if not (_number(at) and _number(every) and _whole(times) and _number(seconds)):
+            raise BadMessage
+        if every < 0 or not 0 < seconds < 1e4:
+            raise BadMessage
+    if sum(row[2] for row in value) > MOST_PULSES:
+        raise BadMessage
+    return tuple(Pulses(float(at), float(every), times, float(seconds)) for at, every, times, seconds in value)

@@ -16,10 +16,20 @@ _BELIEVED_S = 1.0
 
 
 class Pedals(Protocol):
-    """What the keeper's loop asks of pedals."""
+    """What the keeper's loop asks of pedals. `missing` says of each contact that is unplugged why, in words."""
+
+    missing: dict[str, str]
 
     def down(self, contact: str) -> bool: ...
     def close(self) -> None: ...
+
+
+class ReadPedals(Pedals, Protocol):
+    """Pedals that the loop reads itself: readable when a contact has moved, or a plug."""
+
+    def fileno(self) -> int: ...
+    def heard(self) -> list[tuple[str, bool, float]]: ...
+    def look_round(self) -> None: ...
 
 
 class GpioPedals:
@@ -29,6 +39,7 @@ class GpioPedals:
     """
 
     def __init__(self, contacts: Mapping[str, Any], on_edge: RawEdge) -> None:
+        self.missing: dict[str, str] = {}  # a pin is always there; whether a cable hangs on it nobody knows
         self._devices: dict[str, Any] = {}
         self._callbacks: list[Any] = []  # a pin keeps only a weak reference to its own
         try:
@@ -38,11 +49,9 @@ class GpioPedals:
             self.close()
             raise
 
-    def _claim(self, name: str, pin: int | None, closes_low: bool, on_edge: RawEdge) -> None:
+    def _claim(self, name: str, pin: int, closes_low: bool, on_edge: RawEdge) -> None:
         from gpiozero import InputDevice
 
-        if pin is None:
-            raise LinesError(f"pedal {name}: USB foot switches are not built yet: give it a pin")
         with claiming(f"GPIO{pin} for pedal {name}"):
             device = self._devices[name] = InputDevice(pin, pull_up=closes_low)
             callback = _callback(name, closes_low, on_edge)

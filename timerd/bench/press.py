@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import select
@@ -17,6 +18,7 @@ from timerd.bench.pretended import Foot
 
 _KEYS = {
     "g": (("go",), 0.15), "e": (("end",), 0.15), "G": (("go",), 1.2), "E": (("end",), 1.2), "b": (("go", "end"), 2.2),
+    "t": (("third",), 0.15),
 }  # fmt: skip
 
 
@@ -30,7 +32,7 @@ def press(run: Path, pedal: str, seconds: float) -> None:
 
 def press_by_keys(run: Path) -> None:
     """Press as keys are struck on this terminal, until q or the end. Raises as `press` does."""
-    contacts = {pedal: _contact(run, pedal) for pedal in ("go", "end")}
+    contacts = _pedals(run)
     keyboard = sys.stdin.fileno()
     if not os.isatty(keyboard):
         raise ValueError("press --keys: there is no terminal here to strike keys on: say  timerd press go")
@@ -38,11 +40,20 @@ def press_by_keys(run: Path) -> None:
     try:
         tty.setcbreak(keyboard, termios.TCSANOW)  # what was struck already counts
         while (key := sys.stdin.read(1)) not in ("", "q", "\x04"):
-            if key in _KEYS:
+            if key in _KEYS and all(pedal in contacts for pedal in _KEYS[key][0]):
                 pedals, seconds = _KEYS[key]
                 _hold(run, [contacts[pedal] for pedal in pedals], seconds)
     finally:
         termios.tcsetattr(keyboard, termios.TCSADRAIN, before)
+
+
+def _pedals(run: Path) -> dict[str, str]:
+    """The pedals that this bench has, each with a contact of it; `go` it must have."""
+    found = {"go": _contact(run, "go")}
+    for pedal in ("end", "third"):
+        with contextlib.suppress(LookupError):
+            found[pedal] = _contact(run, pedal)
+    return found
 
 
 def _contact(run: Path, pedal: str) -> str:

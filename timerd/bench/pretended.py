@@ -21,7 +21,8 @@ from timerd.bench.lines import HEARTBEAT, SAFELIGHT
 TRUTH = "truth"
 FEET = "feet"
 LEVELS = "levels"
-_EDGE = re.compile(r"(?P<contact>.+) (?P<level>down|up) (?P<at>[0-9]{1,12}\.[0-9]{1,9})", re.ASCII)
+_OUT = " unplugged"
+_EDGE = re.compile(r"(?P<contact>.+) (?P<level>down|up|unplugged|plugged in) (?P<at>[0-9]{1,12}\.[0-9]{1,9})", re.ASCII)
 
 
 class PretendedLines:
@@ -66,7 +67,10 @@ class PretendedLines:
 
 
 class PretendedPedals:
-    """Contacts whose level is a file (there while the foot is down), and whose edges come through a named pipe."""
+    """Contacts whose level is a file (there while the foot is down), and whose edges come through a named pipe.
+
+    A contact that is unplugged has a file of its own beside it; `missing` says so of it.
+    """
 
     def __init__(self, contacts: Iterable[str], folder: Path) -> None:
         self._contacts = set(contacts)
@@ -77,6 +81,7 @@ class PretendedPedals:
             os.mkfifo(path, 0o660)
         self._pipe = os.open(path, os.O_RDWR | os.O_NONBLOCK | os.O_CLOEXEC)  # both ends, so that it never ends
         self._begun = b""
+        self.missing = {name: "is unplugged" for name in self._contacts if (self._levels / (name + _OUT)).exists()}
 
     def fileno(self) -> int:
         """Readable when a foot has moved."""
@@ -92,19 +97,56 @@ class PretendedPedals:
         self._begun = self._begun[-200:]
         return [edge for line in lines if (edge := self._edge(line)) is not None]
 
+    def look_round(self) -> None:
+        """Nothing is plugged in that was not told of."""
+
     def _edge(self, line: bytes) -> tuple[str, bool, float] | None:
         found = _EDGE.fullmatch(line.decode("utf-8", "replace"))
         if found is None or found["contact"] not in self._contacts:
             return None
+        if found["level"] == "unplugged":
+            self.missing[found["contact"]] = "is unplugged"
+            return None
+        if found["level"] == "plugged in":
+            self.missing.pop(found["contact"], None)
+            return None
         return found["contact"], found["level"] == "down", min(float(found["at"]), time.monotonic())
 
     def down(self, contact: str) -> bool:
-        """Whether a foot is on the contact now."""
-        return (self._levels / contact).exists()
+        """Whether a foot is on the contact now, and it is plugged in."""
+        return contact not in self.missing and (self._levels / contact).exists()
 
     def close(self) -> None:
         """Stop listening."""
         os.close(self._pipe)
+
+
+class PretendedSenses:
+    """Sense inputs that see light where a lamp's line is on.
+
+    A lamp that is dead, or whose relay is welded, has a file of its line's name and that word beside the pedals'.
+    """
+
+    def __init__(self, lines: PretendedLines, of: Mapping[str, str], folder: Path) -> None:
+        self.missing: dict[str, str] = {}
+        self._lines = lines
+        self._of = of
+        self._levels = folder / LEVELS
+
+    def of(self, line: str) -> str | None:
+        """The input that sees a lamp, if any does."""
+        return self._of.get(line)
+
+    def down(self, contact: str) -> bool:
+        """Whether an input sees light now."""
+        lit = self._lines.read()
+        return any(self._lit(line, lit[line]) for line, name in self._of.items() if name == contact)
+
+    def _lit(self, line: str, lit: bool) -> bool:
+        return (self._levels / f"{line} welded").exists() or (lit and not (self._levels / f"{line} dead").exists())
+
+    def close(self) -> None:
+        """There is nothing to give back."""
 
 
 class Foot:
@@ -126,6 +168,15 @@ class Foot:
         else:
             level.unlink(missing_ok=True)
         os.write(self._pipe, f"{contact} {'down' if down else 'up'} {when:.9f}\n".encode())
+
+    def plug(self, contact: str, there: bool) -> None:
+        """Pull a contact's plug, or put it in again."""
+        out = self._levels / (contact + _OUT)
+        if there:
+            out.unlink(missing_ok=True)
+        else:
+            out.touch()
+        os.write(self._pipe, f"{contact} {'plugged in' if there else 'unplugged'} {time.monotonic():.9f}\n".encode())
 
     def close(self) -> None:
         """Take the foot away."""

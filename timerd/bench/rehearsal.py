@@ -107,11 +107,13 @@ class _Player:
         bench = self.bench
         until = foot.until
         if foot.fault == "line stuck":
-            line = f"lamp {bench.bench.lights[foot.light].lamp}" if foot.light in bench.bench.lights else None
-            if line is None:
-                raise self._fault(i, "light", f"the bench has no light '{foot.light}'")
+            line = self._line(i, foot)
             bench.lines.stuck.add(line)
             bench.at(self._later(i, until), partial(bench.line_free, line))
+        elif foot.fault in ("lamp dead", "relay welded"):
+            line = self._line(i, foot)
+            bench.lamp_fails(line, foot.fault)
+            bench.at(self._later(i, until), partial(bench.lamp_mended, line))
         elif foot.fault == "keeper killed":
             bench.kill_keeper()
         elif foot.fault == "pipe cut":
@@ -119,10 +121,26 @@ class _Player:
         elif foot.fault == "daemon stopped":
             bench.stop_daemon()
             bench.at(self._later(i, until), bench.resume_daemon)
+        elif foot.fault == "pedal unplugged":
+            self._unplug(i, foot)
         elif foot.do is not None:
             bench.event(ev.Told(foot.do, bench.now, foot.n))
         else:
             self._press(i, foot)
+
+    def _line(self, i: int, foot: Foot) -> str:
+        """The line of the lamp of the light that a fault is about."""
+        if foot.light not in self.bench.bench.lights:
+            raise self._fault(i, "light", f"the bench has no light '{foot.light}'")
+        return f"lamp {self.bench.bench.lights[foot.light].lamp}"
+
+    def _unplug(self, i: int, foot: Foot) -> None:
+        bench, contact = self.bench, self._contact(i, foot)
+        if contact in bench.unplugged:
+            raise self._fault(i, "pedal", f"'{contact}' is unplugged already at {bench.now:.3f} s")
+        bench.unplug(contact)
+        if foot.until is not None:
+            bench.at(self._later(i, foot.until), partial(bench.plug_in, contact))
 
     def _later(self, i: int, until: float | None) -> float:
         if until is None or until < self.bench.now:

@@ -1,19 +1,26 @@
-"""What the keeper is told of a bench, once: its rules (lights, limits, pedals) and its wiring."""
+"""What the keeper is told: of a bench, once, its rules (lights, limits, pedals) and its wiring; then what to do."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from timerd.bench.keeper import SAFELIGHT, Setup
+from timerd.bench.cueing import CUE
+from timerd.bench.keeper import SAFELIGHT
+from timerd.bench.limits import Setup
+from timerd.bench.sensing import SENSE
+from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.feet import TRAYS, contacts
-from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.benchfile import Bench, Pedal
+from timerd.sheet.profile.keys import KEYS
 
 HEARTBEAT = "heartbeat"
+STAY = "stay "
+"""What the name of the line begins with that keeps a lamp on behind its shutter."""
 
 
 def setup(bench: Bench) -> Setup:
     """The keeper's setup for a bench. A lamp's line is called `lamp` and its name, so that no lamp can pass as the
-    safelight."""
+    safelight; the line of a lamp that stays on behind its shutter, `stay` and its name."""
     feet = contacts(bench)
     views = {name for name, light in bench.lights.items() if light.paper_safe}
     if bench.viewing is not None:
@@ -26,26 +33,45 @@ def setup(bench: Bench) -> Setup:
         views=frozenset(views),
         view_s=bench.view_s,
         safelight=bench.safelight.switchable,
+        stay={f"lamp {name}": f"{STAY}{name}" for name, lamp in bench.lamps.items() if lamp.stay_pin is not None},
+        cues=bench.cue_line is not None,
+        senses={
+            f"lamp {name}": f"{SENSE}{lamp.sense.pin}" for name, lamp in bench.lamps.items() if lamp.sense is not None
+        },
     )
 
 
 def wiring(bench: Bench) -> dict[str, Any]:
-    """Which pin each line is on, and each pedal's contact: `outputs` and `contacts`, as JSON."""
+    """Which pin each line is on, and each pedal's contact or sense input: `outputs` and `contacts`, as JSON. A sense
+    input is wired as a contact that light closes."""
     outputs: dict[str, Any] = {
         f"lamp {name}": {"pin": lamp.pin, "active": lamp.active} for name, lamp in bench.lamps.items()
     }
     if bench.safelight.switchable:
         outputs[SAFELIGHT] = {"pin": bench.safelight.pin, "active": bench.safelight.active}
+    for name, lamp in bench.lamps.items():
+        if lamp.stay_pin is not None:
+            outputs[f"{STAY}{name}"] = {"pin": lamp.stay_pin, "active": lamp.active}
     if bench.heartbeat is not None:
         outputs[HEARTBEAT] = {"pin": bench.heartbeat.pin, "active": "high"}
-    pins = [pin for _, group in bench.pedals.named() for pin in group]
+    if bench.cue_line is not None:
+        outputs[CUE] = {"pin": bench.cue_line.pin, "active": "high"}
+    found = [contact for _, group in bench.pedals.named() for contact in group]
+    feet = contacts(bench)
+    senses = [lamp.sense for lamp in bench.lamps.values() if lamp.sense is not None]
     return {
         "outputs": outputs,
         "contacts": {
-            contact.name: {"pin": pin.pin, "pull": pin.pull}
-            for contact, pin in zip(contacts(bench), pins, strict=True)
+            **{foot.name: _wired(contact) for foot, contact in zip(feet, found, strict=True)},
+            **{f"{SENSE}{sense.pin}": {"pin": sense.pin, "pull": sense.pull} for sense in senses},
         },
-    }  # fmt: skip
+    }
+
+
+def _wired(contact: Pedal) -> dict[str, Any]:
+    if contact.usb is not None and contact.key is not None:
+        return {"usb": contact.usb, "key": KEYS[contact.key]}
+    return {"pin": contact.pin, "pull": contact.pull}
 
 
 def told(bench: Bench, simulated: bool, book: str, boot: str) -> dict[str, Any]:
@@ -56,7 +82,16 @@ def told(bench: Bench, simulated: bool, book: str, boot: str) -> dict[str, Any]:
         "rules": {
             "lights": dict(rules.lights), "longest_s": dict(rules.longest_s), "pedals": list(rules.pedals),
             "darkens": sorted(rules.darkens), "views": sorted(rules.views), "view_s": rules.view_s,
-            "safelight": rules.safelight,
+            "safelight": rules.safelight, "stay": dict(rules.stay), "cues": rules.cues, "senses": dict(rules.senses),
         },
         "wiring": wiring(bench), "simulated": simulated, "book": book, "boot": boot,
     }  # fmt: skip
+
+
+def message_of(action: ev.Expose | ev.StayOn | ev.Cut | ev.ClearLines) -> dict[str, Any]:
+    """What the keeper is told for what the engine asks of it."""
+    if isinstance(action, ev.Expose):
+        return dict(action.message)
+    if isinstance(action, ev.StayOn):
+        return {"do": "stay", "on": [f"{STAY}{lamp}" for lamp in action.lamps]}
+    return {"do": "cut" if isinstance(action, ev.Cut) else "clear"}

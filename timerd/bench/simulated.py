@@ -12,9 +12,10 @@ from collections import deque
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
+from timerd.bench.cueing import CUE
 from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper
 from timerd.bench.reports import KEEPER_GONE, event_of
-from timerd.bench.setup import setup
+from timerd.bench.setup import STAY, message_of, setup
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.profile.benchfile import Bench
@@ -27,7 +28,7 @@ RENEW_S = 0.1
 
 
 class LineEdge(NamedTuple):
-    """What a line did: `line` is the light's name, or `safelight`."""
+    """What a line did: `line` is the light's name, `safelight`, `stay` and a lamp's name, or `cue line`."""
 
     at: float
     line: str
@@ -38,11 +39,16 @@ class SimulatedLines:
     """Lines that keep their level whoever dies, and remember every change of it."""
 
     def __init__(self, bench: Bench) -> None:
-        self.lit = {f"lamp {name}": False for name in bench.lamps} | {SAFELIGHT: True}
+        others = [f"{STAY}{name}" for name, lamp in bench.lamps.items() if lamp.stay_pin is not None]
+        others += [CUE] if bench.cue_line is not None else []
+        self.lit = dict.fromkeys([*(f"lamp {name}" for name in bench.lamps), *others], False) | {SAFELIGHT: True}
         self.wanted = dict(self.lit)
         self.stuck: set[str] = set()
+        self.dead: set[str] = set()
+        self.welded: set[str] = set()
         self.edges: list[LineEdge] = []
-        self.name_of = {f"lamp {light.lamp}": name for name, light in bench.lights.items()} | {SAFELIGHT: SAFELIGHT}
+        self.name_of = {f"lamp {light.lamp}": name for name, light in bench.lights.items()}
+        self.name_of |= {line: line for line in (*others, SAFELIGHT)}
 
     def write(self, line: str, lit: bool, at: float) -> None:
         """Drive a line; one that is stuck cannot be put out."""
@@ -52,6 +58,10 @@ class SimulatedLines:
         if self.lit[line] != lit:
             self.lit[line] = lit
             self.edges.append(LineEdge(at, self.name_of[line], lit))
+
+    def light(self, line: str) -> bool:
+        """Whether a lamp gives light: its line does not tell of a dead one, nor of a welded relay."""
+        return line in self.welded or (self.lit[line] and line not in self.dead)
 
     def free(self, line: str, at: float) -> None:
         """A stuck line comes loose."""
@@ -73,6 +83,7 @@ class SimulatedBench:
         self.said: list[tuple[str, float]] = []
         self.cues: list[tr.Cue] = []
         self.raw_down: set[str] = set()
+        self.unplugged: dict[str, str] = {}
         self._setup = setup(bench)
         self._stopped = False
         self._handling = False
@@ -145,19 +156,62 @@ class SimulatedBench:
     def raw_edge(self, contact: str, down: bool) -> None:
         """A contact closes or opens under the foot."""
         (self.raw_down.add if down else self.raw_down.discard)(contact)
-        if self._alive:
+        if self._alive and contact not in self.unplugged:
             self.keeper.edge(contact, down, self.now, self.now)
             self._settle()
 
     def found_down(self, contact: str) -> None:
         """A contact is down from the very start."""
         self.raw_down.add(contact)
-        self.keeper = Keeper(self._setup, self.now, sorted(self.raw_down))
+        self.keeper = self._new_keeper()
         self._settle()
+
+    def _new_keeper(self) -> Keeper:
+        down = sorted(self.raw_down - self.unplugged.keys())
+        keeper = Keeper(self._setup, self.now, down, self.unplugged)
+        for name in sorted(set(self._setup.senses.values())):
+            keeper.edge(name, self._sees(name), self.now, self.now)
+        return keeper
+
+    def unplug(self, contact: str) -> None:
+        """A pedal's plug is pulled, whatever the foot does."""
+        self.unplugged[contact] = "is unplugged"
+        if self._alive:
+            self.keeper.unplugged(contact, self.unplugged[contact], self.now)
+            self._settle()
+
+    def plug_in(self, contact: str) -> None:
+        """And put in again."""
+        del self.unplugged[contact]
+        if self._alive:
+            self.keeper.plugged_in(contact, contact in self.raw_down, self.now)
+            self._settle()
 
     def line_free(self, line: str) -> None:
         """A stuck line comes loose."""
         self.lines.free(line, self.now)
+
+    def lamp_fails(self, line: str, how: str) -> None:
+        """From now on a lamp gives no light (`lamp dead`), or does so whatever its line says (`relay welded`)."""
+        (self.lines.dead if how == "lamp dead" else self.lines.welded).add(line)
+        self._look()
+
+    def lamp_mended(self, line: str) -> None:
+        """It is as it should be again."""
+        self.lines.dead.discard(line)
+        self.lines.welded.discard(line)
+        self._look()
+
+    def _look(self) -> None:
+        """What the sense inputs see now."""
+        senses = self._setup.senses
+        if self._alive and senses:
+            for name in sorted(set(senses.values())):
+                self.keeper.edge(name, self._sees(name), self.now, self.now)
+            self._settle()
+
+    def _sees(self, sense: str) -> bool:
+        return any(self.lines.light(line) for line, name in self._setup.senses.items() if name == sense)
 
     def kill_keeper(self) -> None:
         """SIGKILL: the lines stay as they are until the daemon's last off."""
@@ -201,6 +255,8 @@ class SimulatedBench:
             out = self.keeper.take()
             for line, lit in out.writes:
                 self.lines.write(line, lit, self.now)
+                if (name := self._setup.senses.get(line)) is not None:
+                    self.keeper.edge(name, self._sees(name), self.now, self.now)
             for report in out.reports:
                 if report["is"] == "lit":
                     self._note = (report["burst"], None)
@@ -230,12 +286,8 @@ class SimulatedBench:
     def _handle(self, event: ev.Event) -> None:
         actions = self.engine.handle(event, self.now)
         for action in actions:
-            if isinstance(action, ev.Expose):
-                self._send(dict(action.message))
-            elif isinstance(action, ev.Cut):
-                self._send({"do": "cut"})
-            elif isinstance(action, ev.ClearLines):
-                self._send({"do": "clear"})
+            if isinstance(action, (ev.Expose, ev.StayOn, ev.Cut, ev.ClearLines)):
+                self._send(message_of(action))
             elif isinstance(action, Record):
                 self.records.append(action)
             elif isinstance(action, ev.Entered):
@@ -252,8 +304,10 @@ class SimulatedBench:
         """On the keeper's death: every line low, safelight on; its note tells of its last burst. Then a new keeper."""
         for line in self.lines.lit:
             self.lines.write(line, line == SAFELIGHT, self.now)
-        high = any(lit for line, lit in self.lines.lit.items() if line != SAFELIGHT)
+        high = any(lit for line, lit in self.lines.lit.items() if line not in (SAFELIGHT, CUE))
         self._deliver(ev.SafelightEdge(True, self.now))
+        for lamp in list(self.engine.standing.lamps_on):
+            self._deliver(ev.LampTurned(lamp, False, self.now))
         burst = self.engine.standing.burst
         if burst is not None:
             dark = self._note[1] if self._note is not None and self._note[0] == burst else None
@@ -262,6 +316,8 @@ class SimulatedBench:
         for name, contact in self.engine.standing.feet.contacts.items():
             if contact.down and name not in self.raw_down:
                 self._deliver(ev.Edge(name, False, self.now, 0))
-        self.keeper = Keeper(self._setup, self.now, sorted(self.raw_down))
+        for name in list(self.engine.standing.unplugged):
+            self._deliver(ev.PluggedIn(name, self.now))
+        self.keeper = self._new_keeper()
         self._alive = True
         self._settle()

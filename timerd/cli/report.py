@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import re
-import time
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 from timerd.cli.files import plan_of, read_profile, safe
 from timerd.cli.parsing import Add
 from timerd.cli.proof import negative_of, scan_options
+from timerd.cli.selecting import clock
+from timerd.cli.sheets import no_sheet
 from timerd.cli.values import desk, not_there
 
 if TYPE_CHECKING:
@@ -96,20 +97,13 @@ def _of_sheet(number: int, args: argparse.Namespace) -> Subject:
     try:
         history = reader.history(number)
         if history is None:
-            there = reader.sheets()
-            known = f"there are {there[0]} to {there[-1]}" if there else "there is none yet"
-            raise LookupError(f"there is no sheet {number} in the book: {known}")
+            raise no_sheet(number, reader.sheets())
         dated = tuple(reader.dated(number))
     finally:
         reader.close()
-    noted = tuple(_clock(note.wall) for note in history.notes)
+    noted = tuple(clock(note.wall) for note in history.notes)
     files = _files(history.plan, args, None)
-    return Subject(history.plan, history, dated, _clock(history.armed_wall), noted, **files)
-
-
-def _clock(wall: float | None) -> str:
-    """A time by this machine's clock and time zone."""
-    return "not known" if wall is None else time.strftime("%Y-%m-%d %H:%M:%S", time.localtime(wall))
+    return Subject(history.plan, history, dated, clock(history.armed_wall), noted, **files)
 
 
 def _of_print(what: str, args: argparse.Namespace) -> Subject:

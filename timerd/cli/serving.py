@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import sys
 from pathlib import Path
 from typing import Any
@@ -33,7 +34,7 @@ def commands(add: Add) -> None:
     status.add_argument("--json", action="store_true", help="all of it as JSON, a line each time")
 
     press = add("press", _press, "press a pedal of a simulated bench")
-    press.add_argument("pedal", metavar="PEDAL", nargs="?", help="go or end, or a contact's whole name")
+    press.add_argument("pedal", metavar="PEDAL", nargs="?", help="go, end or third, or a contact's whole name")
     press.add_argument("--for", dest="seconds", type=float, default=0.15, metavar="S", help="how long (%(default)s)")
     press.add_argument("--keys", action="store_true", help="press with the keyboard, until q")
 
@@ -122,6 +123,10 @@ def _status_words(status: dict[str, Any]) -> str:
     parts.append(f"white light: {status['white_light_words']}")
     if status["reason"]:
         parts.append(status["reason"])
+    unplugged = [f"pedal {pedal} {why}" for pedal, why in status["unplugged"].items()]
+    parts += [words for words in unplugged if words != status["reason"]]
+    if status["warming"] is not None:
+        parts.append(f"the lamp warms up, {math.ceil(status['warming']['until'] - status['now'])} s")
     if status["ink"]:
         parts.append(status["ink"])
     if status["simulated"]:
@@ -138,7 +143,7 @@ def _press(args: argparse.Namespace) -> int:
     if not 0 <= args.seconds <= LONGEST_PRESS_S:
         raise ValueError(f"--for: must be from 0 to {LONGEST_PRESS_S:g} s, is {args.seconds:g}")
     if args.keys:
-        print("g go, e end; G, E held for 1.2 s; b both held for 2.2 s; q ends this", flush=True)
+        print("g go, e end; G, E held for 1.2 s; b both held for 2.2 s; t third; q ends this", flush=True)
         press_by_keys(_run(args))
     else:
         press(_run(args), args.pedal, args.seconds)

@@ -53,10 +53,12 @@ def instead_of_the_keeper(
     if noted is not None and noted.lit is not None and standing.lit_at is None:
         heard.append(ev.Lit(noted.burst, noted.lit))
     heard += [ev.Fault(KEEPER_GONE, dark), ev.SafelightEdge(True, dark)]
+    heard += [ev.LampTurned(lamp, False, dark) for lamp in standing.lamps_on]
     if standing.burst is not None:
         at, lo = (noted.dark or dark, noted.dark_lo) if noted is not None else (dark, standing.lit_at)
         heard.append(ev.Dark(standing.burst, at, LINE_NOT_LOW if high else KEEPER_GONE, lo))
     heard += [ev.Edge(name, False, dark, 0) for name, contact in standing.feet.contacts.items() if contact.down]
+    heard += [ev.PluggedIn(name, dark) for name in standing.unplugged]
     return heard
 
 

@@ -18,7 +18,7 @@ from typing import Any
 from timerd import __version__
 from timerd.bench.lastoff import TOLD
 from timerd.bench.reports import event_of
-from timerd.bench.setup import told
+from timerd.bench.setup import message_of, told
 from timerd.book.store import Book, boot_id
 from timerd.book.store import wall_now as _wall
 from timerd.control import Client
@@ -206,13 +206,11 @@ class Daemon:
                 records.append(action)
             elif isinstance(action, ev.Expose):
                 self._asked_at = action.message["at"]
-                self._outbox.append(dict(action.message))
+                self._outbox.append(message_of(action))
                 if self._dark_pending or event.at <= self._dark_asked_at or self._ink.failed is not None:
                     self._call_off()
-            elif isinstance(action, ev.Cut):
-                self._outbox.append({"do": "cut"})
-            elif isinstance(action, ev.ClearLines):
-                self._outbox.append({"do": "clear"})
+            elif isinstance(action, (ev.StayOn, ev.Cut, ev.ClearLines)):
+                self._outbox.append(message_of(action))
             elif isinstance(action, ev.Entered) and action.state in (IDLE, DONE):
                 self._ink.tidy()
         self._write(records + self._wet.see(event, actions, now), now)
@@ -236,6 +234,7 @@ class Daemon:
         happened before, or before the keeper has answered."""
         self._dark_asked_at, self._dark_pending = time.monotonic(), True
         self._call_off()
+        self._send({"do": "stay", "on": []})  # who wants it dark wants no lamp on behind a shutter either
         self._send({"do": "cut"})
 
     def _post(self) -> None:

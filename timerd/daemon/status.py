@@ -88,6 +88,8 @@ class Account:
             "white_light": "safe" if safe else "not yet",
             "white_light_words": words,
             "reason": why_words(s.reason) if s.reason is not None else None,
+            "unplugged": dict(s.unplugged),
+            "warming": _warming(s, now),
             "refused": self._refused,
             "said": self._said,
             "asks": list(s.asking) if s.state == PROMPT else None,
@@ -108,6 +110,10 @@ class Account:
                 "seconds": asked["seconds"],
             }  # fmt: skip
         return {"lead_in": lead_in, "burst": burst}
+
+
+def _warming(s: Standing, now: float) -> dict[str, Any] | None:
+    return None if (warming := s.warming(now)) is None else {"lamp": warming[0], "until": warming[1]}
 
 
 def _doses(step: StepProgress | None) -> dict[str, Any]:

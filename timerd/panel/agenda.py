@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 
-from timerd.panel.beats import Burst, Heard, Spoken, burst_of, burst_sounds, change_sounds, waiting_sound
+from timerd.panel.beats import Heard, Spoken, burst_of, burst_sounds, change_sounds, waiting_sound
 from timerd.panel.tones import length_s
 from timerd.panel.wetside import tray_sounds, tray_words
 from timerd.panel.words_to_say import NO_DAEMON, Status, aloud, change_words, step_at_hand
+from timerd.sheet.beats import Burst
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.sound import SoundSettings
 

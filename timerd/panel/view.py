@@ -14,7 +14,7 @@ from timerd.panel import wetside
 from timerd.panel.burst import Burst, burst_seconds, edge, figure, figure_given, figure_nearest, next_part, parts_words
 from timerd.panel.listing import listed, planned
 from timerd.panel.shown import MarkedMap, Shown
-from timerd.sheet.fault_words import fault_words
+from timerd.sheet.fault_words import CLEAR, fault_words
 from timerd.sheet.map import CORNER, area_at_hand, image_falls, sheet_map, ticks
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
@@ -84,6 +84,10 @@ def _is_lit(status: Status) -> bool:
     return status["burst"] is not None and status["state"] == "exposing"
 
 
+_OF_TWO = ("end: ", "hold end ", "both ")
+_CLEAR_BY_COMMAND = "timerd clear clears the fault once every line reads low; the sheet is kept."
+
+
 class _View:
     """One status, looked at from each state."""
 
@@ -100,7 +104,14 @@ class _View:
         self.given: float = status["given"] or 0.0
 
     def screen(self) -> Shown:
-        """The state's own screen."""
+        """The state's own screen; on a bench with one pedal without what only the other could do."""
+        shown = self._of_state()
+        if self.bench is None or self.bench.pedals.end:
+            return shown
+        lines = tuple(_CLEAR_BY_COMMAND if line == CLEAR else line for line in shown.lines)
+        return replace(shown, lines=tuple(line for line in lines if not line.startswith(_OF_TWO)))
+
+    def _of_state(self) -> Shown:
         match self.state:
             case "idle":
                 return self._idle()
@@ -131,6 +142,11 @@ class _View:
             return told
         if self.status["ink"]:
             return f"no light: {self.status['ink']}"
+        for pedal, why in self.status.get("unplugged", {}).items():
+            return f"pedal {pedal} {why}"
+        warming = self.status.get("warming")
+        if warming is not None and burst is None and warming["until"] > self.now:
+            return f"the lamp warms up, {math.ceil(warming['until'] - self.now)} s"
         return ""
 
     def sheet_words(self) -> str:

@@ -29,6 +29,7 @@ Status = Mapping[str, Any]
 LONGEST = 1000
 """Letters that are spoken at the most: a card, a note and two dodges with theirs."""
 TEN_LEFT = "ten seconds left"
+LAMP_WARM = "the lamp is warm"
 NO_DAEMON = "the daemon does not answer"
 _KEEP_HOLDING = {
     "fault": "keep holding to clear the fault",
@@ -131,7 +132,14 @@ def _idle(status: Status, plan: Plan | None) -> str:
         return f"{_offer(offer, plan)}. hold go to take it up, both pedals to give it up{white}"
     if status["print"] is None:
         return f"no print is loaded{white}"
-    return f"{status['print']}, {_sheets(status['sheets_left'])} to do{white}"
+    return f"{status['print']}, {_sheets(status['sheets_left'])} to do{white}{_warming(status)}"
+
+
+def _warming(status: Status) -> str:
+    """That a lamp is not warm yet, and for how long."""
+    warming = status.get("warming")
+    left = 0 if warming is None else math.ceil(warming["until"] - status["now"])
+    return f". the lamp warms up, {left} s" if left > 0 else ""
 
 
 def _offer(offer: Mapping[str, Any], plan: Plan | None) -> str:
@@ -240,6 +248,8 @@ def change_words(before: Status | None, after: Status, plan: Plan | None) -> str
         return aloud(after["refused"]["why"])
     if after["since"]["number"] != before["since"]["number"] and not lighting:
         return _entered(before, after, plan)
+    if (told := _plugs(before, after)) is not None:
+        return aloud(told)
     if _newer(before, after, "said"):
         return aloud(_said(after, plan))
     if after["state"] == before["state"] == "idle":
@@ -248,6 +258,15 @@ def change_words(before: Status | None, after: Status, plan: Plan | None) -> str
         if (after["plan"], after["sheets_left"]) != (before["plan"], before["sheets_left"]):
             return present_words(after, plan)
     return None
+
+
+def _plugs(before: Status, after: Status) -> str | None:
+    """The pedal that was unplugged since, or plugged in again."""
+    was, now = before.get("unplugged", {}), after.get("unplugged", {})
+    for pedal, why in now.items():
+        if was.get(pedal) != why:
+            return f"pedal {pedal} {why}"
+    return next((f"pedal {pedal} is plugged in again" for pedal in was if pedal not in now), None)
 
 
 def _newer(before: Status, after: Status, what: str) -> bool:
@@ -271,6 +290,8 @@ def _said(status: Status, plan: Plan | None) -> str:
             return _KEEP_HOLDING.get(status["state"], _ABANDON)
         case "ten seconds left":
             return TEN_LEFT
+        case "lamp warm":
+            return LAMP_WARM
         case "stop bath":
             safe = status["white_light"] == "safe"
             return "in the stop bath. white light " + ("is safe" if safe else status["white_light_words"])
@@ -328,4 +349,4 @@ def words_needed(plan: Plan) -> dict[str, float | None]:
             needed[words] = NUMBER_FITS_S if n < 100 else MINUTES_FIT_S
     needed |= dict.fromkeys([TEN_LEFT, _ABANDON, "called off"])
     needed |= {aloud(step_speech(step)): None for step in plan.steps if step.kind in PROMPTS}
-    return needed | dict.fromkeys([*_KEEP_HOLDING.values(), NO_DAEMON, "viewing light on"])
+    return needed | dict.fromkeys([*_KEEP_HOLDING.values(), NO_DAEMON, "viewing light on", LAMP_WARM])

@@ -230,6 +230,12 @@ def _record_words(plan: Plan, record: Record) -> str | None:
             return f"nothing done: {facts['why']}"
         case "fault":
             return f"FAULT: {facts['why']}; everything dark"
+        case "unplugged":
+            return f"pedal {facts['pedal']} {facts['why']}"
+        case "plugged in":
+            return f"pedal {facts['pedal']} is plugged in again"
+        case "lamp":
+            return f"lamp {facts['lamp']} {'on behind its shutter' if facts['on'] else 'off'}"
         case "viewing":
             return "viewing light on" if facts["lit"] else "viewing light off"
         case "to trays":

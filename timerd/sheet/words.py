@@ -208,6 +208,7 @@ def why_words(why: str) -> str:
 _WHY = {
     "deadline": "dose complete",
     "pedal": "by a pedal",
+    "unplugged": "a pedal was unplugged",
     "tap": "a tap too short to be a press",
     "lease": "the program did not answer",
     "asked": "by command",
@@ -219,4 +220,6 @@ _WHY = {
     "power": "the power was cut",
     "refused": "the keeper refused it",
     "keeper gone": "the keeper was lost",
+    "light not seen": "the lamp gave no light",
+    "light seen": "light was seen that was not asked for",
 }

@@ -33,6 +33,14 @@ LET_GO_S = 2.0
 """After so much more a stopped keeper goes on by itself, whatever became of this process."""
 
 
+_LET_GO = """
+import contextlib, os, select, signal
+select.select([], [], [], {seconds})
+with contextlib.suppress(ProcessLookupError):
+    os.kill({pid}, signal.SIGCONT)
+"""
+
+
 class Press(NamedTuple):
     """A contact that went down: which, when, its number, and how long until it was let up (None: not in time)."""
 
@@ -114,6 +122,8 @@ class Kept:
         at = press.at + LEAD_S
         self._burst += 1
         self._safelight.clear()
+        if stay := self._told["rules"]["stay"]:  # no shutter opens before a lamp that is off
+            self._keeping.send({"do": "stay", "on": sorted(stay.values())})
         self._keeping.send({
             "do": "expose", "burst": self._burst, "light": light, "at": at, "seconds": seconds,
             "cut_on": self._told["rules"]["darkens"], "while_down": None, "seen": self._number, "view": False,
@@ -143,9 +153,8 @@ class Kept:
         The lines that would not go low. Whatever becomes of this process, the keeper goes on in time, and darkens.
         """
         pid = self._pid
-        wait_s = STOPPED_S + LET_GO_S
-        go_on = f"import os, select, signal; select.select([], [], [], {wait_s}); os.kill({pid}, signal.SIGCONT)"
-        guard = subprocess.Popen([sys.executable, "-c", go_on], start_new_session=True)
+        guarding = _LET_GO.format(pid=pid, seconds=STOPPED_S + LET_GO_S)
+        guard = subprocess.Popen([sys.executable, "-c", guarding], start_new_session=True)
         try:
             os.kill(pid, signal.SIGSTOP)
             select.select([], [], [], STOPPED_S)

@@ -48,13 +48,14 @@ def ask_machine(
 
 def pins(bench: Bench) -> dict[int, str]:
     """Every pin of a bench, and what it is for."""
-    stays = {lamp.stay_pin: f"lamp {name}" for name, lamp in bench.lamps.items() if lamp.stay_pin is not None}
-    return {pin: what for pin, (what, _) in resting(bench).items()} | stays | pedal_pins(bench)
+    return {pin: what for pin, (what, _) in resting(bench).items()} | pedal_pins(bench)
 
 
 def resting(bench: Bench) -> dict[int, tuple[str, str]]:
     """The pins that go out: what each is for, and its level at rest (`low` or `high`)."""
     found = {lamp.pin: (f"lamp {name}", _rest(lamp.active)) for name, lamp in bench.lamps.items()}
+    stays = [(name, lamp) for name, lamp in bench.lamps.items() if lamp.stay_pin is not None]
+    found |= {lamp.stay_pin: (f"lamp {name}, stay line", _rest(lamp.active)) for name, lamp in stays if lamp.stay_pin}
     if bench.safelight.pin is not None:
         found[bench.safelight.pin] = ("safelight", _rest(bench.safelight.active))
     for what, line in (("heartbeat", bench.heartbeat), ("cue line", bench.cue_line)):
@@ -69,8 +70,8 @@ def _rest(active: str) -> str:
 
 def pedal_pins(bench: Bench) -> dict[int, str]:
     """The pins that pedals are on."""
-    feet = {"go": bench.pedals.go, "end": bench.pedals.end}
-    return {pedal.pin: f"pedal {name}" for name, pedals in feet.items() for pedal in pedals if pedal.pin is not None}
+    feet = bench.pedals.named()
+    return {pedal.pin: f"pedal {name}" for name, pedals in feet for pedal in pedals if pedal.pin is not None}
 
 
 def packages() -> dict[str, str | None]:

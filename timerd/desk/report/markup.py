@@ -5,6 +5,8 @@ from __future__ import annotations
 import html
 from collections.abc import Iterable, Sequence
 
+from timerd.sheet.safe import safe
+
 
 class Markup(str):
     """HTML that is finished. Only this module makes it from text; `drawing` takes in a picture that was made safely."""
@@ -27,7 +29,7 @@ def tag(name: str, /, *inside: Inside, **attributes: str | float | None) -> Mark
     '<p class="plain" aria-label="&quot;">1 &lt; 2 &amp; <b>so</b></p>'
     """
     told = "".join(
-        f' {key.rstrip("_").replace("_", "-")}="{html.escape(seen(_word(value)))}"'
+        f' {key.rstrip("_").replace("_", "-")}="{html.escape(safe(_word(value)))}"'
         for key, value in attributes.items() if value is not None
     )  # fmt: skip
     if name in _VOID:
@@ -67,15 +69,6 @@ def lines(text: str) -> Markup:
     return joined(parts[:-1])
 
 
-def seen(text: str) -> str:
-    """Control characters and marks that turn text round made visible, since a page would obey them or hide them.
-
-    >>> seen("low\\u202etide\\a"), seen("ébène")
-    ('low\\\\u202etide\\\\x07', 'ébène')
-    """
-    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
-
-
 def table(heads: Sequence[str], bodies: Iterable[Markup], words: int, class_: str) -> Markup:
     """A table with a line of heads; those after the first `words` stand over numbers."""
     cells = (tag("th", head, scope="col", class_="number" if i >= words else None) for i, head in enumerate(heads))
@@ -93,7 +86,7 @@ def _part(part: Inside) -> str:
     if isinstance(part, Markup):
         return part
     if isinstance(part, str):
-        return html.escape(seen(part))
+        return html.escape(safe(part))
     return "".join(_part(one) for one in part)
 
 

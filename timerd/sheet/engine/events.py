@@ -69,6 +69,29 @@ class Rest(NamedTuple):
     at: float
 
 
+class Unplugged(NamedTuple):
+    """A pedal is there no more, and `why`, in words: its contact counts as up."""
+
+    pedal: str
+    why: str
+    at: float
+
+
+class PluggedIn(NamedTuple):
+    """A pedal is there again."""
+
+    pedal: str
+    at: float
+
+
+class LampTurned(NamedTuple):
+    """A lamp that stays on behind its shutter came on, or went off."""
+
+    lamp: str
+    on: bool
+    at: float
+
+
 class SafelightEdge(NamedTuple):
     lit: bool
     at: float
@@ -111,7 +134,9 @@ ORDERS = (
 NUMBERED = ("step", "owe", "take up")
 """Orders that name a step, or a sheet."""
 
-Event = Edge | FoundDown | Lit | Dark | Refused | Fault | Low | Rest | SafelightEdge | Wake | Load | Clear | Told
+Pedalled = Edge | FoundDown | Unplugged | PluggedIn
+Reported = Lit | Dark | Refused | Fault | Low | Rest | LampTurned | SafelightEdge
+Event = Pedalled | Reported | Wake | Load | Clear | Told
 
 # -- actions: what is to be done ----------------------------------------------------------------------------------
 
@@ -120,6 +145,12 @@ class Expose(NamedTuple):
     """Ask the keeper for a burst; the fields are the message's own."""
 
     message: Mapping[str, Any]
+
+
+class StayOn(NamedTuple):
+    """Ask the keeper to have exactly these lamps on behind their shutters."""
+
+    lamps: tuple[str, ...]
 
 
 class Cut(NamedTuple):
@@ -139,11 +170,11 @@ class Entered(NamedTuple):
 
 class Say(NamedTuple):
     """Something to be said again, or for the first time: `step`, `given`, `fault`, `stop bath`, `set aside`, `to show`,
-    `both held`, `ten seconds left`."""
+    `both held`, `ten seconds left`, `lamp warm`."""
 
     what: str
     at: float
 
 
-Action = Record | Expose | Cut | ClearLines | Entered | Say
+Action = Record | Expose | StayOn | Cut | ClearLines | Entered | Say
 """A record is to be written down; the rest is to be done."""

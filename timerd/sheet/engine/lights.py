@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
+from timerd.sheet.beats import Burst
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
 from timerd.sheet.engine.feet import TAP_S, Contact
+from timerd.sheet.engine.lamps import still_cold
 from timerd.sheet.engine.sheets import begin_step, ready
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import Step
+from timerd.sheet.pulses import Row, pulses
+from timerd.sheet.record import StepProgress
 
 TOO_SOON_S = 0.7
 """After a light went out by itself a press of `go` in this time was meant to pause, and starts nothing."""
@@ -20,7 +24,7 @@ HELD_LEAD_IN_S = 0.2
 FREE_WARNED_S = 10.0
 """A free burn is warned of its limit so long before."""
 
-PAUSING = frozenset({"deadline", "pedal", "lease", "asked", "refused", "disk"})
+PAUSING = frozenset({"deadline", "pedal", "unplugged", "lease", "asked", "refused", "disk"})
 """Reasons for going dark that leave the sheet in hand; any other is a fault."""
 
 
@@ -30,7 +34,7 @@ def start(s: Standing, contact: Contact, at: float) -> None:
         s.refuse(f"this pedal serves the {contact.station}; the sheet is at the {step.station}", contact)
     elif s.now - at > LATE_S:
         s.refuse("late", contact)
-    elif not s.other_is_down(contact):
+    elif not s.other_is_down(contact) and not still_cold(s, [step.lamp], contact):
         lead_in(s, contact, at)
 
 
@@ -53,6 +57,7 @@ def lead_in(s: Standing, contact: Contact | None, at: float) -> None:
     expose(s,
         step.light, at + lead_in, seconds, contact if held else None,
         {"dark": dark_from, "stays": stays} if dark_from is not None and safelight.switchable else None,
+        told=(step, progress, at),
     )  # fmt: skip
     s.starter = contact
     s.reason = None
@@ -70,16 +75,29 @@ def stays_dark(s: Standing, step: Step, last: bool) -> list[str]:
 
 
 def expose(s: Standing, light: str, at: float, seconds: float, holder: Contact | None, safelight: dict[str, Any] | None,
-    view: bool = False,
+    view: bool = False, told: tuple[Step, StepProgress, float] | None = None,
 ) -> None:  # fmt: skip
     s.last_burst += 1
     s.burst, s.lit_at, s.deadline, s.seconds = s.last_burst, None, None, seconds
-    message = {
+    message: dict[str, Any] = {
         "do": "expose", "burst": s.burst, "light": light, "at": at, "seconds": seconds,
         "cut_on": list(s.feet.contacts), "while_down": holder.name if holder is not None else None,
         "safelight": safelight, "seen": s.seen, "view": view,
     }  # fmt: skip
+    if s.bench.cue_line is not None:
+        message["cues"] = felt(s, told, at, seconds)
     s.out.append(Expose(message))
+
+
+def felt(s: Standing, told: tuple[Step, StepProgress, float] | None, at: float, seconds: float) -> list[Row]:
+    """The cue line's pulses of a burst that is to be lit at a time: of a step with its progress, and from when its
+    lead-in counts; of a light to look at otherwise."""
+    every = s.bench.sound.beat
+    if told is None:
+        return pulses(Burst(0, at, at, at + seconds), None, 0.0, 0.0, every)
+    step, progress, since = told
+    on_s = sum(off - on for on, off in progress.bursts)
+    return pulses(Burst(0, since, at, at + seconds), step, on_s, progress.given, every)
 
 
 def keeper_cuts(s: Standing, contact: Contact, at: float) -> None:
@@ -147,7 +165,7 @@ def dark(s: Standing, event: Dark, at: float) -> None:
     if event.why not in PAUSING:
         fail_with(s, event.why, at)
         return
-    if event.why not in ("deadline", "pedal"):
+    if event.why not in ("deadline", "pedal", "unplugged"):  # which pedal it was has been told
         s.reason = "a tap too short to be a press" if tapped else event.why
     if not was_lit:
         if progress.given > 0:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from timerd.sheet.engine import lights, orders, sheets, showing, table
+from timerd.sheet.engine import lamps, lights, orders, sheets, showing, table
 from timerd.sheet.engine.events import (
     NUMBERED,
     Action,
@@ -18,13 +18,16 @@ from timerd.sheet.engine.events import (
     Event,
     Fault,
     FoundDown,
+    LampTurned,
     Lit,
     Load,
     Low,
+    PluggedIn,
     Refused,
     Rest,
     SafelightEdge,
     Told,
+    Unplugged,
     Wake,
 )  # fmt: skip
 from timerd.sheet.engine.feet import HOLD_S, THIRD, Contact
@@ -109,8 +112,32 @@ class Engine:
         s = self.standing
         s.feet.found_down(event.pedal, event.at)
 
+    def _unplugged(self, event: Unplugged) -> None:
+        """A pedal was pulled out: that is no let-up that could mean something."""
+        s = self.standing
+        if (contact := s.feet.contacts.get(event.pedal)) is not None:
+            contact.deaf = True
+        s.unplugged[event.pedal] = event.why
+        s.reason = f"pedal {event.pedal} {event.why}"
+        s.write("unplugged", event.at, pedal=event.pedal, why=event.why)
+
+    def _plugged_in(self, event: PluggedIn) -> None:
+        s = self.standing
+        why = s.unplugged.pop(event.pedal, None)
+        if s.reason == f"pedal {event.pedal} {why}":
+            s.reason = None
+        s.write("plugged in", event.at, pedal=event.pedal)
+
+    def _lamp_turned(self, event: LampTurned) -> None:
+        lamps.turned(self.standing, event)
+
     def _wake(self, event: Wake) -> None:
         s = self.standing
+        if s.warm_told_at is not None and event.at >= s.warm_told_at:
+            s.say("lamp warm", s.warm_told_at)
+            s.warm_told_at = None
+            if s.reason is not None and s.reason.startswith(lamps.WARMS_UP):
+                s.reason = None
         if s.warn_at is not None and event.at >= s.warn_at:
             s.say("ten seconds left", s.warn_at)
             s.warn_at = None
@@ -157,6 +184,7 @@ _MOVES: dict[str, dict[str, _Move]] = {
     row: {trigger: _NAMED[name] for trigger, name in moves.items()} for row, moves in table.TABLE.items()
 }
 _HANDLERS: dict[type, Callable[[Engine, Any], None]] = {
-    Edge: Engine._edge, FoundDown: Engine._found_down, Wake: Engine._wake, SafelightEdge: Engine._safelight_edge,
-    Told: Engine._told, **dict.fromkeys(_TRIGGER_OF, Engine._reported),
+    Edge: Engine._edge, FoundDown: Engine._found_down, Unplugged: Engine._unplugged, PluggedIn: Engine._plugged_in,
+    LampTurned: Engine._lamp_turned, Wake: Engine._wake, SafelightEdge: Engine._safelight_edge, Told: Engine._told,
+    **dict.fromkeys(_TRIGGER_OF, Engine._reported),
 }  # fmt: skip

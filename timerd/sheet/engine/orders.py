@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Told
+from timerd.sheet.engine.lamps import lamps_of, still_cold
 from timerd.sheet.engine.sheets import arm_next, go_on, take_it_up
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import LIGHTS, Step
@@ -32,7 +33,7 @@ def next_armed(s: Standing, contact: None, at: float) -> None:
     """A new sheet of the print that is loaded, whatever lies in the box."""
     if s.loaded is None or not s.sheets_left:
         s.refuse("no sheet is left to do: load the print again")
-    elif not s.other_is_down(None):
+    elif not s.other_is_down(None) and not still_cold(s, lamps_of(s.loaded), None):
         arm_next(s, s.loaded, at)
 
 

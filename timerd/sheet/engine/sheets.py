@@ -5,6 +5,7 @@ from __future__ import annotations
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Load
 from timerd.sheet.engine.feet import Contact
+from timerd.sheet.engine.lamps import keep_on, lamps_of, still_cold
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.prompts import STATION, start_asks
 from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Plan, Step
@@ -17,6 +18,7 @@ _SET_UPS = ("filter", "aperture", "density", "carry")
 def load(s: Standing, event: Load, at: float) -> None:
     s.loaded, s.sheets_left = event.plan, event.sheets
     s.write("loaded", at, print=event.plan.print, sheets=event.sheets)
+    keep_on(s, lamps_of(event.plan))
     if s.row in (table.IDLE, table.ASIDE) and s.row != s.idle_row():
         s.enter(s.idle_row(), at)
 
@@ -28,7 +30,7 @@ def arm(s: Standing, contact: Contact | None, at: float) -> None:
         s.refuse("no print is loaded", contact)
     elif not s.sheets_left:
         s.refuse("no sheet is left to do: load the print again", contact)
-    else:
+    elif not still_cold(s, lamps_of(s.loaded), contact):
         arm_next(s, s.loaded, at)
 
 
@@ -56,6 +58,8 @@ def take_it_up(s: Standing, sheet: SheetProgress, at: float, contact: Contact | 
     plan = s.plans[sheet.sheet]
     if plan.bench != s.bench.bench:
         s.refuse(f"sheet {sheet.sheet} was begun on the bench '{plan.bench}'", contact)
+        return
+    if still_cold(s, lamps_of(plan), contact):
         return
     s.sheet, s.reason = sheet, None
     s.write("taken up", at, sheet.at_hand)
@@ -138,7 +142,7 @@ def begin_step(s: Standing, at: float, by_itself: bool = False) -> bool:
     else:
         s.write("ready", at, step.n, owed=step.dose)
         by_itself = by_itself and step.pedal == "press"
-        starts = by_itself and s.feet.other_down(None) is None
+        starts = by_itself and s.feet.other_down(None) is None and not still_cold(s, [step.lamp], None)
         ready(s, step, at, stay_dark=starts)
         if by_itself and not starts:
             s.other_is_down(None)
@@ -212,6 +216,10 @@ def abandon(s: Standing, contact: None, at: float) -> None:
 def next_sheet(s: Standing, contact: Contact | None, at: float) -> None:
     """After a sheet that is done or given up: one that waits in its box, or a new one, or none."""
     if s.other_is_down(contact):
+        return
+    coming = [s.plans[number] for number in s.progress.aside]
+    coming += [s.loaded] if s.loaded is not None and s.sheets_left else []
+    if still_cold(s, lamps_of(*coming), contact):
         return
     if s.row == table.ABANDONED:
         s.write("given up", at)

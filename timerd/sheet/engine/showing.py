@@ -8,6 +8,7 @@ from __future__ import annotations
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Dark, Lit, Refused
 from timerd.sheet.engine.feet import Contact
+from timerd.sheet.engine.lamps import keep_on
 from timerd.sheet.engine.lights import HELD_LEAD_IN_S, LATE_S, PAUSING, burst_over, expose, fail_with
 from timerd.sheet.engine.sheets import go_on
 from timerd.sheet.engine.standing import Standing
@@ -37,6 +38,7 @@ def view(s: Standing, contact: Contact, at: float) -> None:
 
 def _ask_to_see(s: Standing, light: str, at: float) -> None:
     s.shown = light
+    keep_on(s, [s.bench.lights[light].lamp])
     stays = {"dark": at, "stays": ["pedal", "deadline"]}  # a safelight that is dark in a pause is so after it too
     expose(s, light, at + HELD_LEAD_IN_S, s.bench.view_s, None, None if s.safelight_lit else stays, view=True)
 
@@ -151,7 +153,7 @@ def show(s: Standing, contact: Contact, at: float) -> None:
 def shown_dark(s: Standing, event: Dark, at: float) -> None:
     if not _seen(s, event, at):
         return
-    if event.why not in ("deadline", "pedal"):
+    if event.why not in ("deadline", "pedal", "unplugged"):
         s.reason = event.why
     if s.swung_in is None:
         _back(s, at)

@@ -58,6 +58,10 @@ class Standing:
         self.both_warned: float | None = None
         self.warn_at: float | None = None
         self.safelight_lit = True
+        self.unplugged: dict[str, str] = {}
+        self.stays = any(lamp.stay_pin is not None for lamp in bench.lamps.values())
+        self.lamps_on: dict[str, float] = {}
+        self.warm_told_at: float | None = None
         self.out: list[Action] = []
         self.now = 0.0
         self.row = self.idle_row()
@@ -73,8 +77,10 @@ class Standing:
 
     @property
     def wake_at(self) -> float | None:
-        """When a `Wake` is due, if nothing happens before: both pedals held, or a warning."""
+        """When a `Wake` is due, if nothing happens before: both pedals held, a warning, a lamp that is warm."""
         both_at, warn_at = self.feet.both_at, self.warn_at
+        if self.warm_told_at is not None:
+            warn_at = self.warm_told_at if warn_at is None else min(warn_at, self.warm_told_at)
         if both_at is not None:
             both_at -= 0.0 if self.both_warned == both_at else BOTH_WARNED_S
             return both_at if warn_at is None else min(both_at, warn_at)
@@ -88,6 +94,12 @@ class Standing:
         steps = self.plans[self.sheet.sheet].steps
         n = self.sheet.at_hand
         return steps[n - 1] if n <= len(steps) else None
+
+    def warming(self, now: float) -> tuple[str, float] | None:
+        """The lamp that is warming up, and until when; of several the last to be warm."""
+        warm = [(since + self.bench.lamps[name].warm_up_s, name) for name, since in self.lamps_on.items()]
+        until, name = max(warm, default=(now, ""))
+        return (name, until) if until > now else None
 
     @property
     def offer(self) -> SheetProgress | None:

@@ -7,8 +7,11 @@ from collections.abc import Iterable
 from timerd.sheet.profile.benchfile import Bench, Lamp, Pedal
 from timerd.sheet.profile.faults import Place, did_you_mean
 from timerd.sheet.profile.given import Found, Given
+from timerd.sheet.profile.keys import KEYS
 
 TRAYS = "trays"
+SEEN_WITHIN_MS = 150
+"""A light must be seen, or seen dark, so soon after its line has changed; a fault is told after 200 to 250 ms."""
 
 
 def bench_faults(bench: Bench, given: Given) -> Found:
@@ -54,13 +57,24 @@ def _lamp(bench: Bench, lamp: Lamp, here: Place, given: Given) -> Found:
     elif lamp.fall_ms and given.usable((*here, "rise_ms")) and (lamp.rise_ms or 0) < 0.001:
         yield (*here, "fall_ms"), "needs rise_ms: a lamp that fades also comes up slowly, measure both"
     if lamp.kind == "shutter":
-        yield (*here, "kind"), "a shutter is not built yet: use a lamp that is switched"
+        if lamp.warm_up_s and given.lacks(here, "stay_pin"):
+            yield (*here, "warm_up_s"), "needs 'stay_pin': when a lamp that is switched by hand is warm nobody knows"
     elif lamp.kind is not None:
         for key in given.written(here, "stay_pin", "warm_up_s"):
             yield (*here, key), "is for kind: shutter only"
+    if lamp.sense is not None:
+        yield from _sense(lamp, (*here, "sense"))
     for key in ("relay_on_ms", "relay_off_ms"):
-        if getattr(lamp, key):
-            yield (*here, key), "a relay's own delay is not built yet: leave it out or write 0"
+        if lamp.lag_s is not None and getattr(lamp, key):
+            yield (*here, key), "is in lag_s already: leave out the one or the other"
+
+
+def _sense(lamp: Lamp, here: Place) -> Found:
+    """What a sense input sees may lag its lamp's line for a moment only."""
+    for delay, slow, what in (("relay_on_ms", "rise_ms", "come up"), ("relay_off_ms", "fall_ms", "fade")):
+        lags = (getattr(lamp, delay) or 0) + (getattr(lamp, slow) or 0)
+        if lags > SEEN_WITHIN_MS:
+            yield here, f"would tell of a fault: the lamp takes {lags:g} ms to {what}, at most {SEEN_WITHIN_MS} do"
 
 
 def _lights(bench: Bench, given: Given) -> Found:
@@ -91,16 +105,23 @@ def _pedals(bench: Bench, given: Given) -> Found:
             if contact is not None:
                 yield from _contact(bench, contact, ("pedals", name, i), given)
         known = contacts is not None and None not in contacts
-        if known and name != "third" and contacts and all(contact.station == TRAYS for contact in contacts):
+        at_trays = name == "third" and bench.third == "tray"
+        if known and contacts and not at_trays and all(contact.station == TRAYS for contact in contacts):
             yield ("pedals", name), "all are at the trays: one must be where the light is"
-    if given.lacks(("pedals",), "end") or (given.written(("pedals",), "end") and pedals.end == []):
-        yield ("pedals",), "a bench with one pedal is not built yet: add an 'end' pedal"
+    yield from _third(bench, given)
+    if pedals.go and None not in pedals.go:
+        yield from _served(bench, pedals.go, given)
+
+
+def _third(bench: Bench, given: Given) -> Found:
+    """A third pedal is there and has something to do, or neither."""
     if given.written(("pedals",), "third") and given.lacks((), "third"):
         yield ("pedals", "third"), "needs 'third' at the top of the file: what does it do, say, tray or view?"
     elif given.written((), "third") and given.lacks(("pedals",), "third"):
         yield ("third",), "needs 'third' among the pedals: where is it?"
-    if pedals.go and None not in pedals.go:
-        yield from _served(bench, pedals.go, given)
+    lights = (bench.lights or {}).values()
+    if bench.third == "view" and given.complete("lights") and not any(light and light.paper_safe for light in lights):
+        yield ("third",), "there is nothing to view: mark the light that paper does not see with paper_safe: true"
 
 
 def _contact(bench: Bench, contact: Pedal, here: Place, given: Given) -> Found:
@@ -111,6 +132,8 @@ def _contact(bench: Bench, contact: Pedal, here: Place, given: Given) -> Found:
         yield here, "needs 'pin' or 'usb'"
     if told == ["usb"] and given.lacks(here, "key"):
         yield here, "needs 'key': which key does the foot switch send?"
+    if told == ["usb"] and contact.key is not None and contact.key not in KEYS:
+        yield (*here, "key"), f"there is no key '{contact.key}'{did_you_mean(contact.key, KEYS)}"
     if told == ["pin"] and given.written(here, "key"):
         yield (*here, "key"), "is for a foot switch with 'usb' only"
     if told == ["usb"] and given.written(here, "pull"):
@@ -147,6 +170,7 @@ def _pins(bench: Bench) -> Found:
         if pin is not None:
             yield from _once(users, place, pin, user)
             yield from _fit_output(place, pin, low)
+    yield from _senses(bench, users)
     keys: set[tuple[str, str]] = set()
     for name, contacts in bench.pedals.named() if bench.pedals else ():
         for i, contact in enumerate(contacts or ()):
@@ -155,7 +179,7 @@ def _pins(bench: Bench) -> Found:
             place = ("pedals", name, i)
             if contact.pin is not None:
                 yield from _once(users, (*place, "pin"), contact.pin, f"pedal '{name}'")
-                yield from _fit_input((*place, "pin"), contact)
+                yield from _fit_input((*place, "pin"), contact.pin, contact.pull, "the pedal")
             if contact.usb is not None and contact.key is not None:
                 if (contact.usb, contact.key) in keys:
                     yield (
@@ -186,16 +210,27 @@ def _fit_output(place: Place, pin: int, low: bool) -> Found:
         yield place, f"GPIO{pin} is pulled up at boot, so it would come on by itself: {choose}"
 
 
-def _fit_input(place: Place, contact: Pedal) -> Found:
-    pin = contact.pin
-    assert pin is not None
+def _senses(bench: Bench, users: dict[int, str]) -> Found:
+    """One input may see several lamps; then it is wired in one way, and serves nothing else."""
+    seen: dict[int, str] = {}
+    for name, lamp in (bench.lamps or {}).items():
+        sense = lamp.sense if lamp is not None else None
+        if sense is None or sense.pin is None:
+            continue
+        place: Place = ("lamps", name, "sense", "pin")
+        if sense.pin not in seen:
+            yield from _once(users, place, sense.pin, "a sense input")
+            yield from _fit_input(place, sense.pin, sense.pull, "the sense input")
+        elif seen[sense.pin] != sense.pull:
+            yield ("lamps", name, "sense", "pull"), f"GPIO{sense.pin} sees another lamp too, with the other pull"
+        seen.setdefault(sense.pin, sense.pull)
+
+
+def _fit_input(place: Place, pin: int, pull: str, what: str) -> Found:
     if pin in (0, 1):
         yield place, f"GPIO{pin} is used by the board itself at boot: choose GPIO 4-13 or 16-27"
-    elif pin in (2, 3) and contact.pull == "down":
-        yield (
-            place,
-            f"GPIO{pin} has a fixed resistor that pulls it up: write pull: up, and wire the pedal to ground",
-        )
+    elif pin in (2, 3) and pull == "down":
+        yield place, f"GPIO{pin} has a fixed resistor that pulls it up: write pull: up, and wire {what} to ground"
     elif pin in (14, 15):
         yield place, f"GPIO{pin} belongs to the serial port: choose GPIO 4-13 or 16-27"
     elif pin >= 28:

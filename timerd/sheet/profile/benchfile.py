@@ -24,8 +24,17 @@ class Station(Part):
     turn: Literal[0, 90, 180, 270] = 0
 
 
+class Sense(Part):
+    """What sees whether a lamp gives light: an input that light closes to ground (`pull: up`), or to the supply."""
+
+    pin: Pin
+    pull: Literal["up", "down"] = "up"
+
+
 class Lamp(Part):
-    """What a relay switches."""
+    """What a relay switches. Of `kind: shutter` the line at `pin` opens a shutter, and the lamp stays on behind it:
+    by the line at `stay_pin`, for `warm_up_s` before it is used, or by hand where there is none. Lamps that one sense
+    input sees have the same one."""
 
     pin: Pin
     active: Literal["high", "low"] = "high"
@@ -39,11 +48,15 @@ class Lamp(Part):
     kind: Literal["switched", "shutter"] = "switched"
     stay_pin: Pin | None = None
     warm_up_s: Annotated[float, Field(ge=0, le=3600)] = 0
+    sense: Sense | None = None
 
     @property
     def response(self) -> Response:
         """How this lamp answers being switched, for the dose of a burst."""
-        return Response(rise_s=self.rise_ms / 1000, fall_s=self.fall_ms / 1000, lag_s=self.lag_s or 0.0)
+        return Response(
+            rise_s=self.rise_ms / 1000, fall_s=self.fall_ms / 1000, lag_s=self.lag_s or 0.0,
+            relay_on_s=self.relay_on_ms / 1000, relay_off_s=self.relay_off_ms / 1000,
+        )  # fmt: skip
 
 
 class Light(Part):
@@ -67,7 +80,7 @@ class Safelight(Part):
 
 
 class Pedal(Part):
-    """One contact under a foot: a pin with its pull, or a key of a USB foot switch."""
+    """One contact under a foot: a pin with its pull, or a key (`keys.KEYS`) of a USB foot switch, found by its name."""
 
     station: Name | None = None
     pin: Pin | None = None
@@ -77,7 +90,7 @@ class Pedal(Part):
 
 
 class Pedals(Part):
-    """Each pedal has one contact or more; one without a station serves every station."""
+    """Each pedal has one contact or more; one without a station serves every station. A bench may do without `end`."""
 
     go: Annotated[list[Pedal], Field(min_length=1, max_length=8)]
     end: Annotated[list[Pedal], Field(max_length=8)] = Field(default_factory=list)

@@ -8,7 +8,9 @@ from timerd.sheet.profile.given import Found, Given
 
 _OF_A_PEDAL = ("station", "down", "bounce", "found_down")
 _OF_A_FAULT = ("light", "until")
-_ENDS = ("line stuck", "daemon stopped")
+_LAMPS = ("line stuck", "lamp dead", "relay welded")
+_ENDS = (*_LAMPS, "daemon stopped")
+_UNPLUGGED = "pedal unplugged"
 _NEEDS_N = ("step", "owe")
 _MAY_HAVE_N = (*_NEEDS_N, "take up")
 
@@ -46,6 +48,9 @@ def _time(foot: Foot, here: Place, given: Given) -> Found:
 def _deed(foot: Foot, here: Place, given: Given) -> Found:
     """An entry is one of three things, and has no keys of the others."""
     told = given.written(here, "pedal", "fault", "do")
+    if foot.fault == _UNPLUGGED:
+        yield from _unplugged(foot, here, given)
+        return
     if len(told) > 1:
         yield here, f"has {quoted(told, 'and')}: make an entry of each"
     elif given.lacks(here, "pedal", "fault", "do"):
@@ -68,11 +73,25 @@ def _deed(foot: Foot, here: Place, given: Given) -> Found:
 def _fault(foot: Foot, here: Place, given: Given) -> Found:
     if foot.fault is None:
         return
-    for key, faults in (("light", _ENDS[:1]), ("until", _ENDS)):
+    for key, faults in (("light", _LAMPS), ("until", _ENDS)):
         if foot.fault not in faults:
             if given.written(here, key):
                 yield (*here, key), f"does not go with fault: {foot.fault}"
         elif given.lacks(here, key):
             yield here, f"'{foot.fault}' needs '{key}'"
-    if foot.fault in _ENDS and foot.until is not None and foot.at is not None and foot.until < foot.at:
+    if foot.fault in _ENDS:
+        yield from _until(foot, here)
+
+
+def _unplugged(foot: Foot, here: Place, given: Given) -> Found:
+    """The fault that is a pedal's; without `until` it stays unplugged."""
+    if given.lacks(here, "pedal"):
+        yield here, f"'{_UNPLUGGED}' needs 'pedal'"
+    for key in given.written(here, "light", "do", "n", *_OF_A_PEDAL[1:]):
+        yield (*here, key), f"does not go with fault: {_UNPLUGGED}"
+    yield from _until(foot, here)
+
+
+def _until(foot: Foot, here: Place) -> Found:
+    if foot.until is not None and foot.at is not None and foot.until < foot.at:
         yield (*here, "until"), f"must not be before at: {foot.at:g}, is {foot.until:g}"

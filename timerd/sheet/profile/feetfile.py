@@ -11,7 +11,9 @@ from timerd.sheet.profile.fields import Name, Part
 StateName = Literal[
     "idle", "prompt", "ready", "lead-in", "exposing", "paused", "done", "abandoned", "fault"
 ]  # fmt: skip
-FaultName = Literal["line stuck", "pipe cut", "keeper killed", "daemon stopped"]
+FaultName = Literal[
+    "line stuck", "lamp dead", "relay welded", "pipe cut", "keeper killed", "daemon stopped", "pedal unplugged"
+]  # fmt: skip
 OrderName = Literal[
     "say", "arm", "skip", "end", "abandon", "step", "owe", "set aside", "take up", "give up", "tray", "view", "rest"
 ]  # fmt: skip

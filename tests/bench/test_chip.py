@@ -1,0 +1,130 @@
+"""Pedals on a chip's lines, on a stand-in for the kernel's end of them; on the real one: tests/kernel/inside/."""
+
+from __future__ import annotations
+
+import errno
+import fcntl
+import os
+import select
+import struct
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from timerd.bench.chip import KEPT, ChipPedals
+from timerd.bench.lines import LinesError
+
+GO, END = 5, 6
+CONTACTS = {"go": {"pin": GO, "pull": "up"}, "end": {"pin": END, "pull": "down"}}
+"""`go` closes to ground, `end` to the supply."""
+ROSE, FELL = 1, 2
+
+
+class FakeChip:
+    """The two calls that are made of a chip, by their numbers and structures in the kernel's linux/gpio.h."""
+
+    def __init__(self) -> None:
+        self.asked: list[tuple[int, int, bytes, int]] = []
+        self.level: dict[int, int] = {}
+        self.refuses: dict[int, int] = {}
+        self._writing: dict[int, int] = {}
+        self._pin_of: dict[int, int] = {}
+
+    def ioctl(self, descriptor: int, call: int, what: bytearray) -> int:
+        if call == 0xC250B407:
+            assert len(what) == 592
+            (pin,) = struct.unpack_from("=I", what, 0)
+            (consumer,) = struct.unpack_from("=32s", what, 256)
+            flags, attributes = struct.unpack_from("=QI", what, 288)
+            lines, kept = struct.unpack_from("=II", what, 560)
+            assert (attributes, lines) == (0, 1)
+            if pin in self.refuses:
+                raise OSError(self.refuses[pin], os.strerror(self.refuses[pin]))
+            self.asked.append((pin, flags, consumer.rstrip(b"\0"), kept))
+            reading, self._writing[pin] = os.pipe()
+            self._pin_of[reading] = pin
+            struct.pack_into("=i", what, 588, reading)
+        else:
+            assert call == 0xC010B40E and len(what) == 16 and struct.unpack("=QQ", what) == (0, 1)
+            struct.pack_into("=Q", what, 0, self.level[self._pin_of[descriptor]])
+        return 0
+
+    def edge(self, pin: int, which: int, nanoseconds: int) -> None:
+        """An event as the kernel gives it: its time, which edge, the line and two numbers."""
+        os.write(self._writing[pin], struct.pack("=QIIII24x", nanoseconds, which, pin, 1, 1))
+
+    def close(self) -> None:
+        for descriptor in self._writing.values():
+            os.close(descriptor)
+
+
+@pytest.fixture
+def device(tmp_path: Path) -> Path:
+    path = tmp_path / "gpiochip0"
+    path.touch()
+    return path
+
+
+@pytest.fixture
+def chip(monkeypatch: pytest.MonkeyPatch) -> Iterator[FakeChip]:
+    chip = FakeChip()
+    monkeypatch.setattr(fcntl, "ioctl", chip.ioctl)
+    yield chip
+    chip.close()
+
+
+def test_each_contact_is_asked_for_with_its_pull_and_both_edges(chip: FakeChip, device: Path) -> None:
+    pedals = ChipPedals(CONTACTS, device)
+    input_and_both_edges = 0x4 | 0x10 | 0x20
+    assert chip.asked == [
+        (GO, input_and_both_edges | 0x100, b"timerd", KEPT), (END, input_and_both_edges | 0x200, b"timerd", KEPT)
+    ]  # fmt: skip
+    pedals.close()
+
+
+def test_edges_come_in_their_order_with_the_kernels_own_times(chip: FakeChip, device: Path) -> None:
+    pedals = ChipPedals(CONTACTS, device)
+    assert not select.select([pedals], [], [], 0)[0] and pedals.heard() == []
+    chip.edge(END, ROSE, 2_000_000_000)
+    chip.edge(END, FELL, 2_000_400_000)
+    chip.edge(GO, FELL, 1_999_999_999)
+    chip.edge(GO, ROSE, 2_000_100_000)
+    assert select.select([pedals], [], [], 0)[0]
+    assert pedals.heard() == [
+        ("go", True, 1.999999999), ("end", True, 2.0), ("go", False, 2.0001), ("end", False, 2.0004)
+    ]  # fmt: skip
+    assert not select.select([pedals], [], [], 0)[0] and pedals.heard() == []
+    pedals.close()
+
+
+@pytest.mark.parametrize(("levels", "down"), [((0, 0), (True, False)), ((1, 1), (False, True))])
+def test_a_level_is_read_by_the_way_in_which_a_contact_closes(
+    levels: tuple[int, int], down: tuple[bool, bool], chip: FakeChip, device: Path
+) -> None:
+    pedals = ChipPedals(CONTACTS, device)
+    chip.level = {GO: levels[0], END: levels[1]}
+    assert (pedals.down("go"), pedals.down("end")) == down
+    pedals.close()
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        (errno.EBUSY, "another program holds it: stop that one (is a timerd running already?)"),
+        (errno.EPERM, "this user may not: join the group that may (on a Raspberry Pi: gpio)"),
+        (errno.EINVAL, "is this a Raspberry Pi?"),
+    ],
+)
+def test_a_line_that_cannot_be_had(number: int, words: str, chip: FakeChip, device: Path) -> None:
+    chip.refuses[END] = number
+    before = os.listdir("/proc/self/fd")
+    with pytest.raises(LinesError) as told:
+        ChipPedals(CONTACTS, device)
+    assert str(told.value).startswith("GPIO6 for pedal end: ") and str(told.value).endswith(f": {words}")
+    assert len(os.listdir("/proc/self/fd")) == len(before) + 1, "what it had is given back; that one is this test's"
+
+
+def test_no_chip_at_all(tmp_path: Path) -> None:
+    with pytest.raises(LinesError, match=r"^GPIO5 for pedal go: .*No such file"):
+        ChipPedals(CONTACTS, tmp_path / "gpiochip9")

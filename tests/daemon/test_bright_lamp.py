@@ -1,0 +1,93 @@
+"""A real daemon and keeper with a lamp that stays on behind a shutter, and with pedals that are unplugged."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from served import Served, stand_still
+from served.killing import PAPER
+
+from timerd.bench.pretended import Foot
+from timerd.places import shipped
+
+SHUTTER, LAMP = "lamp head", "stay head"
+PRINT = """\
+print: A wall in the sun
+paper: demo-resin-pearl
+bench: bright-lamp
+sheet: 8x10 in
+steps:
+  - {base: plain, light: green, seconds: 30, lead_in: 0.2}
+"""
+
+
+@pytest.fixture
+def bright(tmp_path: Path) -> Iterator[Served]:
+    """The bench that comes along, its lamp warm in 1.5 s, with a print loaded."""
+    text = (shipped() / "benches" / "bright-lamp.yaml").read_text()
+    file = tmp_path / "bright-lamp.yaml"
+    file.write_text(text.replace("warm_up_s: 40", "warm_up_s: 1.5"))
+    served = Served(tmp_path, str(file))
+    served.start()
+    served.load(PRINT, PAPER)
+    yield served
+    served.close()
+
+
+def on_off(served: Served, *lines: str) -> list[tuple[str, bool]]:
+    return [(edge["line"], edge["on"]) for edge in served.truth() if edge["line"] in lines]
+
+
+def exposing(served: Served) -> None:
+    served.until(lambda s: s["said"] is not None)
+    served.arm()
+    served.tap("go")
+    served.state("exposing")
+
+
+def test_on_with_the_load_waited_for_told_when_warm_and_off_by_dark(bright: Served) -> None:
+    status = bright.until(lambda s: s["warming"] is not None)
+    assert status["warming"]["lamp"] == "head" and 0 < status["warming"]["until"] - status["now"] <= 1.5
+    assert "the lamp warms up, " in bright.timerd("status").stdout
+    bright.hold("go")
+    status = bright.until(lambda s: s["refused"] is not None)
+    assert status["refused"]["why"] in ("the lamp warms up, 2 s", "the lamp warms up, 1 s")
+    status = bright.until(lambda s: s["said"] is not None)
+    assert (status["said"]["what"], status["warming"], status["state"]) == ("lamp warm", None, "idle")
+    exposing(bright)
+    assert bright.timerd("dark").returncode == 0
+    bright.state("paused")
+    assert on_off(bright, SHUTTER, LAMP) == [(LAMP, True), (SHUTTER, True), (LAMP, False), (SHUTTER, False)]
+    stand_still(0.75)  # else it is too soon after a light that no pedal put out
+    bright.tap("go")
+    status = bright.until(lambda s: s["refused"]["number"] == 2)
+    assert (status["refused"]["why"], status["state"]) == ("the lamp warms up, 2 s", "paused")
+    assert on_off(bright, SHUTTER, LAMP)[4:] == [(LAMP, True)], "asked for again, and nothing opened before it"
+
+
+@pytest.mark.parametrize("who", ["keeper", "daemon"])
+def test_whoever_dies_the_shutter_closes_and_the_lamp_goes_off(bright: Served, who: str) -> None:
+    exposing(bright)
+    bright.kill(who)
+    if who == "keeper":
+        bright.state("fault")
+    else:
+        bright.gone()
+        bright.timerd("dark")
+    edges = on_off(bright, SHUTTER, LAMP)
+    assert edges[:2] == [(LAMP, True), (SHUTTER, True)]
+    assert sorted(edges[2:]) == [(SHUTTER, False), (LAMP, False)]
+
+
+def test_a_pedal_that_is_unplugged_is_told_until_it_is_plugged_in_again(bright: Served) -> None:
+    foot = Foot(bright.run)
+    foot.plug("end", False)
+    status = bright.until(lambda s: bool(s["unplugged"]))
+    assert (status["unplugged"], status["reason"]) == ({"end": "is unplugged"}, "pedal end is unplugged")
+    assert bright.timerd("status").stdout.count("pedal end is unplugged") == 1
+    foot.plug("end", True)
+    status = bright.until(lambda s: not s["unplugged"])
+    assert status["reason"] is None
+    foot.close()

@@ -1,0 +1,56 @@
+"""What is seen and heard of pedals that are unplugged, of a lamp that warms up, and of a bench with one pedal."""
+
+from __future__ import annotations
+
+from panel.telling import status
+
+from timerd.panel.beats import change_sounds
+from timerd.panel.view import view
+from timerd.panel.words_to_say import change_words, present_words
+from timerd.places import find, home, read_bytes
+from timerd.sheet.profile.reading import read
+
+LOADED = {"print": "Quiet yard", "sheets_left": 2}
+OUT = {"unplugged": {"go": "is unplugged"}}
+
+
+def test_unplugged_and_plugged_in_again_are_told_once_each() -> None:
+    before, out, again = status(**LOADED), status(**LOADED, **OUT, now=101.0), status(**LOADED, unplugged={}, now=102.0)
+    assert change_words(before, out, None) == "pedal go is unplugged"
+    assert change_words(out, {**out, "now": 101.5}, None) is None
+    assert change_words(out, again, None) == "pedal go is plugged in again"
+    assert [(heard.at, heard.sound) for heard in change_sounds(before, out)] == [(101.0, "warning")]
+    assert change_sounds(out, {**out, "now": 101.5}) == [] == change_sounds(out, again)
+
+
+def test_it_stands_on_the_screen_until_it_is_plugged_in() -> None:
+    assert view(status(**LOADED, **OUT), None, None, 100.0, False).notice == "pedal go is unplugged"
+    assert view(status(**LOADED, unplugged={}), None, None, 100.0, False).notice == ""
+
+
+def test_a_lamp_that_warms_up_is_counted_down_on_the_screen_and_told_when_it_is_warm() -> None:
+    warming = status(**LOADED, warming={"lamp": "head", "until": 140.0})
+    assert [view(warming, None, None, now, False).notice for now in (100.0, 139.5, 140.0)] == [
+        "the lamp warms up, 40 s", "the lamp warms up, 1 s", "",
+    ]  # fmt: skip
+    assert present_words(warming, None).endswith(" to do. the lamp warms up, 40 seconds")
+    warm = status(**LOADED, now=140.0, said={"number": 1, "what": "lamp warm", "at": 140.0})
+    assert change_words(warming, warm, None) == "the lamp is warm"
+    assert [(heard.at, heard.sound) for heard in change_sounds(warming, warm)] == [(140.0, "ready")]
+
+
+def test_a_bench_with_one_pedal_is_told_nothing_of_the_other() -> None:
+    path = find("bench", "two-station", None, home(None))
+    two = read(read_bytes(path), path.name, "bench").value
+    one = two.model_copy(update={"pedals": two.pedals.model_copy(update={"end": []})})
+    offered = status(
+        unfinished={"sheet": 3, "step": None, "given": None, "given_lo": None, "owed": None, "aside": None}
+    )
+    fault = status(state="fault", reason="line not low", sheet=3)
+    seen = [
+        [line for told in (offered, fault) for line in view(told, None, bench, 100.0, False).lines]
+        for bench in (two, one)
+    ]
+    assert [any(line.startswith(("end", "both", "Both")) for line in lines) for lines in seen] == [True, False]
+    assert "hold go for 1 s: take it up" in seen[1]
+    assert "timerd clear clears the fault once every line reads low; the sheet is kept." in seen[1]
