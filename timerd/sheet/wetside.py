@@ -132,7 +132,7 @@ def _stack(visit: Visit, by_press: bool) -> dict[str, Any]:
     if stay.boxed:
         what, at = "boxed", None
     elif stay.index is None:
-        what, at = "into", stay.due if stay.due is not None else stay.since
+        what, at = "into", stay.due if stay.due is not None else visit.late_from
     elif drain is not None and stay.drained_at is None:
         what, at = "drain", drain
     else:
