@@ -290,8 +290,8 @@ class _Keeping:
             now = time.monotonic()
             self._read_contacts(now)
             keeper.receive(datagram, now)
-            # Whether or not anything depends on it: as long as a disk keeps the daemon from hearing that the safelight is
-            # lit again it believes so, and takes silence for a keeper that hangs.
+            # Whether or not anything depends on it: as long as a disk keeps the daemon from hearing that the safelight
+            # is lit again it believes so, and takes silence for a keeper that hangs.
             self._unsent.append(HERE)
         else:
             keeper.closed(time.monotonic())
