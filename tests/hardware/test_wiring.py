@@ -69,7 +69,7 @@ def test_another_pin_makes_everything_stale_and_then_goes_everywhere(
         "hardware/WIRING.md", "hardware/drawings/lines.svg", "hardware/drawings/guard.svg", "firmware/guard/pins.py",
         "profiles/benches/two-station.yaml", "profiles/benches/one-lamp.yaml", "profiles/benches/warm-lamp.yaml",
         "firmware/raspberrypi/config.txt",
-        "profiles/benches/by-feel.yaml", "profiles/benches/bright-lamp.yaml",
+        "profiles/benches/by-feel.yaml", "profiles/benches/bright-lamp.yaml", "profiles/benches/seen-lamps.yaml",
     }  # fmt: skip
     assert generator.main(["--check"], copy) == 1
     assert {line.split(":")[0] for line in capsys.readouterr().out.splitlines()} == made
@@ -178,6 +178,8 @@ def pins_of(bench: Bench) -> Iterator[tuple[str, int, str, str]]:
         yield f"lamps.{name}", lamp.pin, "out", rest
         if lamp.stay_pin is not None:
             yield f"lamps.{name}.stay_pin", lamp.stay_pin, "out", rest
+        if lamp.sense is not None:
+            yield f"lamps.{name}.sense", lamp.sense.pin, "in", "high" if lamp.sense.pull == "up" else "low"
     if bench.safelight.pin is not None:
         yield "safelight", bench.safelight.pin, "out", "low" if bench.safelight.active == "high" else "high"
     for name, contacts in bench.pedals.named():
@@ -218,7 +220,7 @@ def test_the_guard_takes_what_the_computer_gives_and_lets_every_allowed_light_th
     assert all(line["pull"] == ("up" if name == "button" else "down") for name, line in lines.items())
     for name, bench in benches().items():
         for place, line in TOLD["benches"][name].items():
-            if place.startswith("lamps.") and not place.endswith("stay_pin"):
+            if place.startswith("lamps.") and not place.endswith(("stay_pin", "sense")):
                 lamp = place.removeprefix("lamps.")
                 views = [light for key, light in bench.lights.items() if key == bench.viewing or light.paper_safe]
                 viewed = any(light.lamp == lamp for light in views)

@@ -296,6 +296,29 @@ BENCHES = {
             "p.yaml:5: lamps.flasher.warm_up_s: is for kind: shutter only",
         ],
     ),
+    "a sense input of a lamp that is slow, of no use, and in use": (
+        changed(
+            {
+                4: "  head: {pin: 17, station: enlarger, rise_ms: 151, fall_ms: 90, relay_off_ms: 61, sense: {pin: 5}}",
+                5: "  flasher: {pin: 23, station: flashing, sense: {pin: 14}}",
+            }
+        ),
+        [
+            "p.yaml:4: lamps.head.sense: would tell of a fault: the lamp takes 151 ms to come up, at most 150 do",
+            "p.yaml:4: lamps.head.sense: would tell of a fault: the lamp takes 151 ms to fade, at most 150 do",
+            "p.yaml:5: lamps.flasher.sense.pin: GPIO14 belongs to the serial port: choose GPIO 4-13 or 16-27",
+            "p.yaml:9: pedals.go[0].pin: GPIO5 is already used by a sense input",
+        ],
+    ),
+    "one sense input wired in two ways": (
+        changed(
+            {
+                4: "  head: {pin: 17, station: enlarger, sense: {pin: 12}}",
+                5: "  flasher: {pin: 23, station: flashing, sense: {pin: 12, pull: down}}",
+            }
+        ),
+        ["p.yaml:5: lamps.flasher.sense.pull: GPIO12 sees another lamp too, with the other pull"],
+    ),
     "a lamp behind a shutter that is switched by hand": (
         changed({5: "  flasher: {pin: 23, station: flashing, kind: shutter, warm_up_s: 40}"}),
         [
@@ -406,6 +429,12 @@ def test_benches(text: str, faults: list[str]) -> None:
 
 SOUND = {
     "one pedal": changed({9: "pedals: {go: [{pin: 5}]}"}),
+    "lamps that one input sees": changed(
+        {
+            4: "  head: {pin: 17, station: enlarger, sense: {pin: 12}}",
+            5: "  flasher: {pin: 23, station: flashing, rise_ms: 150, fall_ms: 150, sense: {pin: 12, pull: up}}",
+        }
+    ),
     "one pedal, said so": changed({9: "pedals: {go: [{pin: 5}], end: []}"}),
     "USB pedals, two of one switch": changed(
         {9: "pedals: {go: [{usb: a foot, key: a}], end: [{usb: a foot, key: b}, {pin: 6}]}"}

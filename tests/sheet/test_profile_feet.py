@@ -121,8 +121,8 @@ sheets: 0
                 "abandoned or fault, is 'redy': did you mean 'ready'?"
             ),
             (
-                "p.yaml:3: feet[1].fault: must be line stuck, pipe cut, keeper killed, daemon stopped or "
-                "pedal unplugged, is 'line stuk': did you mean 'line stuck'?"
+                "p.yaml:3: feet[1].fault: must be line stuck, lamp dead, relay welded, pipe cut, keeper killed, "
+                "daemon stopped or pedal unplugged, is 'line stuk': did you mean 'line stuck'?"
             ),
             "p.yaml:4: feet[2].at: must be at least 0, is -1",
             "p.yaml:4: feet[2].down: must be above 0, is 0",

@@ -130,6 +130,8 @@ def _status_words(status: dict[str, Any]) -> str:
     parts += [words for words in unplugged if words != status["reason"]]
     if status["warming"] is not None:
         parts.append(f"the lamp warms up, {math.ceil(status['warming']['until'] - status['now'])} s")
+    if status["not_verified"]:
+        parts.append(f"not verified, no sense input: {', '.join(status['not_verified'])}")
     if status["ink"]:
         parts.append(status["ink"])
     if status["simulated"]:

@@ -228,6 +228,8 @@ class _View:
         if unfinished is not None:
             return self._offer(unfinished)
         boxed = status["aside"]
+        unseen = status.get("not_verified")
+        keeping = f"{status['scheduling']}; lamps not verified" if unseen else status["scheduling"]
         hints = ["hold go for 1 s: begin a sheet"] if status["sheets_left"] and status["print"] else []
         if self.bench is not None and self.bench.viewing is not None and status["white_light"] == "safe":
             hints.append("hold end for 1 s: viewing light")
@@ -237,12 +239,10 @@ class _View:
             return wetside.screen(status, self.now, tuple(hints))
         if not status["print"]:
             hints.insert(0, "load one from the computer")
-            return Shown(
-                "words", state="idle", light=where, heading=heading, lines=tuple(hints), sheet=status["scheduling"]
-            )
+            return Shown("words", state="idle", light=where, heading=heading, lines=tuple(hints), sheet=keeping)
         return Shown(
             "steps", state="idle", light=where, heading=heading, figure=str(status["sheets_left"]),
-            lines=("sheets to do", *hints), rows=rows, sheet=status["scheduling"],
+            lines=("sheets to do", *hints), rows=rows, sheet=keeping,
         )  # fmt: skip
 
     def _offer(self, unfinished: Mapping[str, Any]) -> Shown:

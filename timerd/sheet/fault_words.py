@@ -39,12 +39,10 @@ _FAULTS = {
     "keeper stopped": FaultWords("The keeper of the lamps was stopped by another program", (LIGHT_MAY_BE_ON, CLEAR)),
     "the light went out late": FaultWords("A light went out long after its end", (LIGHT_MAY_BE_ON, CLEAR)),
     "light not seen": FaultWords(
-        "A lamp was switched on and no light was seen",
-        ("See to the lamp, its plug and its relay; the sense input may be blind.", CLEAR),
+        "A lamp was switched on and no light was seen: it, its relay or the sense input has failed", (_SEE_DARK, CLEAR)
     ),
     "light seen": FaultWords(
-        "Light is seen that nobody asked for: the paper may have had more than is written",
-        (LIGHT_MAY_BE_ON, "A relay may have welded. Both pedals for 2 s clear the fault once it is seen dark."),
+        "Light is seen that nobody asked for: the paper may have had more than is written", (LIGHT_MAY_BE_ON, CLEAR)
     ),
     "two lights": FaultWords("Two lights were asked for at once; everything was darkened", (_SEE_DARK, CLEAR)),
     "bad message": FaultWords("The keeper did not understand what it was told", (_SEE_DARK, CLEAR)),

@@ -215,7 +215,7 @@ def _senses(bench: Bench, users: dict[int, str]) -> Found:
     seen: dict[int, str] = {}
     for name, lamp in (bench.lamps or {}).items():
         sense = lamp.sense if lamp is not None else None
-        if sense is None or sense.pin is None:
+        if sense is None or sense.pin is None or sense.pull is None:
             continue
         place: Place = ("lamps", name, "sense", "pin")
         if sense.pin not in seen:
