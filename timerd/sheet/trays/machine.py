@@ -35,9 +35,9 @@ ON_TIME_S = 0.1
 """What is told within this time of being due counts as told when it was due; later, as told when it was."""
 TOO_SOON_S = 0.7
 """A press so soon after one is the same foot once more."""
+SHOWS_S = 2.0
+"""No image shows sooner in a developer: a press before is not meant for it."""
 EARLY_S = 5.0
-EMERGES_S = 5.0
-"""No image shows sooner in a developer: an earlier press is a foot that came twice (common practice, no source)."""
 """A press longer before the lifting than this moves nothing, unless another one follows within this time."""
 
 
@@ -188,7 +188,7 @@ class Trays:
         for visit in self._visits:
             stay, bath, due = visit.stay, visit.stay.bath, visit.stay.due
             goes_by_it = bath is not None and bath.factor is not None and (self._end_there or not stay.emerged)
-            if goes_by_it and due is not None and stay.since + EMERGES_S <= at < (stay.since + due) / 2:
+            if goes_by_it and due is not None and stay.since + SHOWS_S <= at < (stay.since + due) / 2:
                 found.append(visit)
         return max(found, key=lambda visit: visit.stay.since, default=None)
 
