@@ -92,9 +92,13 @@ def test_what_is_not_there_is_told_with_what_is(tmp_path: Path) -> None:
         return str(error.value.args[0])
 
     assert said("bench", "two-statoin") == (
-        "there is no bench 'two-statoin': did you mean 'two-station'? There are two-station, one-lamp, warm-lamp"
+        "there is no bench 'two-statoin': did you mean 'two-station'? "
+        "There are two-station, bright-lamp, by-feel, one-lamp, seen-lamps, warm-lamp"
     )
-    assert said("bench", "zzz") == "there is no bench 'zzz'; there are one-lamp, two-station, warm-lamp"
+    assert (
+        said("bench", "zzz")
+        == "there is no bench 'zzz'; there are bright-lamp, by-feel, one-lamp, seen-lamps, two-station, warm-lamp"
+    )
     for i in range(30):
         put(tmp_path / "profiles" / "baths" / f"line-{i:02}.yaml")
     put(tmp_path / "profiles" / "baths" / "Not A Name\x1b.yaml")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from bisect import bisect_right
+from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
 
@@ -12,7 +13,6 @@ from daemon.virtual_disk import VirtualDisk, ink_on
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from walks.book_walk import BookWalk
-from walks.engine_walk import PLAN
 
 from timerd.bench.keeper import LEASE_S
 from timerd.bench.note import Noted
@@ -65,15 +65,19 @@ def noted(burst: int = 1, on: float | None = 10.0, off: float | None = 13.5, why
     return Noted("book", "boot", burst, 10.0, on, off, None if off is None else why)
 
 
-def again(records: list[Record], plan: Plan, note: Noted | None) -> tuple[list[Record], Progress]:
-    """Start once: what is added, and how the sheets stand after it. A second start must add nothing."""
+def again(
+    records: list[Record], plan: Plan | Mapping[int, Plan], note: Noted | None
+) -> tuple[list[Record], Progress]:  # fmt: skip
+    """Start once: what is added, and how the sheets stand after it. A second start must add nothing. `plan` is that of
+    every sheet, or each one's."""
     progress = Progress(records)
-    found = recovered(progress, dict.fromkeys(progress.sheets, plan), note, 99.0)
+    plans = dict.fromkeys(progress.sheets, plan) if isinstance(plan, Plan) else plan
+    found = recovered(progress, plans, note, 99.0)
     for record in (*found, Record("started", 99.0)):
         progress.apply(record)
-    assert recovered(progress, dict.fromkeys(progress.sheets, plan), note, 100.0) == []
+    assert recovered(progress, plans, note, 100.0) == []
     fold = Progress([*records, *found, Record("started", 99.0)])
-    assert recovered(fold, dict.fromkeys(fold.sheets, plan), note, 100.0) == []
+    assert recovered(fold, plans, note, 100.0) == []
     return found, progress
 
 
@@ -292,6 +296,7 @@ def test_any_evening_cut_off_anywhere(which: int, where: float, between: float) 
     """Random feet and faults on the whole simulated bench, with the truth from what was written later on."""
     walk = BookWalk(which)
     records = walk.evening(which, 1.0)
+    plans = walk.plans
     k = round(where * (len(records) - 1))
     cut = records[k].at + between * (records[k + 1].at - records[k].at) if k + 1 < len(records) else records[k].at
     progress = Progress(records[: k + 1])
@@ -303,12 +308,12 @@ def test_any_evening_cut_off_anywhere(which: int, where: float, between: float) 
             lit_last = record
         if record.kind == "dark" and lit_last is not None and record.burst == lit_last.burst:
             off = min(record.facts["dark"], cut)
-            response = PLAN.steps[record.step - 1].response
+            response = plans[record.sheet].steps[record.step - 1].response
             if (record.sheet, record.step) in truth:
                 truth[record.sheet, record.step] += response.dose(max(0.0, off - lit_last.facts["lit"]))
             lit_last = None
     welded = any(record.kind in ("line low", "fault") for record in records)
-    _, after = again(records[: k + 1], PLAN, None)
+    _, after = again(records[: k + 1], plans, None)
     for (number, n), (lo, hi) in before.items():
         step = after.sheets[number].steps[n]
         assert step.given_lo >= lo - 1e-9 and step.given >= hi - 1e-9

@@ -221,7 +221,7 @@ def test_a_pedal_s_rule_names_that_pedal_alone_and_is_kept(machine: Machine) -> 
 @pytest.mark.parametrize(
     ("options", "says"),
     [
-        ((), "--bench: which bench is this? There come along: one-lamp two-station warm-lamp"),
+        ((), "--bench: which bench is this? There come along: bright-lamp by-feel one-lamp "),
         (("--bench",), "--bench: say which"),
         (("--bench", "../two-station"), "--bench: a name is small letters, digits and hyphens"),
         (("--bench", "quay"), "--bench: there is no bench 'quay'"),

@@ -136,7 +136,9 @@ class Evening:
         self.records.append(Record("started", bench.now + 20, facts={"wall_s": WALL_S + bench.now + 20}))
         self.edges += bench.lines.edges
         self.plans |= self.standing.plans
-        self.bench = SimulatedBench(self.bench_file, Engine(self.bench_file, Progress(self.records), self.plans))
+        self.bench = SimulatedBench(
+            self.bench_file, Engine(self.bench_file, Progress(self.records), self.plans), self.records
+        )
         self.bench.advance(bench.now + 20)
 
     def whole(self) -> tuple[list[Record], list[LineEdge]]:
@@ -296,6 +298,25 @@ def test_the_minutes_in_the_box_and_after_the_flash_are_on_the_record(evening: E
     assert seen == 6 * 2 + 1 + 6  # six sheets out of the box twice, one once more, and exposed six times after a flash
     phone = max(r.facts.get("boxed_s") or 0.0 for r in records if (r.kind, r.sheet) == ("sheet out", 2))
     assert phone > 1200
+
+
+def test_the_safelight_s_sums_are_those_of_its_line_over_the_time_out_of_the_box(evening: Evening) -> None:
+    records, edges = evening.whole()
+    spans: dict[int, list[list[float]]] = {}
+    for record in records:
+        if record.kind == "sheet out":
+            spans.setdefault(record.sheet, []).append([record.at, record.at])
+        elif record.kind in ("set aside", "stop bath"):
+            spans[record.sheet][-1][1] = record.at
+    lit = [(edge.at, edge.lit) for edge in edges if edge.line == SAFELIGHT]
+    times = [0.0, *(at for at, _ in lit), records[-1].at]
+    on = [(times[i], times[i + 1]) for i in range(len(times) - 1) if i == 0 or lit[i - 1][1]]
+    by_hand = {
+        sheet: sum(max(0.0, min(end, off) - max(begin, lit)) for begin, end in spans_ for lit, off in on)
+        for sheet, spans_ in spans.items()
+    }
+    told = {r.sheet: r.facts["seconds"] for r in records if r.kind == "under safelight"}
+    assert told == pytest.approx(by_hand, abs=0.1)
 
 
 if __name__ == "__main__":

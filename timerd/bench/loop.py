@@ -45,7 +45,7 @@ STACK = 512 * 1024
 MOST_UNSENT = 20_000
 """Reports kept for a daemon that does not listen; one that is so far behind counts as gone."""
 HERE = b'{"is": "here"}'
-"""The answer to any message while something depends on this process."""
+"""The answer to any message."""
 FAILED = "keeper failed"
 TIDY_EVERY = 2_000
 NO_REAL_TIME = "TIMERD_NO_REAL_TIME"
@@ -290,8 +290,9 @@ class _Keeping:
             now = time.monotonic()
             self._read_contacts(now)
             keeper.receive(datagram, now)
-            if keeper.leased:  # so that a keeper that hangs is known by its silence
-                self._unsent.append(HERE)
+            # Whether or not anything depends on it: as long as a disk keeps the daemon from hearing that the safelight
+            # is lit again it believes so, and takes silence for a keeper that hangs.
+            self._unsent.append(HERE)
         else:
             keeper.closed(time.monotonic())
 

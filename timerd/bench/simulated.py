@@ -9,7 +9,7 @@ from __future__ import annotations
 import heapq
 import json
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple
 
 from timerd.bench.cueing import CUE
@@ -72,10 +72,11 @@ class SimulatedLines:
 class SimulatedBench:
     """A bench, its keeper, its engine and the daemon's part between them, in virtual time from 0."""
 
-    def __init__(self, bench: Bench, engine: Engine) -> None:
+    def __init__(self, bench: Bench, engine: Engine, before: Iterable[Record] = ()) -> None:
+        """`before` are the records from which the engine goes on, if it does not begin with nothing."""
         self.bench = bench
         self.engine = engine
-        self.wet = WetSide(engine.standing)
+        self.wet = WetSide(engine.standing, out=before)
         self.now = 0.0
         self.lines = SimulatedLines(bench)
         self.records: list[Record] = []

@@ -27,7 +27,8 @@ _LIGHT = ("safelight", "viewing", "fault", "started")
 
 class Past(NamedTuple):
     """`at_trays` are the records of sheets that are in their baths, `plans` theirs; `stock` those of the batches;
-    `out` all since the first sheet went out that is still out. Each list in order, on this boot's clock."""
+    `out` all since the first sheet went out that is still out, or lies in its box. Each list in order, on this boot's
+    clock."""
 
     plans: dict[int, Plan]
     at_trays: list[Record]
@@ -43,7 +44,7 @@ class WetReader:
         self._now, self._wall_s, self._boot = now, wall_s, boot_id()
 
     def past(self, out: Iterable[int]) -> Past:
-        """All that matters to go on, where these sheets are out."""
+        """All that matters to go on, where these sheets are out, or will be again."""
         there = self._sheets("to trays") - self._sheets("out of the baths") - self._sheets("given up")
         found = {sheet: self._reader.plan(sheet) for sheet in there}
         at_trays = self._records(f"r.sheet IN ({_marks(there)}) AND r.kind IN ({_marks(KINDS)})", [*there, *KINDS])

@@ -109,6 +109,8 @@ def _status(args: argparse.Namespace) -> int:
 
 
 def _status_words(status: dict[str, Any]) -> str:
+    from timerd.sheet.trays.words import stack_words
+
     parts = [status["state"]]
     if status["sheet"] is not None:
         parts.append(f"sheet {status['sheet']}" + (f", step {status['step']}" if status["step"] is not None else ""))
@@ -120,6 +122,7 @@ def _status_words(status: dict[str, Any]) -> str:
         parts.append(_offer_words(status["unfinished"]))
     elif status["sheet"] is None and status["print"] is not None:
         parts.append(f"{status['print']}, {status['sheets_left']} to do")
+    parts += [stack_words(stack, status["now"]) for stack in status["trays"]["stacks"]]
     parts.append(f"white light: {status['white_light_words']}")
     if status["reason"]:
         parts.append(status["reason"])

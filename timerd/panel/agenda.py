@@ -6,7 +6,8 @@ import math
 
 from timerd.panel.beats import Heard, Spoken, burst_of, burst_sounds, change_sounds, waiting_sound
 from timerd.panel.tones import length_s
-from timerd.panel.words_to_say import NO_DAEMON, Status, change_words, step_at_hand
+from timerd.panel.wetside import tray_sounds, tray_words
+from timerd.panel.words_to_say import NO_DAEMON, Status, aloud, change_words, step_at_hand
 from timerd.sheet.beats import Burst
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.sound import SoundSettings
@@ -16,7 +17,7 @@ LATE_S = {"lead_in": 0.15, "notice": 0.15, "card_in": 0.15, "light_on": 0.5, "li
 BEAT_LATE_S = 0.03
 CHANGE_LATE_S = 3.0
 """What has happened is told even when the panel was busy, but not long after."""
-TOLD_IN_WORDS = frozenset({"paused", "refused", "prompt", "done", "warning", "ready"})
+TOLD_IN_WORDS = frozenset({"paused", "refused", "prompt", "done", "warning", "ready", "tray", "tray_soft"})
 """With `say: speak` these have words in place of their sounds. A fault has both."""
 
 
@@ -24,7 +25,8 @@ class Agenda:
     """One panel's agenda. `settings` may be changed on the way, as when there is no voice after all.
 
     `words` is the one thing that is to be said now, until somebody takes it away, not before `quiet_from`, when the
-    sound that goes with it is over; `hush` tells that whatever is being said is to stop: a light is about to come on.
+    sound that goes with it is over, and with `soft` softly, since a light burns; `hush` tells that whatever is being
+    said is to stop: a light is about to come on.
     `cut` tells that the burst is over: what was taken of it ahead of its time is not to be heard. Both until
     they are taken back.
     """
@@ -32,6 +34,7 @@ class Agenda:
     def __init__(self, settings: SoundSettings, spoken: Spoken) -> None:
         self.settings = settings
         self.words: str | None = None
+        self.soft = False
         self.hush = self.cut = False
         self.quiet_from = -math.inf
         self._spoken = spoken
@@ -51,7 +54,7 @@ class Agenda:
             return
         before, self._before = self._before, status
         speaks = self.settings.say in ("speak", "both")
-        told = change_sounds(before, status) if self.settings.say != "off" else []
+        told = [*change_sounds(before, status), *tray_sounds(before, status)] if self.settings.say != "off" else []
         if self.settings.say == "speak":
             told = [sound for sound in told if sound.sound not in TOLD_IN_WORDS]
         self._note(told)
@@ -61,7 +64,10 @@ class Agenda:
         if status["state"] in ("lead-in", "exposing") and (before is None or before["state"] != status["state"]):
             self.words, self.hush = None, True
         if speaks and (words := change_words(before, status, plan)) is not None:
-            self.words = words
+            self.words, self.soft = words, False
+        said, softly = tray_words(before, status)
+        if speaks and said is not None:
+            self.words, self.soft = aloud(said if self.words is None else f"{self.words}. {said}"), softly
         self._burst_now(status, plan)
         if status["since"]["number"] != self._waits_for or before is None:
             self._waits_for = status["since"]["number"]

@@ -40,7 +40,7 @@ class Painter:
     def draw(self, shown: Shown) -> Layout:
         """Draw it whole; what was placed where is in `placed` afterwards."""
         wide = 3 if len(shown.figure) >= 3 and "." not in shown.figure else 2
-        where = layout(shown.kind, self.size, wide, len(shown.cues), bool(shown.card))
+        where = layout(shown.kind, self.size, wide, len(shown.cues), bool(shown.card), bool(shown.trays))
         self.placed = []
         self.canvas.set_clip(None)
         self.canvas.fill(BLACK)
@@ -176,7 +176,7 @@ class Painter:
             self._line("white", text, BLACK, FULL)
         else:
             self._line("white", typeface.line(shown.white, rect, *sizes))
-        self._line("sheet", typeface.line(shown.sheet, where.parts["sheet"], *sizes, right=True))
+        self._line("sheet", typeface.line(shown.trays or shown.sheet, where.parts["sheet"], *sizes, right=True))
 
     def _edge(self, shown: Shown, where: Layout) -> None:
         for name in ("top", "bottom", "left", "right"):

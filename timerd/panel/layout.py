@@ -60,12 +60,15 @@ class Layout(NamedTuple):
         return max(8, int(at_800 * self.unit))
 
 
-def layout(kind: Kind, size: tuple[int, int], figure_digits: int = 2, cue_rows: int = 0, card: bool = False) -> Layout:
+def layout(
+    kind: Kind, size: tuple[int, int], figure_digits: int = 2, cue_rows: int = 0, card: bool = False,
+    trays: bool = False,
+) -> Layout:  # fmt: skip
     """The rectangles of a kind of screen: inside the screen, and none on another.
 
     `figure_digits` is 2 where the figure is no wider than two digits and a point, 3 where it has three digits;
     `cue_rows` is how many cues a burst shows; those over two make the rows lower; `card` gives the card
-    a part of its own, where the step waits.
+    a part of its own, where the step waits; `trays` gives the foot's right more room, for what is due there.
     """
     width, height = size
     unit = min(width / 800, height / 480)
@@ -87,8 +90,8 @@ def layout(kind: Kind, size: tuple[int, int], figure_digits: int = 2, cue_rows: 
     middle = margin + round(figure_em * (1.80 if figure_digits < 3 else 2.12))
     beside = middle + gap
     foot_top = 445 if kind == "burst" else 436
-    # The foot: white light on the left, the sheet on the right; in a burst the two are small.
-    foot_split = margin + round((right - margin) * 0.68)
+    # The foot: white light on the left, on the right the sheet or what is due at the trays; in a burst both are small.
+    foot_split = margin + round((right - margin) * (0.55 if trays else 0.68))
     parts = {
         "band": whole(9, 73),
         "heading": whole(74, 135),

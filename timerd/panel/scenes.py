@@ -10,10 +10,13 @@ from timerd.panel.shown import Shown
 from timerd.panel.view import lost, view
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.trays.words import CAUTION
 
 PRINTS = ("breakwater", "lantern-room", "ferry-steps")
 """The shipped prints that the scenes are made of."""
 NOW = 5000.0
+AT_ONCE = "at once: sheets 3 and 4, in developer and fixer 1"
+DRAIN = "sheet 3, drain, then into fixer 2"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +46,7 @@ def made_up(plans: Mapping[str, tuple[Plan, Bench]]) -> dict[str, Scene]:
     tide, bench = plans["breakwater"]
     lantern, one_lamp = plans["lantern-room"]
     ferry, warm = plans["ferry-steps"]
+    developing = status_at_trays()
     flashing_edge = bench.model_copy(update={"screen": bench.screen.model_copy(update={"flash_edge": True})})
     carried = _flashed_last(tide)
 
@@ -104,6 +108,12 @@ def made_up(plans: Mapping[str, tuple[Plan, Bench]]) -> dict[str, Scene]:
         ),
         "done": scene("done", step=12, white=3),
         "done-in-the-stop-bath": scene("done", step=12, sheets_left=0),
+        "trays": scene("done", step=12, trays=developing),
+        "trays-at-once": scene("idle", sheet=None, trays=status_at_trays(said=AT_ONCE)),
+        "trays-drain": scene("ready", step=burn, white=4, sheet=4, trays=status_at_trays(said=DRAIN)),
+        "trays-while-exposing": _burst(tide, bench, "exposing", burn, lit_for=2.3, sheet=4, trays=developing),
+        "trays-caution": scene("done", step=12, trays=status_at_trays(said=CAUTION, what="caution")),
+        "trays-late": scene("idle", sheet=None, trays=status_at_trays(late=21.0, by_press=True)),
         "abandoned": scene("abandoned", step=burn, given={burn: 4.9}, white=3),
         "both-held": scene("paused", step=burn, given={burn: 4.9}, white=3, dark="pedal",
                            said={"number": 7, "what": "both held", "at": NOW - 0.3}),
@@ -144,9 +154,35 @@ def status(
         "white_light": "safe" if white is None else "not yet",
         "white_light_words": "safe" if white is None else f"not yet: sheet {white} is out",
         "reason": None, "refused": None, "said": None, "unfinished": None, "ink": None, "shows": None, "shown": None,
+        "trays": None,
         "asks": prompted and list(prompted),
         "aside": [], **facts,
     }  # fmt: skip
+
+
+def status_at_trays(
+    said: str | None = None, late: float | None = None, by_press: bool = False, what: str = "together"
+) -> dict[str, Any]:
+    """Three sheets at the trays, as the daemon tells it at NOW; something said a moment ago; the first so many seconds
+    late."""
+
+    def stack(sheet: int, bath: str | None, to: str, what: str, left: float, **facts: Any) -> dict[str, Any]:
+        return {
+            "sheets": [sheet], "bath": bath, "to": to, "since": NOW - 38.4, "what": what, "at": NOW + left,
+            "move_at": NOW + left, "celsius": 20.0, "agitate": None, "waits_for_press": False, "approximate": False,
+            **facts,
+        }  # fmt: skip
+
+    beat = {"every_s": 5.0, "for_s": 0.0}
+    first = 12.3 if late is None else -late
+    stacks = [
+        stack(3, "fixer 1", "fixer 2", "drain" if late is None else "move", first, agitate=beat),
+        stack(4, "developer", "stop", "drain", 71.6, celsius=22.5, agitate=beat),
+        stack(2, "wash", "", "move", 250.0, approximate=True),
+    ]
+    cues = [] if said is None else [{"number": 9, "what": what, "at": NOW - 1.0, "text": said, "soft": False,
+                                     "sheets": [3]}]  # fmt: skip
+    return {"stacks": stacks, "by_press": by_press, "safelight": [], "safelight_lit": True, "cues": cues}
 
 
 def _step_told(step: Step, here: int, given: float) -> dict[str, Any]:
@@ -158,7 +194,9 @@ def _step_told(step: Step, here: int, given: float) -> dict[str, Any]:
     return {"n": step.n, "given": given, "owed": owed, "ended_by": None}
 
 
-def _burst(plan: Plan, bench: Bench, state: str, n: int, lit_for: float = 0.0, waited: float | None = None) -> Scene:
+def _burst(
+    plan: Plan, bench: Bench, state: str, n: int, lit_for: float = 0.0, waited: float | None = None, **more: Any
+) -> Scene:
     """A lead-in that has lasted `waited` seconds, or a light lit for so long."""
     step = plan.steps[n - 1]
     end = (step.parts or (step.dose,))[0]
@@ -170,7 +208,7 @@ def _burst(plan: Plan, bench: Bench, state: str, n: int, lit_for: float = 0.0, w
     else:
         lit = NOW - lit_for
         facts["burst"] = {"burst": 12, "light": step.light, "lit": lit, "deadline": lit + seconds}
-    return Scene(status(plan, state, step=n, white=3, **facts), plan, bench)
+    return Scene(status(plan, state, step=n, **{"white": 3, **facts, **more}), plan, bench)
 
 
 def _flashed_last(plan: Plan) -> Plan:

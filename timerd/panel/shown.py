@@ -45,7 +45,7 @@ class MarkedMap:
 @dataclass(frozen=True, slots=True)
 class Shown:
     """One screen. `state` and `light` stand in the band at the top, which is filled while a light is lit; `card` is
-    what the hand is to hold next, where that is said larger than the `lines`.
+    what the hand is to hold next, where that is said larger than the `lines`; `trays` is what is due next there.
     """
 
     kind: Kind = "words"
@@ -67,4 +67,5 @@ class Shown:
     white: str = ""
     white_safe: bool = True
     sheet: str = ""
+    trays: str = ""
     edge: Literal[0, 1, 2] = 0

@@ -34,6 +34,8 @@ SHORT_S = 2.0
 STALE_S = 5.0
 """Words that could not be rendered for so long are not news any more."""
 
+SOFT = 0.35
+"""How loud a word from the trays is while a light burns, beside the others."""
 _VOICE = 0
 """The mixer's channel for words; one thing is said at a time."""
 _CHANNELS = 16
@@ -57,6 +59,7 @@ class Sound:
         self._plan: Plan | None = None
         self._ahead: list[tuple[float, pygame.mixer.Channel]] = []
         self._words: str | None = None
+        self._soft = False
         self._words_since = 0.0
         self._silent = None if settings.say == "off" else start_mixer()
         self._speech: Speech | None = None
@@ -164,6 +167,7 @@ class Sound:
         """Say what is to be said, after the sound that goes with it; when to look again."""
         if self._agenda.words is not None and self._speech is not None:
             self._words, self._agenda.words = self._agenda.words, None
+            self._soft = self._agenda.soft
             self._words_since = now
             self._speech.want({self._words: None}, at_once=True)
         if self._words is None:
@@ -176,7 +180,7 @@ class Sound:
                 return None
             return self._words_since + STALE_S + 0.01  # or when it is rendered, if that is sooner
         spoken = pygame.mixer.Sound(str(self._files[self._words]))
-        spoken.set_volume(self._loud)
+        spoken.set_volume(self._loud * (SOFT if self._soft else 1.0))
         pygame.mixer.Channel(_VOICE).play(spoken)
         self._words = None
         return None

@@ -48,6 +48,9 @@ SOUNDS: dict[str, tuple[Pulse, ...]] = {
     "prompt": (Pulse(0, 80, 600), Pulse(130, 80, 600), Pulse(260, 260, 750)),
     "done": (Pulse(0, 120, 400), Pulse(150, 120, 500), Pulse(300, 120, 600), Pulse(450, 350, 800)),
     "warning": (Pulse(0, 100, 900), Pulse(180, 100, 900), Pulse(360, 100, 900)),
+    "agitate": (Pulse(0, 50, 340), Pulse(110, 50, 420)),
+    "tray": (Pulse(0, 140, 700), Pulse(190, 140, 700), Pulse(380, 200, 500)),
+    "tray_soft": (Pulse(0, 90, 500), Pulse(150, 140, 400)),
     "fault": tuple(Pulse(160 * k, 150, 950 if k % 2 == 0 else 600) for k in range(6)),
 }
 """What each sound is made of. The names are also those of the bench's levels."""

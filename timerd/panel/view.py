@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+from timerd.panel import wetside
 from timerd.panel.burst import Burst, burst_seconds, edge, figure, figure_given, figure_nearest, next_part, parts_words
 from timerd.panel.listing import listed, planned
 from timerd.panel.shown import MarkedMap, Shown
@@ -49,14 +50,15 @@ def view(status: Status, plan: Plan | None, bench: Bench | None, now: float, map
     if map_called and status["state"] in _MAP_STATES and (on_call := seen.map_on_call(shown)) is not None:
         shown = on_call
     settings = bench.screen if bench is not None else None
-    notice = seen.notice()
+    notice, trays = seen.notice(), wetside.due_words(status, now)
     if settings is not None and settings.off_while_exposing and _is_lit(status) and not notice:
         return Shown("nothing")
     shown = replace(
         shown,
         white=f"white light: {status['white_light_words']}",
         white_safe=status["white_light"] == "safe",
-        sheet=shown.sheet or seen.sheet_words(),
+        sheet="" if trays else shown.sheet or seen.sheet_words(),
+        trays=trays,
         notice=notice,
     )
     if settings is not None and settings.flash_edge and not shown.edge:
@@ -136,6 +138,8 @@ class _View:
             return f"both down for a second more: {_BOTH.get(self.state, 'the sheet is abandoned')}"
         if refused is not None and 0 <= self.now - refused["at"] < REFUSED_S:
             return f"nothing done: {refused['why']}"
+        if self.state not in ("lead-in", "exposing") and (told := wetside.notice(self.status, self.now)):
+            return told
         if self.status["ink"]:
             return f"no light: {self.status['ink']}"
         for pedal, why in self.status.get("unplugged", {}).items():
@@ -231,6 +235,8 @@ class _View:
             hints.append("hold end for 1 s: viewing light")
         if boxed:
             hints.append(f"in the box: sheet{'s' if len(boxed) > 1 else ''} {', '.join(map(str, boxed))}")
+        if wetside.stacks_of(status):
+            return wetside.screen(status, self.now, tuple(hints))
         if not status["print"]:
             hints.insert(0, "load one from the computer")
             return Shown("words", state="idle", light=where, heading=heading, lines=tuple(hints), sheet=keeping)
@@ -407,11 +413,16 @@ class _View:
         status = self.status
         more = "next sheet" if status["sheets_left"] and status["print"] else "idle"
         if self.state == "done":
-            bath = () if status["white_light"] == "safe" else ("go: it is in the stop bath",)
+            to_the_trays = self.plan is not None and self.plan.baths is not None
+            go = "go: to the trays" if to_the_trays else "go: it is in the stop bath"
+            there = status["white_light"] == "safe" or wetside.at_the_trays(status)
+            bath = () if there else (go,)
             hints = (*bath, f"hold go for 1 s: {more}", *(("hold end for 1 s: idle",) if more != "idle" else ()))
         else:
             given_up = "give it up" + (", next sheet" if more == "next sheet" else "")
             hints = (f"hold go for 1 s: {given_up}", "hold end for 1 s: take it up again", "end: say what it was given")
+        if self.state == "done" and wetside.at_the_trays(status) and wetside.stacks_of(status):
+            return wetside.caution(status, self.now) or wetside.screen(status, self.now, hints)
         return Shown(
             "steps", state=self.state, heading=f"sheet {status['sheet']} is {self.state}",
             figure=str(status["sheet"] or ""), lines=hints, rows=self._rows(),

@@ -214,7 +214,11 @@ def _done(status: Status, plan: Plan | None) -> str:
     words = f"sheet {status['sheet']} is done"
     if plan is not None and plan.steps and plan.steps[-1].kind == "develop":
         words += f", {step_words(plan.steps[-1])}"
-    if status["white_light"] != "safe":
+    if plan is not None and plan.baths is not None:
+        trays = status.get("trays")
+        there = trays is not None and any(status["sheet"] in stack["sheets"] for stack in trays["stacks"])
+        words += "" if there or status["white_light"] == "safe" else ". press go to send it to the trays"
+    elif status["white_light"] != "safe":
         words += ". press go when it is in the stop bath"
     return words + (f". {_sheets(status['sheets_left'])} left" if status["sheets_left"] else "")
 
@@ -291,6 +295,8 @@ def _said(status: Status, plan: Plan | None) -> str:
         case "stop bath":
             safe = status["white_light"] == "safe"
             return "in the stop bath. white light " + ("is safe" if safe else status["white_light_words"])
+        case "to the trays":
+            return "to the trays"
         case "given":
             return _sheet_given(status, plan)
         case _:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Iterable, Sequence
 
 from timerd.sheet.history import Burst, Happening, History
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.record import Record, SheetProgress, StepProgress
 from timerd.sheet.safe import safe
+from timerd.sheet.trays.told import OF_A_SHEET, record_words
 from timerd.sheet.words import dose_span, step_words, why_words
 
 Clock = Callable[[float | None, float | None], str]
@@ -155,6 +155,8 @@ def _happening_words(happening: Happening) -> str | None:
             return f"FAULT: {happening.words}; everything dark"
         case "stop bath":
             return "in the stop bath"
+        case what if what in OF_A_SHEET:
+            return happening.words
         case "went":
             return "gone to, out of the plan's order"
         case "set aside":
@@ -183,14 +185,6 @@ def _tidy(stops: float) -> float:
 
 def _bursts(step: StepProgress) -> str:
     return " + ".join(f"{off - on:.1f}" for on, off in step.bursts)
-
-
-def _safelight_words(facts: Mapping[str, Any]) -> str:
-    seen = f"{'at most ' if facts['at_most'] else ''}{facts['seconds']:.0f} s under the safelight"
-    if facts["allowed_s"] is None:
-        return f"{seen}; this paper's safe time was not tested"
-    stands = {"none": ", flashed beyond: no margin left", "over": ", more than it may"}.get(facts["margin"], "")
-    return f"{seen}, of {facts['allowed_s']:.0f} s{stands}"
 
 
 def _name(plan: Plan, record: Record) -> str:
@@ -238,24 +232,9 @@ def _record_words(plan: Plan, record: Record) -> str | None:
             return f"lamp {facts['lamp']} {'on behind its shutter' if facts['on'] else 'off'}"
         case "viewing":
             return "viewing light on" if facts["lit"] else "viewing light off"
-        case "to trays":
-            return "into its box, until all are developed together" if facts["boxed"] else "to the trays"
-        case "out of the box":
-            return "out of its box"
-        case "in bath":
-            return f"in {facts['bath']} for {facts['planned_s']:.0f} s, at {facts['celsius']:g} C"
-        case "out of bath" if abs(facts["late_s"]) >= 0.5:
-            late = f"{abs(facts['late_s']):.0f} s {'late' if facts['late_s'] > 0 else 'early'}"
-            return f"out of {facts['bath']} after {facts['actual_s']:.0f} s, {late}"
-        case "bath time":
-            return f"{facts['planned_s']:.0f} s in all, at {facts['celsius']:g} C"
-        case "temperature":
-            return f"{facts['bath']} has {facts['celsius']:g} C"
-        case "batch":
-            return f"{facts['bath']}: batch {facts['batch']}"
-        case "under safelight":
-            return _safelight_words(facts)
-        case "done" | "stop bath" | "abandoned" | "taken up" | "given up" | "cleared" | "out of the baths":
+        case "out of bath" if abs(facts["late_s"]) < 0.5:
+            return None  # it went as it was told to
+        case "done" | "stop bath" | "abandoned" | "taken up" | "given up" | "cleared":
             return {"stop bath": "in the stop bath: white light is safe"}.get(record.kind, record.kind)
         case _:
-            return None
+            return record_words(record.kind, facts)

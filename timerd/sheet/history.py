@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.record import Progress, Record, SheetProgress
+from timerd.sheet.trays.told import OF_A_SHEET, record_words
 from timerd.sheet.words import area_words
 
 
@@ -216,14 +217,21 @@ def _bursts(dated: Sequence[Dated]) -> list[Burst]:
 
 _HAPPENINGS = {
     "refused", "ended", "fault", "cleared", "abandoned", "set aside", "taken up", "given up", "went", "owed again",
-    "done", "stop bath", "note", "rated",
+    "done", "stop bath", "note", "rated", *OF_A_SHEET,
 }  # fmt: skip
 
 
 def _happened(dated: Sequence[Dated]) -> Iterable[Happening]:
     for (kind, _, _, step, _, facts), wall in dated:
         if kind in _HAPPENINGS:
-            words = facts.get("why") or facts.get("by") or facts.get("text") or facts.get("rating") or ""
+            words = (
+                record_words(kind, facts)
+                or facts.get("why")
+                or facts.get("by")
+                or facts.get("text")
+                or facts.get("rating")
+                or ""
+            )
             yield Happening(kind, wall, step, facts.get("pedal"), str(words))
 
 

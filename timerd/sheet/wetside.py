@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.feet import TRAYS, contacts
+from timerd.sheet.engine.feet import THIRD, TRAYS, contacts
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import EXPOSING, LEAD_IN
 from timerd.sheet.record import Progress, Record
@@ -37,7 +37,8 @@ class WetSide:
         self._standing = standing
         bench = standing.bench
         feet = [contact for contact in contacts(bench) if contact.station == TRAYS]
-        self._pedals = {contact.name: contact.pedal for contact in feet if contact.pedal in ("go", "end")}
+        third = "go" if bench.third == "tray" else "end"
+        self._pedals = {contact.name: third if contact.pedal == THIRD else contact.pedal for contact in feet}
         there = set(self._pedals.values())
         self.trays = Trays(Stays(standing.plans, "go" in there, at_trays), Stock(stock), "end" in there, now)
         paper_safe = frozenset(name for name, light in bench.lights.items() if light.paper_safe)
@@ -131,7 +132,7 @@ def _stack(visit: Visit, by_press: bool) -> dict[str, Any]:
     if stay.boxed:
         what, at = "boxed", None
     elif stay.index is None:
-        what, at = "into", stay.due if stay.due is not None else stay.since
+        what, at = "into", stay.due if stay.due is not None else visit.late_from
     elif drain is not None and stay.drained_at is None:
         what, at = "drain", drain
     else:

@@ -58,6 +58,9 @@ class Levels(Part):
     prompt: Level = 0.8
     done: Level = 0.8
     warning: Level = 1.0
+    agitate: Level = 0.4
+    tray: Level = 0.9
+    tray_soft: Level = 0.25
     fault: Level = 1.0
     voice: Level = 1.0
 

@@ -56,7 +56,7 @@ class Trays:
         self._burning = False
         self._held: list[Cue] = []
         self._rocked: dict[tuple[str, str], float] = {}
-        self._pressed_at = -math.inf
+        self._pressed: dict[str, float] = {}
         self._asked: tuple[Visit, float] | None = None
         self._out: list[Action] = []
         self._now = now
@@ -146,13 +146,13 @@ class Trays:
     # -- a press ---------------------------------------------------------------------------------------------------
 
     def _press(self, event: Press) -> None:
-        if event.at - self._pressed_at < TOO_SOON_S:
+        if event.at - self._pressed.get(event.pedal, -math.inf) < TOO_SOON_S:
             self._refuse(event, "too soon after the last press at the trays")
             return
         asked, self._asked = self._asked, None
         waiting = [visit for visit in self.visits if not visit.stay.boxed]
         showing = self._emerging(event.at)
-        self._pressed_at = event.at
+        self._pressed[event.pedal] = event.at
         if event.pedal == "end" or not self.stays.by_press:
             if showing is not None and event.pedal == "end":
                 self._emerged(showing, event.at)

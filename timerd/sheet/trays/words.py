@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -56,18 +57,18 @@ def stack_words(stack: Mapping[str, Any], now: float) -> str:
         return f"{who} in the box"
     do = "drain" if what == "drain" else move_words(stack["bath"] or "", stack["to"] or "")
     left = stack["at"] - now
-    when = f"in {minutes(left)}" if left > -0.5 else f"{minutes(-left)} late"
     about = "about " if stack["approximate"] else ""
-    return f"{who}, {stack['bath']}: {do} {about}{when}" if stack["bath"] else f"{who}: {do} {when}"
+    when = f"in {about}{minutes(left)}" if left > -0.5 else f"{about}{minutes(-left)} late"
+    return f"{who}, {stack['bath']}: {do} {when}" if stack["bath"] else f"{who}: {do} {when}"
 
 
 def minutes(seconds: float) -> str:
-    """Minutes and seconds.
+    """Minutes and seconds, upwards: a countdown is over at 0:00.
 
     >>> minutes(102.2)
-    '1:42'
+    '1:43'
     """
-    whole = max(0, round(seconds))
+    whole = max(0, math.ceil(seconds - 1e-6))
     return f"{whole // 60}:{whole % 60:02d}"
 
 

@@ -1,0 +1,147 @@
+"""The trays as they are shown and heard: by a daemon's own statuses, and by made-up ones."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from panel.screens import all_scenes
+from panel.telling import plan, status, step
+from sheet.trays.evening import SIX, Evening, plan_on
+
+from timerd.panel.agenda import Agenda
+from timerd.panel.scenes import AT_ONCE, NOW, status_at_trays
+from timerd.panel.shown import Row
+from timerd.panel.view import view
+from timerd.panel.wetside import due_words, tray_sounds, tray_words
+from timerd.panel.words_to_say import present_words
+from timerd.sheet.engine.machine import Engine
+from timerd.sheet.profile.bathfile import BathLine
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.sound import SoundSettings
+from timerd.sheet.trays import events as ev
+from timerd.sheet.wetside import WetSide, cue_told
+
+
+def cue(number: int, what: str = "move", text: str = "sheet 3 into stop", soft: bool = False) -> dict[str, Any]:
+    return {"number": number, "what": what, "at": 100.0 + number, "text": text, "soft": soft, "sheets": [3]}
+
+
+def trays(*cues: dict[str, Any]) -> dict[str, Any]:
+    return {"stacks": [], "by_press": False, "safelight": [], "safelight_lit": True, "cues": list(cues)}
+
+
+def test_a_whole_screen() -> None:
+    scene = all_scenes()["trays"]
+    shown = scene.shown
+    assert (shown.kind, shown.state, shown.figure) == ("steps", "trays", "13")
+    assert shown.heading == "sheet 3: drain, then into fixer 2"
+    assert shown.rows == (
+        Row(3, False, True, "fixer 1", "0:13"), Row(4, False, False, "developer", "1:12"),
+        Row(2, False, False, "wash", "4:10"),
+    )  # fmt: skip
+    assert shown.lines == (
+        "seconds to go, fixer 1 at 20 °C", "rock fixer 1 in 2 s, developer in 2 s", "hold go for 1 s: next sheet",
+        "hold end for 1 s: idle",
+    )  # fmt: skip
+    assert (shown.trays, shown.sheet) == ("sheet 3: drain in 0:13", "")
+    later = view(scene.status, scene.plan, scene.bench, NOW + 12.3 + 30.0)
+    assert (later.figure, later.lines[0], later.trays) == (
+        "30", "seconds late, fixer 1 at 20 °C", "sheet 3: drain, 0:30 late"
+    )  # fmt: skip
+    wash = replace(scene, status={**scene.status, "sheet": 2, "trays": {**trays(), "stacks": [
+        {**scene.status["trays"]["stacks"][2], "at": NOW + 290.0},
+    ]}})  # fmt: skip
+    assert (wash.shown.figure, wash.shown.heading, wash.shown.trays) == (
+        "5", "sheet 2: out of wash", "sheet 2: out of wash in about 4:50"
+    )  # fmt: skip
+
+
+def test_what_is_due_next_is_in_view_on_every_screen_but_a_dark_one() -> None:
+    told = status_at_trays()
+    for name, scene in all_scenes().items():
+        shown = view({**scene.status, "trays": told}, scene.plan, scene.bench, NOW, scene.map_called)
+        assert shown.trays == "sheet 3: drain in 0:13", name
+
+
+def test_a_cue_stands_for_six_seconds_but_never_over_a_burning_light() -> None:
+    told = status_at_trays(said=AT_ONCE)
+    ready, burning = all_scenes()["ready-base"], all_scenes()["exposing-base"]
+    notices = [view({**ready.status, "trays": told}, ready.plan, ready.bench, NOW + s).notice for s in (0, 4.9, 5.1)]
+    assert notices == [AT_ONCE, AT_ONCE, ""]
+    assert view({**burning.status, "trays": told}, burning.plan, burning.bench, NOW).notice == ""
+    refused = {"number": 4, "at": NOW - 1.0, "why": "late"}
+    both = {**ready.status, "trays": told, "refused": refused}
+    assert view(both, ready.plan, ready.bench, NOW).notice == "nothing done: late"
+
+
+def test_the_caution_is_whole_and_gives_way() -> None:
+    scene = all_scenes()["trays-caution"]
+    assert "Acid into water, never water into acid." in scene.shown.lines and len(scene.shown.lines) == 7
+    assert view(scene.status, scene.plan, scene.bench, NOW + 14.5).heading == "sheet 3: drain, then into fixer 2"
+
+
+def test_sounds_and_words_of_new_cues_once() -> None:
+    before = status(trays=trays(cue(1)))
+    after = status(now=110.0, trays=trays(cue(1), cue(2, "agitate", ""), cue(3), cue(4, "drain", "drain it", True)))
+    assert [(s.at, s.sound) for s in tray_sounds(before, after)] == [
+        (102.0, "agitate"), (103.0, "tray"), (104.0, "tray_soft"),
+    ]  # fmt: skip
+    assert tray_words(before, after) == ("sheet 3 into stop. drain it", True)
+    assert tray_sounds(after, after) == [] and tray_words(after, after) == (None, False)
+    assert tray_sounds(None, after) == [], "what was said before this panel began is not said again"
+    assert tray_words(status(), after) == (None, False)
+
+
+def test_the_agenda_says_both_what_changed_and_what_is_due() -> None:
+    agenda = Agenda(SoundSettings(), lambda words: 0.5)
+    agenda.heard(status(trays=trays()), None)
+    agenda.words = None
+    agenda.heard(status(trays=trays(cue(1))), None)
+    assert (agenda.words, agenda.soft) == ("sheet 3 into stop", False)
+    assert [heard.sound for heard in agenda.take(101.0, 101.5)] == ["tray"]
+    agenda.heard(status(now=102, trays=trays(cue(1), cue(2, "drain", "sheet 4, drain", True))), None)
+    assert (agenda.words, agenda.soft) == ("sheet 3 into stop. sheet 4, drain", True)
+    silent = Agenda(SoundSettings(say="off"), lambda words: 0.5)
+    silent.heard(status(trays=trays()), None)
+    silent.heard(status(trays=trays(cue(1))), None)
+    assert silent.words is None and silent.take(101.0, 102.0) == []
+
+
+def test_again_says_all_that_is_due() -> None:
+    stacks = status_at_trays()["stacks"]
+    before = status(trays=trays())
+    after = status(now=NOW, trays={**trays(cue(1, "again", "")), "stacks": stacks})
+    words, _ = tray_words(before, after)
+    assert words == (
+        "sheet 3, fixer 1: drain in 0:13. sheet 4, developer: drain in 1:12. sheet 2, wash: out of wash in about 4:10"
+    )
+    assert tray_words(before, status(trays=trays(cue(1, "again", ""))))[0] == "no sheet is at the trays"
+
+
+def test_what_is_said_when_a_sheet_is_done() -> None:
+    of = plan(step(4.0), step(None, n=3, kind="develop", name="develop/six", pedal=None, lead_in=None))
+    done = status(state="done", sheet=3, step=3, white_light="not yet", white_light_words="not yet: sheet 3 is out")
+    assert present_words(done, of).endswith("press go when it is in the stop bath")
+    to_trays = of.model_copy(update={"baths": BathLine.model_validate(SIX)})
+    assert present_words(done, to_trays).endswith("press go to send it to the trays")
+    there = {**trays(), "stacks": [{**status_at_trays()["stacks"][0]}]}
+    assert "press go" not in present_words({**done, "trays": there}, to_trays)
+
+
+def test_a_machines_own_status_is_shown() -> None:
+    """What the wet side tells of a sheet in its developer is what the screen needs: no key is missing."""
+    bench = Bench.model_validate({
+        "bench": "b", "stations": {"enlarger": {}}, "lamps": {"head": {"pin": 17, "station": "enlarger"}},
+        "lights": {"green": {"lamp": "head", "colour": "green"}}, "pedals": {"go": [{"pin": 5}], "end": [{"pin": 6}]},
+    })  # fmt: skip
+    engine = Engine(bench)
+    engine.standing.plans[1] = plan_on(SIX)
+    evening = Evening(SIX)
+    evening.send(1, 0)
+    wet = WetSide(engine.standing, evening.records, (), (), 50.0)
+    wet.do(ev.Wake(50.0), 50.0)
+    told = {**wet.status(50.0), "cues": [cue_told(ev.Cue("into", 50.0, (1,), "", "developer"), 1)]}
+    assert due_words(status(trays=told), 50.0) == "sheet 1: drain in 1:50"
+    assert view(status(now=50.0, sheet=1, trays=told), None, bench, 50.0).heading == "sheet 1: drain, then into stop"
+    assert view(status(now=50.0, sheet=1, trays=told), None, bench, 50.0).notice == "sheet 1 into developer"
