@@ -284,7 +284,7 @@ def test_silence_of_a_daemon_that_reads_nothing(stage: Stage, monkeypatch: pytes
 
     monkeypatch.setattr(stage.keeping._keeper, "closed", given_up)
     stage.keeping.run()
-    assert unread == 51
+    assert unread == 52  # each message brings a refusal, and that the keeper is here
 
 
 def test_closing_puts_all_to_rest_and_gives_the_pins_back(stage: Stage) -> None:
@@ -364,3 +364,22 @@ def test_nobody_renews_the_shutter_closes_and_the_lamp_waits_behind_it(felt: Sta
     assert felt.edges(GREEN, STAY) == [
         (100.5, STAY, True), (101.2, GREEN, True), (101.5, GREEN, False), (104.0, STAY, False),
     ]  # fmt: skip
+
+
+def test_a_light_s_end_counts_from_when_its_line_had_been_written(
+    stage: Stage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A slow line costs nothing of the dose: else what is told as given falls short, and a rest is owed."""
+    write = stage.keeping._lines.write
+
+    def slow(line: str, lit: bool) -> None:
+        write(line, lit)
+        stage.now += 0.004 if (line, lit) == ("lamp head-green", True) else 0.0
+
+    monkeypatch.setattr(stage.keeping._lines, "write", slow)
+    stage.expose(101.0)
+    stage.renew(101.0, 102.0)
+    told = {report["is"]: report for report in stage.run(102.0)}
+    assert (told["lit"]["at"], told["dark"]["why"]) == (pytest.approx(101.204), "deadline")
+    assert told["dark"]["at"] - told["lit"]["at"] == pytest.approx(0.4, abs=1e-6)
+    assert stage.edges(GREEN) == [(101.2, GREEN, True), (101.604, GREEN, False)]

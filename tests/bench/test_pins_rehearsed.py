@@ -44,6 +44,8 @@ class PinLines:
         self._outputs = wiring(bench)["outputs"]
         self.gpio = GpioLines(self._outputs)
         self.stuck: set[str] = set()
+        self.dead: set[str] = set()
+        self.welded: set[str] = set()
         self.name_of: dict[str, str] = {}
         self.edges: list[LineEdge] = []
         self.wanted: dict[str, bool] = {}
@@ -61,6 +63,9 @@ class PinLines:
             held[pin] = self._outputs[line]["active"] == "high"
         if line not in self.stuck or lit:
             self.gpio.write(line, lit)
+
+    def light(self, line: str) -> bool:
+        return line in self.welded or (self.lit[line] and line not in self.dead)
 
     def free(self, line: str, at: float) -> None:
         self.stuck.discard(line)
@@ -99,10 +104,18 @@ class PinBench(SimulatedBench):
                 self.keeper.edge(name, closed, at, self.now)
                 self._settle()
 
+    def _sees(self, sense: str) -> bool:
+        """The light reaches the input's pin, and that is read."""
+        wired, lit = self._contacts[sense], super()._sees(sense)
+        if lit != self._gpio.down(sense):
+            Device.pin_factory.foot(wired["pin"], lit == (wired["pull"] == "down"))
+            assert self._heard.pop()[:2] == (sense, lit)
+        return self._gpio.down(sense)
+
     def found_down(self, contact: str) -> None:
         self._foot(contact, True)
         self._heard.clear()
-        self.keeper = Keeper(self._setup, self.now, [name for name in self._contacts if self._gpio.down(name)])
+        self.keeper = Keeper(self._setup, self.now, [name for name in self._setup.pedals if self._gpio.down(name)])
         self._settle()
 
 

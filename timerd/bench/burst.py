@@ -1,8 +1,9 @@
-"""A burst as the keeper knows it, and a light that is not verified dark yet."""
+"""What the keeper holds: a burst, a light that is not verified dark yet, and what is to be done to the lines."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from timerd.bench.message import Expose
 
@@ -33,3 +34,11 @@ class Check:
     dark: float
     why: str
     lo: float | None = None
+
+
+@dataclass(slots=True)
+class Out:
+    """What the owner of the lines must do now: write these levels in this order, then pass these reports on."""
+
+    writes: list[tuple[str, bool]] = field(default_factory=list)
+    reports: list[dict[str, Any]] = field(default_factory=list)

@@ -8,10 +8,9 @@ light: `True` is lit, for the lamps and for the safelight alike, whatever level 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from typing import Any
 
-from timerd.bench.burst import Burst, Check
+from timerd.bench.burst import Burst, Check, Out
 from timerd.bench.contacts import Contacts
 from timerd.bench.cueing import CUE, Cueing
 from timerd.bench.limits import Setup
@@ -37,14 +36,6 @@ WENT_OUT_LATE = "the light went out late"
 UNPLUGGED = "unplugged"
 FAULTS = frozenset({LINE_NOT_LOW, TWO_LIGHTS, BAD_MESSAGE, OVER_LIMIT, WENT_OUT_LATE, LIGHT_NOT_SEEN, LIGHT_SEEN})
 """Reasons for going dark after which nothing is lit until the printer has cleared the fault."""
-
-
-@dataclass(slots=True)
-class Out:
-    """What the owner of the lines must do now: write these levels in this order, then pass these reports on."""
-
-    writes: list[tuple[str, bool]] = field(default_factory=list)
-    reports: list[dict[str, Any]] = field(default_factory=list)
 
 
 class Keeper:
@@ -200,6 +191,11 @@ class Keeper:
         else:
             self._contacts.edge(pedal, down, at, now)
         self.wake(now)
+
+    def came_on(self, at: float) -> None:
+        """The lamp's line was on at that time, a moment after that was decided: the light's end counts from there."""
+        if (burst := self._burst) is not None and burst.lit is not None:
+            burst.lit = max(burst.lit, at)
 
     def level(self, pedal: str, down: bool, now: float) -> None:
         """What a contact reads now: whoever owns the pins tells it at the end of a lock-out, so that an edge that is

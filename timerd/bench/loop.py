@@ -313,6 +313,8 @@ class _Keeping:
                     keeper.edge(name, self._seen.down(name), time.monotonic(), time.monotonic())
                 if lamp:
                     self._written_at[lit] = time.monotonic()
+                if lamp and lit:
+                    keeper.came_on(self._written_at[True])
             for report in out.reports:
                 if report["is"] in ("lit", "dark") and report.get("why") != LINE_NOT_LOW:
                     # when the line had been written, not when that was decided
