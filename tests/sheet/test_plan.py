@@ -65,7 +65,7 @@ def prompt(n, kind, name, station, *asks, light=None, card=None, note=None):
         "dose": None, "seconds": None, "stops": None, "stops_written": None, "pedal": None, "lead_in": None,
         "lead_in_again": False, "then_next": False, "dry_down": None, "dodges": (), "parts": (), "response": NO_LAG,
         "longest_s": 300.0, "asks": asks, "card": card, "note": note, "threshold": None, "aperture": None,
-        "density": None, "scale": 1.0,
+        "density": None, "scale": 1.0, "threshold_dose": None,
     }  # fmt: skip
 
 
@@ -105,7 +105,7 @@ def test_the_breakwater_whole():
             1, "wait", "wait", "flashing",
             "lens at f/8", "negative 24-117-08", "pencil the sheet's number on the back", "paper out",
         ),
-        lit(2, "flash/haze/flash", "flasher", "flashing", 0.96, threshold=0.6, **HELD),
+        lit(2, "flash/haze/flash", "flasher", "flashing", 0.96, threshold=0.6, threshold_dose=1.6, **HELD),
         prompt(3, "carry", "carry/enlarger", "enlarger", "carry the sheet to the enlarger"),
         lit(
             4, "base/soft/green", "head-green", "enlarger", soft, dry_down=0.08,

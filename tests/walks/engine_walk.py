@@ -92,6 +92,8 @@ BOXED = PLAN.model_copy(update={
 })  # fmt: skip
 """Another print, whose sheets are boxed on the way and whose lens is stopped down."""
 
+_THING_OF = {words: thing for plan in (PLAN, BOXED) for step in plan.steps for thing, words in step.set_up}
+
 LATEST_S = 0.3
 """How late at the most the engine hears of anything: a stopped daemon is resumed only after all checks."""
 
@@ -129,13 +131,17 @@ class EngineWalk:
         self.engine = self.bench.engine
         self.events = 0
         self.seen: list[tuple[int, dict[int, tuple[int, float, str]]]] = []
+        self.hands: dict[str, str] = {}
         self.welded: str | None = None
         self.stopped = False
         handle = self.engine.handle
 
         def counted(event: ev.Event, now: float) -> list[ev.Action]:
             self.events += 1
+            standing = self.engine.standing
+            prompt = (standing.asking, standing.step) if standing.row == table.PROMPT else None
             actions = handle(event, now)
+            self.by_the_hands(prompt, [a for a in actions if isinstance(a, Record)])
             self.check_engine()
             return actions
 
@@ -238,6 +244,19 @@ class EngineWalk:
                 bench.line_free(self.welded)
                 self.welded = None
 
+    def by_the_hands(self, prompt: tuple[tuple[str, ...], Step | None] | None, records: list[Record]) -> None:
+        """The printer changes the bench as a prompt asks, and otherwise not at all; each light finds it as planned."""
+        for record in records:
+            if record.kind in ("passed", "set up", "sheet out") and prompt is not None:
+                asked, step = prompt
+                if step is not None and step.kind == "wait":
+                    self.hands = dict(step.set_up)
+                self.hands |= {_THING_OF[words]: words for words in asked if words in _THING_OF}
+                prompt = None
+            elif record.kind == "lit" and record.sheet:
+                step = self.engine.standing.plans[record.sheet].steps[record.step - 1]
+                assert self.hands == dict(step.set_up), "the bench is not set up for this light"
+
     # -- what must always be true --------------------------------------------------------------------------------
 
     def check_engine(self) -> None:
@@ -246,6 +265,9 @@ class EngineWalk:
         assert (engine.standing.burst is not None) == (
             engine.standing.state in (table.LEAD_IN, table.EXPOSING) or engine.standing.row in SHOWING
         ) or engine.standing.state == table.FAULT
+        at_hand = engine.standing.sheet
+        if engine.standing.state in (table.READY, table.PAUSED):
+            assert at_hand is not None and at_hand.may_light, "a light could begin of which nothing is known"
         for sheet in engine.standing.progress.sheets.values():
             for step in sheet.steps.values():
                 assert step.owed >= 0.0

@@ -190,7 +190,8 @@ class TraysWalk:
     def check_together(self) -> None:
         """Where two sheets needed hands, or one a hand and one rocking, within 5 s: it was said before the second.
 
-        But for a sheet that came to the trays, or was moved by a press, only after the other one was done with.
+        But for a sheet that came to the trays, was moved by a press, or was given another time only after the other one
+        was done with.
         """
         cues = self.evening.cues
         needs = [(cue.at, cue) for cue in cues if cue.what in HANDS or cue.what == "agitate"]
@@ -203,12 +204,17 @@ class TraysWalk:
                 if set(one.sheets) & set(other.sheets) or (one.what == "agitate" and one.bath == other.bath):
                     continue
                 over = a if one.what == "agitate" else during(one)[1]
-                if over <= during(other)[0] + 1e-9:
+                if over <= max(during(other)[0], self._planned_at(other)) + 1e-9:
                     continue
                 pair = {one.sheets[0], other.sheets[0]}
                 rocking = "agitate" in (one.what, other.what)
                 earliest = max(during(one)[0], during(other)[0]) - 46.0 if rocking else a - 46.0
                 assert any(earliest <= at <= b + 1e-9 and pair <= sheets for at, sheets in said), (one, other, said)
+
+    def _planned_at(self, cue: ev.Cue) -> float:
+        """When the time at which a cue was told was last changed, in a bath of its sheet."""
+        changed = (r.at for r in self.evening.records if r.kind == "bath time" and r.sheet == cue.sheets[0])
+        return max((at for at in changed if at <= cue.at), default=0.0)
 
     def _during(self) -> Callable[[ev.Cue], tuple[float, float]]:
         """When the visit began and ended in which a cue was told; a cue that ends its visit belongs to that."""

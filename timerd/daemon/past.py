@@ -36,7 +36,7 @@ def found(home: Path, run: Path, book: str, now: float) -> Found:
     """What the book in a home, and the keeper's note in a run folder, tell at `now`, this boot's monotonic time."""
     reader = Reader(home)
     progress = reader.present()
-    wet = wetside.WetReader(reader, now, time.time()).past([*progress.sheets_out, *progress.aside])
+    wet = wetside.WetReader(reader, now, time.time()).past(progress.sheets_in_hand)
     plans = {n: plan for n in progress.sheets if (plan := reader.plan(n)) is not None}
     reader.close()
     return Found(progress, wet.plans | plans, recovered(progress, plans, note_of(run, book), now), wet)

@@ -29,7 +29,7 @@ class Wet:
     """
 
     def __init__(self, standing: Standing, past: Past, first: Iterable[Record], now: float) -> None:
-        out = {*standing.progress.sheets_out, *standing.progress.aside}
+        out = set(standing.progress.sheets_in_hand)
         since = [record for record in first if record.sheet in (0, *out)]
         self._side = WetSide(standing, past.at_trays, past.stock, [*past.out, *since] if out else (), now)
         self._cues: deque[dict[str, Any]] = deque(maxlen=MOST_CUES)

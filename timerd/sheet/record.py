@@ -11,6 +11,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+SET_UPS = ("filter", "aperture", "density", "carry")
+"""Prompts that are no more than a change of the bench."""
 NEAR_ENOUGH = 1 - 2 ** (-1 / 1000)
 """Owed under 1/1000 stop of a step counts as given: this share of its dose."""
 
@@ -101,6 +103,8 @@ class SheetProgress:
     `boxed` says why the sheet is in its box, from when it was set aside until it is out again, and `boxed_at` since
     when. `set_for` is the step for which the bench was last set up, `furthest` the last that was ever reached.
     `flashed_at` is when it was last flashed, until an image is exposed. Both times are on the clock of all boots.
+    `set_for` is -1 where nobody knows how the bench stands; `swung` is the filter of a paper-safe light that may be
+    under the lens.
     `at_trays` once it is done and in the printer's hands for the baths, or in its box until all are developed.
     """
 
@@ -118,6 +122,7 @@ class SheetProgress:
     set_for: int = 0
     furthest: int = 0
     flashed_at: float | None = None
+    swung: str | None = None
 
     @property
     def resumable(self) -> bool:
@@ -208,6 +213,11 @@ class Progress:
         now = self._on_the_clock(at)
         return None if then is None or now is None else now - then
 
+    @property
+    def sheets_in_hand(self) -> list[int]:
+        """The sheets that are out, or will be again: set aside, or boxed until all are developed."""
+        return [n for n, sheet in self.sheets.items() if sheet.out or sheet.boxed is not None or sheet.at_trays]
+
     # -- one method a kind of record ------------------------------------------------------------------------------
 
     def _armed(self, record: Record) -> None:
@@ -219,11 +229,13 @@ class Progress:
         sheet = self.sheets[record.sheet]
         sheet.out, sheet.boxed = True, None
         self._set_up(record)
+        if not record.facts.get("asked", True):
+            sheet.set_for = -1
 
     def _set_up(self, record: Record) -> None:
         """The bench stands as the step at hand wants it; one that was begun may go on at the next press."""
         sheet = self.sheets[record.sheet]
-        sheet.set_for = record.step
+        sheet.set_for, sheet.swung = record.step, None
         self._begun_before(sheet)
 
     def _begun_before(self, sheet: SheetProgress) -> None:
@@ -231,8 +243,16 @@ class Progress:
         sheet.may_light = step is not None and step.light and step.most > 0 and sheet.out
 
     def _passed(self, record: Record) -> None:
-        self.sheets[record.sheet].set_for = record.step
+        sheet = self.sheets[record.sheet]
+        sheet.swung = None
+        if sheet.steps[record.step].kind in SET_UPS or sheet.set_for == 0:
+            sheet.set_for = record.step
         self._over(record, "printer")
+        self._begun_before(sheet)
+
+    def _show(self, record: Record) -> None:
+        if record.facts.get("swung"):
+            self.sheets[record.sheet].swung = record.facts["light"]
 
     def _over(self, record: Record, by: str) -> None:
         sheet = self.sheets[record.sheet]
@@ -304,6 +324,10 @@ class Progress:
         step.under_way = 0.0
         step.given += record.facts["given"]
         step.given_lo += record.facts["given_lo"]
+        if step.kind != "flash":
+            sheet.flashed_at = None if record.facts["given"] > 0 else sheet.flashed_at
+        elif record.facts["dark"] is not None:
+            sheet.flashed_at = self._on_the_clock(record.facts["dark"])
 
     def _line_low(self, record: Record) -> None:
         """A light that was not verified dark now is: it may have burned until here."""
@@ -362,12 +386,13 @@ class Progress:
     def _set_aside(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
         sheet.out, sheet.may_light, sheet.outcome = False, False, "set aside"
-        sheet.boxed, sheet.boxed_at = record.facts["why"], self._on_the_clock(record.at)
+        if sheet.boxed is None:  # else it has never left its box
+            sheet.boxed, sheet.boxed_at = record.facts["why"], self._on_the_clock(record.at)
         step = sheet.steps.get(sheet.at_hand)
         if step is not None and step.ended_by in ("abandoned", "fault"):
             step.ended_by = None
         self.aside.pop(record.sheet, None)
-        self.aside[record.sheet] = record.facts["why"]
+        self.aside[record.sheet] = sheet.boxed or record.facts["why"]
 
     def _taken_up(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
@@ -394,6 +419,7 @@ _FOLD = {
     "armed": Progress._armed,
     "sheet out": Progress._sheet_out,
     "set up": Progress._set_up,
+    "show": Progress._show,
     "passed": Progress._passed,
     "went": Progress._went,
     "owed again": Progress._owed_again,

@@ -32,8 +32,8 @@ def flashed(plan: Plan, sheet: SheetProgress) -> float:
     """
     by_area: dict[str, float] = {}
     for step in plan.steps:
-        if step.kind == "flash" and step.threshold is not None and step.dose:
-            given = sheet.steps[step.n].most / step.dose * step.threshold
+        if step.kind == "flash" and step.threshold_dose is not None:
+            given = sheet.steps[step.n].most / step.threshold_dose
             area = step.area or "all"
             by_area[area] = by_area.get(area, 0.0) + given
     everywhere = by_area.pop("all", 0.0)
@@ -62,6 +62,7 @@ class UnderSafelight:
             self._lit = record.facts["lit"]
         elif record.kind in ("fault", "started"):  # lit at rest, in a fault and without a daemon
             self._lit = True
+            self._safe_light = False
         elif record.kind == "viewing":
             self._safe_light = record.facts["lit"] and record.facts.get("light") in self._paper_safe
         for number, seen in self._seen.items():

@@ -6,13 +6,13 @@ press at the trays goes to the trays alone: the engine does not know those pedal
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.feet import THIRD, TRAYS, contacts
 from timerd.sheet.engine.standing import Standing
-from timerd.sheet.engine.table import EXPOSING, LEAD_IN
+from timerd.sheet.engine.table import EXPOSING, LEAD_IN, VIEWING
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.safelight import UnderSafelight
 from timerd.sheet.trays import events as tr
@@ -23,6 +23,7 @@ from timerd.sheet.trays.timeline import Visit
 from timerd.sheet.trays.words import cue_text
 
 EVENING_S = 12 * 3600.0
+_LOOKED_BY = "the viewing light is on: put it off first"
 
 
 class WetSide:
@@ -31,7 +32,7 @@ class WetSide:
     """
 
     def __init__(
-        self, standing: Standing, at_trays: Iterable[Record] = (), stock: Iterable[Record] = (),
+        self, standing: Standing, at_trays: Sequence[Record] = (), stock: Iterable[Record] = (),
         out: Iterable[Record] = (), now: float = 0.0,
     ) -> None:  # fmt: skip
         self._standing = standing
@@ -48,6 +49,7 @@ class WetSide:
             progress.apply(record)
             self.safelight.take(record, progress.sheets_out)
         self._burning = False
+        self._summed = {record.sheet for record in at_trays if record.kind == "stop bath"}
         self._cautioned_at: float | None = None
 
     # -- what happens ----------------------------------------------------------------------------------------------
@@ -56,7 +58,10 @@ class WetSide:
         """What the engine was given, and what it did: what follows from it here."""
         found: list[tr.Action] = []
         if isinstance(event, ev.Edge) and event.down and event.pedal in self._pedals:
-            found += self._handle(tr.Press(self._pedals[event.pedal], event.at), now)
+            if self._looked_by:
+                found.append(tr.Cue("nothing", event.at, bath=_LOOKED_BY))
+            else:
+                found += self._handle(tr.Press(self._pedals[event.pedal], event.at), now)
         for action in actions:
             if isinstance(action, Record):
                 found += self._took(action, now)
@@ -68,6 +73,8 @@ class WetSide:
 
     def do(self, event: tr.Event, now: float) -> list[tr.Action]:
         """A command, or a wake. Raises LookupError, in words, for what is not there; then nothing has changed."""
+        if isinstance(event, tr.Start) and self._looked_by:
+            raise LookupError(_LOOKED_BY)
         return self._handle(event, now) + self._warn(now)
 
     @property
@@ -75,6 +82,11 @@ class WetSide:
         """When `do(Wake)` is due, if nothing happens before."""
         times = [self.trays.wake_at, None if self._burning else self.safelight.wake_at]
         return min((at for at in times if at is not None), default=None)
+
+    @property
+    def _looked_by(self) -> bool:
+        """Whether the viewing light is lit, or about to be: no sheet comes out of its box then."""
+        return self._standing.row == VIEWING
 
     def _took(self, record: Record, now: float) -> list[tr.Action]:
         """A record of the engine's, which it has applied itself."""
@@ -97,11 +109,12 @@ class WetSide:
             if isinstance(action, Record):
                 self._standing.progress.apply(action)
                 self.safelight.take(action, self._standing.progress.sheets_out)
-                if action.kind == "stop bath":
+                if action.kind in ("stop bath", "out of the baths") and action.sheet not in self._summed:
                     found.append(self._sum(action))
         return found
 
     def _sum(self, record: Record) -> Record:
+        self._summed.add(record.sheet)
         return Record("under safelight", record.at, record.sheet, facts=self.safelight.facts(record.sheet, record.at))
 
     def _warn(self, now: float) -> list[tr.Action]:

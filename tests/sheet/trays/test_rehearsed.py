@@ -226,6 +226,18 @@ def test_the_image_shows() -> None:
     ]
 
 
+def test_no_image_shows_in_the_first_moment() -> None:
+    """A slip of the foot as the sheet goes in would else make a developer of no time at all."""
+    evening = Evening(developer(factor=6.0), by_press=True, end_there=True)
+    evening.send(1, 0)
+    evening.press(10)
+    evening.press(10, "end")
+    evening.press(11.9, "end")
+    assert evening.told()[-1] == "1 10.0 in bath: developer, batch 0, 20 C, 120.0 s"
+    evening.press(12.7, "end")
+    assert evening.told()[-1].startswith("1 12.7 bath time: 16.2 s")
+
+
 def test_in_the_second_half_a_press_means_the_move() -> None:
     evening = Evening(developer(factor=6.0), by_press=True)
     evening.send(1, 0)

@@ -34,6 +34,10 @@ def start(s: Standing, contact: Contact, at: float) -> None:
         s.refuse(f"this pedal serves the {contact.station}; the sheet is at the {step.station}", contact)
     elif s.now - at > LATE_S:
         s.refuse("late", contact)
+    elif s.sheet is not None and not s.sheet.out:
+        s.refuse("no sheet is out", contact)
+    elif s.sheet is not None and s.sheet.swung is not None:
+        s.refuse(f"take the {s.sheet.swung} filter out first", contact)
     elif not s.other_is_down(contact) and not still_cold(s, [step.lamp], contact):
         lead_in(s, contact, at)
 

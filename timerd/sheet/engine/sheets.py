@@ -9,10 +9,7 @@ from timerd.sheet.engine.lamps import keep_on, lamps_of, still_cold
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.prompts import STATION, start_asks
 from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Plan, Step
-from timerd.sheet.record import Record, SheetProgress
-
-_SET_UPS = ("filter", "aperture", "density", "carry")
-"""Prompts that are no more than a change of the bench."""
+from timerd.sheet.record import SET_UPS, Record, SheetProgress
 
 
 def load(s: Standing, event: Load, at: float) -> None:
@@ -49,7 +46,9 @@ def arm_next(s: Standing, plan: Plan, at: float) -> None:
 
 def take_up(s: Standing, contact: Contact | None, at: float) -> None:
     sheet = s.sheet or s.offer
-    if sheet is not None and not s.other_is_down(contact):
+    if sheet is None or sheet.given_up:
+        s.refuse("there is no sheet to take up", contact)
+    elif not s.other_is_down(contact):
         take_it_up(s, sheet, at, contact)
 
 
@@ -66,16 +65,25 @@ def take_it_up(s: Standing, sheet: SheetProgress, at: float, contact: Contact | 
     if sheet.boxed is None:
         go_on(s, at)
     else:
-        step = next((step for step in plan.steps[sheet.at_hand - 1 :] if step.kind not in _SET_UPS), None)
+        step = _ahead(s)
         asks = _swung_out(s)
-        if step is not None and step.kind != "develop":
+        if step is not None:
             where = [words for thing, words in step.set_up if thing == STATION]
             asks += (*where, *start_asks(step.set_up, again=True))
         s.ask((f"take sheet {sheet.sheet} out of its box", *asks), at)
 
 
+def _ahead(s: Standing) -> Step | None:
+    """The step for which the bench is set up when the sheet at hand comes out of its box; None before the baths."""
+    sheet = s.sheet
+    assert sheet is not None
+    steps = s.plans[sheet.sheet].steps[sheet.at_hand - 1 :]
+    return next((step for step in steps if step.kind not in (*SET_UPS, "develop")), None)
+
+
 def _swung_out(s: Standing) -> tuple[str, ...]:
-    return () if s.swung_in is None else (f"take the {s.swung_in} filter out",)
+    swung = s.sheet.swung if s.sheet is not None else None
+    return () if swung is None else (f"take the {swung} filter out",)
 
 
 def go_on(s: Standing, at: float) -> None:
@@ -91,14 +99,17 @@ def go_on(s: Standing, at: float) -> None:
 
 
 def missing(s: Standing, step: Step) -> tuple[str, ...]:
-    """What must be changed on the bench before a step to which the sheet has come out of the plan's order, or after
-    something was swung in to look by."""
+    """What must be changed on the bench before a step can be done; of a prompt that changes the bench, all of it."""
     sheet = s.sheet
-    out = _swung_out(s)
-    if sheet is None or sheet.set_for in (0, step.n) or not (step.kind in LIGHTS or step.kind == "safelight"):
-        return out
-    there = s.plans[sheet.sheet].steps[sheet.set_for - 1].set_up
-    return out if there == step.set_up else (*out, *step.asked_after(there))
+    assert sheet is not None
+    if step.kind not in (*LIGHTS, *SET_UPS, "safelight"):
+        return _swung_out(s)
+    if sheet.set_for == step.n:
+        return _swung_out(s)
+    there = s.plans[sheet.sheet].steps[sheet.set_for - 1].set_up if sheet.set_for > 0 else ()
+    if there == step.set_up:
+        return _swung_out(s)
+    return (*_swung_out(s), *step.asked_after(there))
 
 
 def set_aside(s: Standing, contact: None, at: float) -> None:
@@ -124,6 +135,9 @@ def into_box(s: Standing, why: str, at: float) -> None:
 
 def give_up(s: Standing, contact: None, at: float) -> None:
     s.sheet = s.sheet or s.offer
+    if s.sheet is None:
+        s.refuse("there is no sheet to give up")
+        return
     s.write("given up", at)
     s.to_idle(at)
 
@@ -134,8 +148,13 @@ def begin_step(s: Standing, at: float, by_itself: bool = False) -> bool:
     if step is None or step.kind == "develop":
         s.write("done", at)
         s.enter(table.DONE, at)
-    elif (asks := missing(s, step)) or step.kind in PROMPTS:
+    elif step.kind in PROMPTS:
+        asks = missing(s, step)
+        if step.kind not in SET_UPS and step.kind != "safelight":
+            asks += step.asks
         s.ask(asks or step.asks, at)
+    elif asks := missing(s, step):
+        s.ask(asks, at)
     elif s.sheet is not None and s.sheet.steps[step.n].most > 0:  # it was left for another, and is come back to
         s.write("ready", at, step.n, owed=s.sheet.owed)
         s.enter(table.PAUSED, at)
@@ -158,15 +177,15 @@ def pass_prompt(s: Standing, contact: Contact, at: float) -> None:
     sheet, step = s.sheet, s.step
     assert sheet is not None
     if sheet.boxed is not None:
-        s.swung_in = None
-        s.write("sheet out", at, sheet.at_hand, boxed_s=s.progress.since(sheet.boxed_at, at))
-        while s.step is not None and s.step.kind in _SET_UPS:  # all of it was asked for at once
+        asked = _ahead(s) is not None
+        facts = {} if asked else {"asked": False}
+        s.write("sheet out", at, sheet.at_hand, boxed_s=s.progress.since(sheet.boxed_at, at), **facts)
+        while asked and s.step is not None and s.step.kind in SET_UPS:  # all of it was asked for at once
             s.write("passed", at, s.step.n)
         go_on(s, at)
         return
     assert step is not None
-    if missing(s, step):
-        s.swung_in = None
+    if step.kind in (*LIGHTS, "safelight") and missing(s, step):
         s.write("set up", at, step.n)
         go_on(s, at)
         return

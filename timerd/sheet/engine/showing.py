@@ -96,6 +96,9 @@ def to_show(s: Standing, contact: Contact | None, at: float) -> None:
     if contact is not None and not _by_hand(s, light):
         show(s, contact, at)
     else:
+        if _by_hand(s, light):  # from now on it may be under the lens, whatever comes
+            _, step, _ = s.hands()
+            s.write("show", at, step.n, light=light, swung=True)
         s.say("to show", at)
         s.enter(_TO_SHOW[s.state], at)
 
@@ -120,8 +123,14 @@ def not_shown(s: Standing, contact: Contact | None, at: float) -> None:
 
 
 def _back(s: Standing, at: float) -> None:
+    """To where the bench stood before; a filter that was swung in is asked for out again first."""
     assert s.back_to is not None
-    s.enter(s.back_to, at)
+    if s.sheet is None:
+        s.enter(s.idle_row(), at)
+    elif s.sheet.swung is not None:
+        go_on(s, at)
+    else:
+        s.enter(s.back_to, at)
 
 
 def say_to_show(s: Standing, contact: None, at: float) -> None:
@@ -144,7 +153,6 @@ def show(s: Standing, contact: Contact, at: float) -> None:
     elif s.now - at > LATE_S:
         s.refuse("late", contact)
     elif not s.other_is_down(contact):
-        s.swung_in = light if _by_hand(s, light) else None
         _ask_to_see(s, light, at)
         s.write("show", at, step.n, s.burst or 0, light=light)
         s.enter(_SHOWN[s.state], at)
@@ -155,10 +163,7 @@ def shown_dark(s: Standing, event: Dark, at: float) -> None:
         return
     if event.why not in ("deadline", "pedal", "unplugged"):
         s.reason = event.why
-    if s.swung_in is None:
-        _back(s, at)
-    else:
-        go_on(s, at)
+    _back(s, at)
 
 
 def show_refused(s: Standing, event: Refused, at: float) -> None:

@@ -40,8 +40,6 @@ class Standing:
         """The row to go back to when the paper-safe light has been shown."""
         self.shown: str | None = None
         """The light that is shown, or is about to be, with a sheet in hand or none: no dose comes of it."""
-        self.swung_in: str | None = None
-        """The filter of a paper-safe light that the printer has under the lens."""
         self.reason: str | None = None
         self.burst: int | None = None
         self.lit_at: float | None = None
@@ -107,7 +105,8 @@ class Standing:
         or, when no new sheet is left to begin, the one that lies in the box for longest."""
         if (unfinished := self.progress.unfinished) is not None:
             return unfinished
-        aside = self.progress.aside
+        here = self.bench.bench
+        aside = {n: why for n, why in self.progress.aside.items() if n in self.plans and self.plans[n].bench == here}
         for_now = [number for number, why in aside.items() if why != BOX]
         waiting = for_now[-1:] or ([] if self.loaded is not None and self.sheets_left else list(aside)[:1])
         return self.progress.sheets[waiting[0]] if waiting else None

@@ -248,10 +248,10 @@ class _Making:
         self._lens_and_density(step.aperture, step.density)
 
     def _change_back(self, i: int, step: LightStep) -> None:
-        """The lens and the density back as the print has them, unless the next light wants them so too."""
+        """The lens and the density back as the print has them, unless the next light has them otherwise too."""
         following = next((there for there in self._print.steps[i + 1 :] if isinstance(there, LightStep)), None)
-        keeps_lens = following is not None and following.aperture == step.aperture
-        keeps_density = following is not None and following.density == step.density
+        keeps_lens = following is not None and following.aperture is not None
+        keeps_density = following is not None and bool(following.density)
         self._lens_and_density(step.aperture if keeps_lens else None, step.density if keeps_density else None)
 
     def _lens_and_density(self, mark: float | None, density: float | None) -> None:
@@ -285,6 +285,8 @@ class _Making:
             "dry_down": given.dry_down, "stops": given.stops,
             "stops_written": given.stops_written, "threshold": given.threshold,
         }  # fmt: skip
+        if isinstance(step, FlashStep) and light in self._paper.threshold:
+            facts["threshold_dose"] = self._paper.threshold[light] * scale
         if given.dose is None:
             return facts
         held = self._doses.held(i, step, given) if isinstance(step, BaseStep | BurnStep) else []

@@ -51,6 +51,7 @@ class Step(Part):
     filter prompt has the light for which the filter is changed.
     `seconds` of a `safelight` step are how long the sheet lies under the safelight alone.
     `mm` is how wide a strip along the edge is; `threshold` is a flash's share of the paper's, where known.
+    `threshold_dose` is the dose that is all of a flash's threshold, planned or free.
     `aperture` and `density` are the step's own; `scale` is how many seconds of light through them do on the paper what
     one does at the print's aperture without a density: `dose` has it in it, `stops` have not.
     `set_up` is what stands on the bench while the step is done (after it, for a prompt): for each thing, what is to be
@@ -82,6 +83,7 @@ class Step(Part):
     card: str | None = None
     note: str | None = None
     threshold: float | None = None
+    threshold_dose: float | None = None
     aperture: float | None = None
     density: float | None = None
     scale: float = 1.0

@@ -35,6 +35,8 @@ ON_TIME_S = 0.1
 """What is told within this time of being due counts as told when it was due; later, as told when it was."""
 TOO_SOON_S = 0.7
 """A press so soon after one is the same foot once more."""
+SHOWS_S = 2.0
+"""No image shows sooner in a developer: a press before is not meant for it."""
 EARLY_S = 5.0
 """A press longer before the lifting than this moves nothing, unless another one follows within this time."""
 
@@ -186,7 +188,7 @@ class Trays:
         for visit in self._visits:
             stay, bath, due = visit.stay, visit.stay.bath, visit.stay.due
             goes_by_it = bath is not None and bath.factor is not None and (self._end_there or not stay.emerged)
-            if goes_by_it and due is not None and at < (stay.since + due) / 2:
+            if goes_by_it and due is not None and stay.since + SHOWS_S <= at < (stay.since + due) / 2:
                 found.append(visit)
         return max(found, key=lambda visit: visit.stay.since, default=None)
 
@@ -337,12 +339,15 @@ class Trays:
 
 def _due_at(visit: Visit) -> float:
     """When it asks for a hand; a stack in its box never does."""
-    return math.inf if visit.stay.boxed else visit.stay.since if visit.move_at is None else visit.move_at
+    return math.inf if visit.stay.boxed else visit.late_from if visit.move_at is None else visit.move_at
 
 
 def _near(visit: Visit, at: float) -> bool:
-    """Whether a press can only mean that it moves on now."""
-    return visit.stay.index is None or visit.lift_at is None or visit.lift_at - at <= EARLY_S
+    """Whether a press can only mean that it moves on now: not one that has just put it where it is."""
+    if visit.stay.index is None or visit.lift_at is None:
+        return True
+    whole = visit.lift_at - visit.stay.since
+    return visit.lift_at - at <= EARLY_S and at - visit.stay.since >= min(EARLY_S, whole) / 2
 
 
 def _cue_of(what: str, visit: Visit, at: float, seconds: float = 0.0) -> Cue:

@@ -121,7 +121,8 @@ class Stock:
         if before.followed_by != came_from:
             raise LookupError(f"{bath} is not followed by {came_from} in its bath line")
         facts = {
-            "bath": bath, "batch": second.number, "moves": before.moves + 1, "per_litre": dict(before.per_litre),
+            "bath": bath, "batch": self.last_number + 1, "was": second.number, "moves": before.moves + 1,
+            "per_litre": dict(before.per_litre),
             "litres": second.litres, "keeps_h": second.keeps_h, "followed_by": before.followed_by,
             "cycles": before.cycles, "came_from": came_from,
             "age_s": 0.0 if second.mixed_at is None else at - second.mixed_at,
