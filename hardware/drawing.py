@@ -93,7 +93,7 @@ def _lines(page: schemdraw.Drawing, told: Told) -> None:
     _driver(page, told, 10.2, y, "coil of K2 ... K6")
     _note(page, (16.1, y + 0.1), "N channel, 60 V,", size=10)
     _note(page, (16.1, y - 0.4), "full on at 2.5 V", size=10)
-    _note(page, (9.2, 1.9), "a pedal: one each for go, end and go-2")
+    _note(page, (9.2, 1.9), "a pedal: one each for go, end and go-2; a sense input likewise")
     y, pedal = -1.1, told["pedal"]
     _note(page, (9.2, y), "line")
     _wire(page, (10.2, y), (11.2, y))

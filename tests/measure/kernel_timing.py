@@ -29,7 +29,7 @@ ROWS = {
 
 
 def main() -> None:
-    bursts = 10 if "--short" in sys.argv else 150
+    bursts = 5 if "--short" in sys.argv else 150
     with tempfile.TemporaryDirectory() as folder:
         try:
             ran = run([str(INSIDE), str(bursts)], Path(folder))
