@@ -65,8 +65,8 @@ def test_a_batch_is_counted_moved_and_renewed(home: Path, capsys: pytest.Capture
     assert used["due"] == ("used up: throw it away, put fixer-2 in its place (timerd bath new fixer-1 --from fixer-2)")
     assert "fixer-2 took its place" in told(capsys, "bath", "new", "fixer-1", "--from", "fixer-2")
     after = facts(capsys)
-    assert (after["fixer-1"]["batch"], after["fixer-1"]["round"], after["fixer-1"]["used"]) == (2, 2, {})
-    assert (after["fixer-2"]["batch"], after["fixer-2"]["used"]) == (3, {})
+    assert (after["fixer-1"]["batch"], after["fixer-1"]["round"], after["fixer-1"]["used"]) == (3, 2, {})
+    assert (after["fixer-2"]["batch"], after["fixer-2"]["used"]) == (4, {})
     rows = told(capsys, "baths").splitlines()
     assert rows[1].split()[:3] == ["fixer-1", "2", "2"] and rows[-1].startswith("mind: gloves or tongs")
 

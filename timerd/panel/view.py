@@ -265,21 +265,13 @@ class _View:
 
     def _to_show(self, light: str) -> Shown:
         """The next press shows a light to look by."""
-        first = tuple(f"swing the {name} filter in first" for name in self._paper_safe_by_hand()[:1])
+        bench, station = self.bench, self.step.station if self.step is not None else None
+        swung = bench.paper_safe_at(station) if bench is not None and self.status["sheet"] is not None else None
+        by_hand = swung is not None and bench is not None and bench.lights[swung].filter == "by hand"
+        first = (f"swing the {swung} filter in first",) if by_hand else ()
         return Shown(
             "words", state=self.state, heading=f"go shows the {light}", lines=(*first, "end: leave it dark")
         )  # fmt: skip
-
-    def _paper_safe_by_hand(self) -> list[str]:
-        """The paper-safe light at the sheet's station, if it is made by a filter that is swung in."""
-        if self.bench is None or self.step is None or self.status["sheet"] is None:
-            return []
-        lamps, station = self.bench.lamps, self.step.station
-        here = [
-            (name, light.filter) for name, light in self.bench.lights.items()
-            if light.paper_safe and lamps[light.lamp].station == station
-        ]  # fmt: skip
-        return [name for name, filter_ in here[:1] if filter_ == "by hand"]
 
     def _shown(self) -> Shown:
         """The paper-safe light is on: the image lies on the paper for the cards to be placed."""

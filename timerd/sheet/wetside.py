@@ -6,7 +6,7 @@ press at the trays goes to the trays alone: the engine does not know those pedal
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from typing import Any
 
 from timerd.sheet.engine import events as ev
@@ -32,7 +32,7 @@ class WetSide:
     """
 
     def __init__(
-        self, standing: Standing, at_trays: Sequence[Record] = (), stock: Iterable[Record] = (),
+        self, standing: Standing, at_trays: Iterable[Record] = (), stock: Iterable[Record] = (),
         out: Iterable[Record] = (), now: float = 0.0,
     ) -> None:  # fmt: skip
         self._standing = standing
@@ -49,7 +49,6 @@ class WetSide:
             progress.apply(record)
             self.safelight.take(record, progress.sheets_out)
         self._burning = False
-        self._summed = {record.sheet for record in at_trays if record.kind == "stop bath"}
         self._cautioned_at: float | None = None
 
     # -- what happens ----------------------------------------------------------------------------------------------
@@ -107,14 +106,14 @@ class WetSide:
         for action in self.trays.handle(event, now):
             found.append(action)
             if isinstance(action, Record):
+                was_out = action.sheet in self._standing.progress.sheets_out
                 self._standing.progress.apply(action)
                 self.safelight.take(action, self._standing.progress.sheets_out)
-                if action.kind in ("stop bath", "out of the baths") and action.sheet not in self._summed:
+                if action.kind == "stop bath" or (action.kind == "out of the baths" and was_out):
                     found.append(self._sum(action))
         return found
 
     def _sum(self, record: Record) -> Record:
-        self._summed.add(record.sheet)
         return Record("under safelight", record.at, record.sheet, facts=self.safelight.facts(record.sheet, record.at))
 
     def _warn(self, now: float) -> list[tr.Action]:

@@ -108,9 +108,7 @@ def _light(s: Standing) -> str | None:
     if s.sheet is None:
         return s.bench.viewing
     _, step, _ = s.hands()
-    lights = s.bench.lights.items()
-    there = (name for name, light in lights if light.paper_safe and s.bench.lamps[light.lamp].station == step.station)
-    return next(there, None)
+    return s.bench.paper_safe_at(step.station)
 
 
 def _by_hand(s: Standing, light: str) -> bool:

@@ -136,3 +136,9 @@ class Bench(Part):
     cue_line: Line | None = None
     sound: SoundSettings = SoundSettings()
     screen: Screen = Screen()
+
+    def paper_safe_at(self, station: str | None) -> str | None:
+        """The light to place cards by at this station, if there is one."""
+        lights = self.lights.items()
+        here = (name for name, one in lights if one.paper_safe and self.lamps[one.lamp].station == station)
+        return next(here, None)
