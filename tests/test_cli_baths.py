@@ -68,7 +68,7 @@ def test_a_batch_is_counted_moved_and_renewed(home: Path, capsys: pytest.Capture
     assert (after["fixer-1"]["batch"], after["fixer-1"]["round"], after["fixer-1"]["used"]) == (3, 2, {})
     assert (after["fixer-2"]["batch"], after["fixer-2"]["used"]) == (4, {})
     rows = told(capsys, "baths").splitlines()
-    assert rows[1].split()[:3] == ["fixer-1", "2", "2"] and rows[-1].startswith("mind: gloves or tongs")
+    assert rows[1].split()[:3] == ["fixer-1", "3", "2"] and rows[-1].startswith("mind: gloves or tongs")
 
 
 def test_the_records_are_those_that_the_trays_would_write(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
