@@ -118,7 +118,10 @@ class Served:
         """Whatever still runs, runs no more."""
         self._hang_up()
         with contextlib.suppress(OSError, ValueError):
-            os.kill(self.keeper_pid, signal.SIGKILL)
+            keeper = os.pidfd_open(self.keeper_pid)
+            signal.pidfd_send_signal(keeper, signal.SIGKILL)
+            select.select([keeper], [], [], LIMIT_S)  # the daemon's child: until it is gone its lines are taken
+            os.close(keeper)
         if self.daemon is not None:
             self.daemon.kill()
             self.daemon.communicate()
