@@ -82,20 +82,20 @@ def test_a_prompt_gone_to_out_of_order_asks_for_all_that_differs() -> None:
 
 
 def test_taken_up_for_the_baths_alone_nothing_else_is_taken_for_asked() -> None:
-    hand = Hand(BOXED, sheets=1)
+    last = BOXED.steps[-1].model_copy(update={"n": 9})
+    hand = Hand(BOXED.model_copy(update={"steps": (*BOXED.steps[:8], last)}), sheets=1)
     hand.at_the_enlarger()
     hand.tell("skip")  # the base
     hand.press(GO)  # f/16
     hand.tell("skip")  # the burn: the lens is to go back
     assert hand.standing.asking == ("lens at f/8",)
-    for _ in range(2):
-        hand.press(GO)
-        if hand.standing.state == table.IDLE:
-            hand.press(GO, down=1.1)
-            hand.press(GO)
-    hand.tell("skip")
-    hand.tell("skip")
-    assert hand.standing.state == table.DONE
+    hand.tell("set aside")
+    hand.tell("take up", 1)
+    assert hand.standing.asking == ("take sheet 1 out of its box",)
+    hand.press(GO)
+    assert "lens at f/8" in hand.standing.asking
+    hand.tell("owe", 5)
+    assert "lens at f/8" in hand.standing.asking, "the lens stands at f/16 still"
 
 
 def test_a_sheet_given_up_never_comes_back_and_nothing_is_lit_without_one() -> None:
