@@ -16,6 +16,7 @@ from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress, Record
+from timerd.sheet.trays import events as tr
 
 GO, OTHER_GO, END, THIRD = "go 1, enlarger", "go 2, flashing", "end 1, everywhere", "third"
 RED = BENCH.lights["red"].model_copy(update={"lamp": "head-green", "filter": "by hand"})
@@ -193,3 +194,25 @@ def test_a_flash_that_was_recovered_counts_from_its_end() -> None:
         Record("armed", 1.0, 1, facts={"print": "x", "steps": steps}), Record("recovered", 20.0, 1, 2, 1, facts),
     ])  # fmt: skip
     assert progress.since(progress.sheets[1].flashed_at, 71.0) == pytest.approx(60.0)
+
+
+def test_no_sheet_comes_out_of_its_box_while_the_viewing_light_is_on() -> None:
+    hand = Hand()
+    hand.press(END, down=1.2)
+    assert hand.standing.row == table.VIEWING
+    with pytest.raises(LookupError, match="the viewing light is on"):
+        hand.bench.wet.do(tr.Start(hand.bench.now), hand.bench.now)
+    hand.press(GO)
+    with pytest.raises(LookupError, match="no sheet waits in its box"):
+        hand.bench.wet.do(tr.Start(hand.bench.now), hand.bench.now)
+
+
+def test_a_sheet_in_any_box_is_still_in_hand() -> None:
+    """What a restart reads of the safelight goes by this: a sheet that will be out again keeps what it has seen."""
+    steps = [(s.n, s.kind, s.dose, s.light is not None) for s in PLAN.steps]
+    out = [Record("armed", 1.0, 1, facts={"print": "x", "steps": steps}), Record("sheet out", 2.0, 1, 1)]
+    aside = Record("set aside", 3.0, 1, 2, facts={"why": "box"})
+    for boxed in (aside, Record("to trays", 3.0, 1, facts={"boxed": True})):
+        progress = Progress([*out, boxed])
+        assert (progress.sheets_out, progress.sheets_in_hand) == ([], [1])
+    assert Progress(out[:1]).sheets_in_hand == []
