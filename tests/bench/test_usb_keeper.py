@@ -11,9 +11,9 @@ from lines.foot_switch import A, B, FootSwitch
 from lines.keeper import RealKeeper
 from lines.unplugging import CUTS, Pulled, hold, keeper_with_switch, pull_often, wait
 
-DARK_WITHIN_S = 0.05
-EXACT_S = 0.002
-"""A busy machine's leave; what it is alone tests/measure/unplugged.py prints."""
+DARK_WITHIN_S = 0.25
+EXACT_S = 0.05
+"""A busy machine's leave; what it is alone tests/measure/unplugged.py prints and judges."""
 
 
 def said(keeper: RealKeeper, *what: str) -> list[dict[str, Any]]:

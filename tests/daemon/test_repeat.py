@@ -6,13 +6,11 @@ import json
 import time
 
 import pytest
-from served import Served, stand_still
+from served import NEAR_S, Served, stand_still
 from served.killing import PAPER
 
 from timerd.control import ControlError, ask
 
-NEAR_S = 0.004
-"""So far may a light's length be from the plan's on a busy machine."""
 SHORT = """\
 print: A wall
 paper: demo-resin-pearl

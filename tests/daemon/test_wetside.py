@@ -55,6 +55,14 @@ def in_bath(served: Served, bath: str) -> dict[str, Any]:
     return found
 
 
+def on_disk(served: Served, bath: str) -> None:
+    """Wait until it is written down that a sheet is in a bath; it is told a moment before."""
+    ends = time.monotonic() + LIMIT_S
+    while bath not in [record.facts["bath"] for record in records(served, "in bath")]:
+        assert time.monotonic() < ends, "never written"
+        stand_still(0.002)
+
+
 def records(served: Served, *kinds: str) -> list[Record]:
     reader = Reader(served.home)
     found = [record for record in reader.records(1) if record.kind in kinds]
@@ -78,6 +86,7 @@ def test_a_daemon_killed_in_the_middle_of_the_fix_goes_on_exactly(served: Served
     served.start()
     to_the_trays(served)
     before = in_bath(served, "fixer")
+    on_disk(served, "fixer")
     served.kill("daemon")
     served.gone()
     served.start()

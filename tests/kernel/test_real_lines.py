@@ -1,10 +1,11 @@
-"""Boots the emulated kernel once and lets it run the tests in `inside/`; each of them is told here."""
+"""Boots the emulated kernel once and lets it run the tests in `inside/`; each of them is told here.
+
+That takes two minutes, as long as all else: it is done where it is asked for, `pytest -n 0 -m kernel`, as .ci/run does.
+"""
 
 from __future__ import annotations
 
 import ast
-import fcntl
-import json
 from importlib.util import find_spec
 from pathlib import Path
 from xml.etree import ElementTree
@@ -14,6 +15,7 @@ from outside import need
 
 from kernel.machine import TESTS, NoMachine, run
 
+pytestmark = pytest.mark.kernel
 INSIDE = Path(__file__).with_name("inside")
 NAMES = [
     f"{path.stem}.{node.name}"
@@ -24,36 +26,19 @@ NAMES = [
 
 
 @pytest.fixture(scope="session")
-def told(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[str]]:
-    """Every test in `inside/`, and what went wrong in it; the first who asks boots, whoever else waits for that."""
-    shared = tmp_path_factory.getbasetemp()
-    if shared.name.startswith("popen-"):  # of several workers
-        shared = shared.parent
-    folder = shared / "kernel"
-    folder.mkdir(exist_ok=True)
-    with (folder / "lock").open("w") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
-        kept = folder / "told.json"
-        if not kept.exists():
-            kept.write_text(json.dumps(_told(folder)))
-        found = json.loads(kept.read_text())
-    if isinstance(found, list):
-        need(False, *found)
-    assert "" not in found, found[""]
-    return dict(found)
-
-
-def _told(folder: Path) -> dict[str, list[str]] | list[str]:
-    """What each test came to; what is missing and how to get it, where none could be run."""
-    if find_spec("lgpio") is None:
-        return ["lgpio", "pip install lgpio (there are wheels for Python 3.11 and 3.12)"]
+def told(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[str]]:
+    """Every test in `inside/`, and what went wrong in it."""
+    if request.config.option.markexpr != "kernel":
+        pytest.skip("two minutes in the emulated kernel, for whoever asks for them: pytest -n 0 -m kernel")
+    need(find_spec("lgpio") is not None, "lgpio", "pip install lgpio (there are wheels for Python 3.11 and 3.12)")
+    folder = tmp_path_factory.mktemp("kernel")
     try:
         ran = run(TESTS, folder)
     except NoMachine as missing:
-        return [missing.what, missing.how]
+        need(False, missing.what, missing.how)
+        raise
     report = folder / "tests.xml"
-    if not report.exists():
-        return {"": [f"the tests in the emulated kernel came to no end:\n{ran.said}"]}
+    assert report.exists(), f"the tests in the emulated kernel came to no end:\n{ran.said}"
     found: dict[str, list[str]] = {}
     for case in ElementTree.parse(report).iter("testcase"):
         name = f"{case.attrib['classname'].rsplit('.', 1)[-1]}.{case.attrib['name'].split('[')[0]}"

@@ -14,7 +14,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from served.panels import NEAR_S, killing_panels
+from served import NEAR_S
+from served.panels import killing_panels
 
 
 def main() -> int:

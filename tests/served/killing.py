@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from served import LIMIT_S, Served, Status, bursts, stand_still
+from served import LIMIT_S, NEAR_S, Served, Status, bursts, stand_still
 from timerd.bench.keeper import LEASE_S
 from timerd.book.reading import Reader
 
@@ -29,11 +29,7 @@ WAYS = (
     "daemon", "daemon stopped", "daemon stopped, killed", "keeper", "keeper stopped", "both", "twice", "terminated",
     "power",
 )  # fmt: skip
-EXACT_S = 0.004
-"""Reported times are taken beside the line's own: so far may a burst's length differ on a busy machine."""
 HOLD_S = 1.02
-UNSEEN_S = 0.05
-"""The last off sees a line go dark between two times, told apart where this machine kept it from its work."""
 FARTHEST_S = 1.9
 """From the press of go to the kill: the lead-in is 0.2 s of it."""
 
@@ -138,10 +134,10 @@ def _kill(served: Served, way: str, after_s: float) -> Killed:
 
 
 def _must_hold(killed: Killed, before: float, after: float, status: dict[str, Any]) -> None:
-    slack = EXACT_S if killed.way != "power" else after - before + EXACT_S
+    slack = NEAR_S if killed.way != "power" else after - before + NEAR_S
     if not killed.given_lo - slack <= killed.true_s <= killed.given + slack:
         raise Wrong(f"{killed}: the truth is outside the interval")
-    if killed.way != "power" and killed.given - killed.given_lo > UNSEEN_S:
+    if killed.way != "power" and killed.given - killed.given_lo > NEAR_S:
         raise Wrong(f"{killed}: not exact, though somebody lived; it stood {status}")
 
 

@@ -9,7 +9,7 @@ import sys
 import threading
 from pathlib import Path
 
-from served import Served, bursts, stand_still
+from served import NEAR_S, Served, bursts, stand_still
 from served.killing import PAPER
 from served.printing import by_foot, print_sheets
 
@@ -22,7 +22,6 @@ steps:
   - {{base: first, light: green, seconds: {seconds}, lead_in: 0.2}}
   - {{base: second, light: blue, seconds: {seconds}, lead_in: 0.2}}
 """
-NEAR_S = 0.004
 
 
 class Panels:
@@ -74,13 +73,14 @@ def killing_panels(folder: Path, seconds: float, kills: int, seed: int) -> tuple
         killer = threading.Thread(target=panels.kill_one_again_and_again, args=(kills, seed))
         try:
             killer.start()
-            print_sheets(served, by_foot(served), 1, longest_s=seconds + 20)
+            states = print_sheets(served, by_foot(served), 1, longest_s=seconds + 20)
             killer.join()
         finally:
             panels.close()
         found = bursts(served.truth())
         lengths = [dark - lit for _, lit, dark in found if dark is not None]
-        assert [line for line, _, _ in found] == ["lamp head-green", "lamp head-blue"]
+        pauses = [f"step {s['step']}, {s['given']} s given: {s['reason']}" for s in states if s["state"] == "paused"]
+        assert [line for line, _, _ in found] == ["lamp head-green", "lamp head-blue"], pauses
         assert all(abs(length - seconds) < NEAR_S for length in lengths), lengths
         assert panels.came_back, "a panel that stood still ended"
         return lengths, panels.kills

@@ -45,7 +45,7 @@ def either(request: pytest.FixtureRequest, chip: Chip) -> Wired:
 def test_no_line_moves_when_a_keeper_starts_and_ends(either: Wired, tmp_path: Path) -> None:
     for _ in range(2):
         with RealKeeper(tmp_path, either.facts) as keeper:
-            assert keeper.first["is"] == "keeping"
+            assert keeper.first["is"] == "keeping", keeper.first
             assert either.levels() == dict.fromkeys(either.outputs, False)
             keeper.signal(signal.SIGTERM)
             assert keeper.ended() == 0

@@ -22,7 +22,7 @@ def wired(chip: Chip) -> Wired:
 
 def test_a_lamp_that_is_not_seen(wired: Wired, tmp_path: Path) -> None:
     with RealKeeper(tmp_path, wired.facts) as keeper:
-        assert keeper.first["is"] == "keeping"
+        assert keeper.first["is"] == "keeping", keeper.first
         keeper.expose(seconds=60.0)
         lit = keeper.until("lit")
         fault, dark = keeper.until("fault"), keeper.until("dark")

@@ -33,7 +33,7 @@ def switch() -> Iterator[FootSwitch]:
 
 def test_keys_are_pedals(switch: FootSwitch, wired: Wired, tmp_path: Path) -> None:
     with RealKeeper(tmp_path, wired.facts) as keeper:
-        assert keeper.first["is"] == "keeping"
+        assert keeper.first["is"] == "keeping", keeper.first
         keeper.expose(seconds=60.0, cut_on=PEDALS)
         keeper.until("lit")
         before = time.monotonic()
