@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -49,10 +50,17 @@ def room_of(path: Path) -> str:
     return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
 
 
+@cache
+def nodes(path: Path) -> tuple[ast.AST, ...]:
+    """All that a file is made of."""
+    return tuple(ast.walk(ast.parse(path.read_text())))
+
+
+@cache
 def imports(path: Path) -> set[str]:
     """Every module that a file imports, inside functions too."""
     found: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_text())):
+    for node in nodes(path):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -85,9 +93,8 @@ def test_imports_point_one_way(path: Path) -> None:
 
 @pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(PACKAGE)))
 def test_rooms_are_small_and_only_the_commands_print(path: Path) -> None:
-    text = path.read_text()
-    assert len(text.splitlines()) <= 450
-    calls = [node.func for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Call)]
+    assert len(path.read_text().splitlines()) <= 450
+    calls = [node.func for node in nodes(path) if isinstance(node, ast.Call)]
     names = {call.id for call in calls if isinstance(call, ast.Name)}
     assert not names & {"open", "print", "eval", "exec"} or room_of(path) in ("cli", "places")
     assert "print" not in names or room_of(path) == "cli"
