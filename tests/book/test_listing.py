@@ -145,6 +145,27 @@ def test_every_way_to_end_is_met_on_these_walks(tmp_path: Path) -> None:
     book.close()
 
 
+def test_where_sheets_are_that_wait_in_their_box_or_were_taken_out_of_the_baths(tmp_path: Path) -> None:
+    """White light spoils neither one in its box nor one that is done with; one that came out of its box, it does."""
+    told = {
+        1: ["to trays, boxed"], 2: ["to trays, boxed", "out of the box"], 3: ["to trays"],
+        4: ["to trays", "out of the baths"], 5: ["to trays, boxed", "out of the box", "stop bath"],
+    }  # fmt: skip
+    book = Book(tmp_path, "then", 1)
+    for sheet, kinds in told.items():
+        records = [armed(sheet, sheet * 10.0, "A", None), Record("sheet out", sheet * 10.0 + 1, sheet)]
+        records.append(Record("done", sheet * 10.0 + 2, sheet))
+        records += [
+            Record(kind.removesuffix(", boxed"), sheet * 10.0 + 3, sheet, facts={"boxed": "boxed" in kind})
+            for kind in kinds
+        ]
+        book.append(records, {sheet: PLAN})
+    reader = Reader(tmp_path)
+    assert {row.sheet: row.out for row in listing(reader)} == {1: False, 2: True, 3: True, 4: False, 5: False}
+    reader.close()
+    book.close()
+
+
 def test_a_list_folds_no_sheet(reader: Reader, monkeypatch: pytest.MonkeyPatch) -> None:
     """Whatever is listed, no record but the few that the list needs is made: not one of a light."""
     made: list[str] = []

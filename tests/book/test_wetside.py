@@ -13,7 +13,8 @@ import timerd.book.wetside as wetside_module
 from timerd.book.reading import Reader
 from timerd.book.store import Book
 from timerd.book.wetside import Past, WetReader
-from timerd.sheet.record import Record
+from timerd.sheet.record import Progress, Record
+from timerd.sheet.safelight import UnderSafelight
 from timerd.sheet.trays import events as ev
 from timerd.sheet.trays.machine import Trays
 from timerd.sheet.trays.stays import Stays
@@ -86,6 +87,42 @@ def test_after_another_boot_times_are_placed_by_the_wall_clock_and_marked(
     assert out[0] == "2 17.0 out of bath: developer, 112.6 planned, 125.0 actual, +12.4, clock, approximate"
     assert out[1] == "1 32.0 out of bath: fixer-1, 60.0 planned, 60.0 actual, +0.0, clock, approximate"
     assert not any("approximate" in line for line in out if line.startswith("1 ") and "fixer-2" in line)
+
+
+def test_a_boxed_batch_s_time_under_the_safelight_goes_on_where_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two sheets go out at 100 and 200, into their box at 150 and 260; a new daemon of the same boot has them as the
+    old one had, one of another boot to a second or so. The box is opened at 400."""
+    told = [
+        Record("armed", 90.0, 1, facts={"print": "x", "steps": [[1, "develop", 0.0, False]]}),
+        Record("sheet out", 100.0, 1), Record("to trays", 150.0, 1, facts={"boxed": True}),
+        Record("armed", 190.0, 2, facts={"print": "x", "steps": [[1, "develop", 0.0, False]]}),
+        Record("safelight", 220.0, facts={"lit": False}), Record("sheet out", 200.0, 2),
+        Record("safelight", 250.0, facts={"lit": True}), Record("to trays", 260.0, 2, facts={"boxed": True}),
+    ]  # fmt: skip
+    told.sort(key=lambda record: record.at)
+    evening = Evening(SIX)
+    evening.plans = {1: plan_on(SIX), 2: plan_on(SIX)}
+    evening.records = told
+    written(tmp_path, evening, "that", monkeypatch)
+    for boot, now in (("that", 300.0), ("this", 5.0)):
+        monkeypatch.setattr(wetside_module, "boot_id", lambda boot=boot: boot)
+        reader = Reader(tmp_path)
+        progress = Progress()
+        found = WetReader(reader, now, WALL_S + 300.0).past((1, 2))
+        reader.close()
+        light = UnderSafelight(found.plans, progress.sheets, frozenset())
+        opened = Record("out of the box", now + 100.0, 1, facts={"stack": [1, 2]})
+        for record in [*found.out, opened, opened._replace(sheet=2)]:
+            progress.apply(record)
+            light.take(record, progress.sheets_out)
+        for sheet, before in ((1, 50.0), (2, 30.0)):
+            facts = light.facts(sheet, now + 130.0)
+            assert facts["seconds"] == pytest.approx(before + 30.0, abs=0.1)
+            assert facts.get("approximate", False) == (boot == "this")
+        stays = Stays(found.plans, False, found.at_trays)
+        assert [stay.approximate for stay in stays.of.values()] == [boot == "this"] * 2
 
 
 def test_a_wall_clock_that_went_back_puts_nothing_into_the_future(

@@ -23,6 +23,8 @@ from timerd.sheet.trays.timeline import HANDS
 
 MOST_SHEETS = 8
 APART_S = 5.0
+FRESH_S = 30.0
+"""What was said longer ago is forgotten."""
 
 
 def random_line(pick: random.Random) -> dict[str, Any]:
@@ -194,7 +196,7 @@ class TraysWalk:
         was done with.
         """
         cues = self.evening.cues
-        needs = [(cue.at, cue) for cue in cues if cue.what in HANDS or cue.what == "agitate"]
+        needs = sorted((cue.at, cue) for cue in cues if cue.what in HANDS or cue.what == "agitate")
         said = [(cue.at, set(cue.sheets)) for cue in cues if cue.what == "together"]
         during = self._during()
         for i, (a, one) in enumerate(needs):
@@ -206,9 +208,11 @@ class TraysWalk:
                 over = a if one.what == "agitate" else during(one)[1]
                 if over <= max(during(other)[0], self._planned_at(other)) + 1e-9:
                     continue
+                if b == a and during(other)[1] <= during(one)[0]:  # the one came at the instant at which the other went
+                    continue
                 pair = {one.sheets[0], other.sheets[0]}
-                rocking = "agitate" in (one.what, other.what)
-                earliest = max(during(one)[0], during(other)[0]) - 46.0 if rocking else a - 46.0
+                rocking = one.what == other.what == "agitate"  # said once for all the time that they lie there
+                earliest = max(during(one)[0], during(other)[0]) - FRESH_S if rocking else a - FRESH_S
                 assert any(earliest <= at <= b + 1e-9 and pair <= sheets for at, sheets in said), (one, other, said)
 
     def _planned_at(self, cue: ev.Cue) -> float:

@@ -16,8 +16,9 @@ from timerd.sheet.record import Progress, Record
 
 _ODD = ("abandoned", "fault", "cleared", "set aside", "taken up", "given up", "owed again")
 """Kinds that tell of a sheet that was not simply printed."""
-_ENDINGS = ("sheet out", "done", "stop bath", *_ODD)
+_ENDINGS = ("sheet out", "done", "to trays", "out of the box", "stop bath", "out of the baths", *_ODD)
 """All that says how a sheet stands, but for its doses."""
+_BOXED = "to trays, boxed"
 _AT_ONCE = 500
 
 
@@ -113,8 +114,9 @@ def _outcomes(reader: Reader, sheets: Sequence[int], within: str) -> dict[int, O
         within = f"sheet IN ({','.join(map(str, others))})"
     kinds: dict[int, list[tuple[int, str]]] = {sheet: [] for sheet in others}
     marks = ",".join(f"'{kind}'" for kind in _ENDINGS)
+    kind = f"CASE WHEN kind = 'to trays' AND json_extract(facts, '$.boxed') THEN '{_BOXED}' ELSE kind END"
     rows = (
-        reader.each(f"SELECT sheet, number, kind FROM records WHERE kind IN ({marks}) AND {within}") if others else ()
+        reader.each(f"SELECT sheet, number, {kind} FROM records WHERE kind IN ({marks}) AND {within}") if others else ()
     )
     for sheet, number, kind in rows:
         if sheet in kinds:
@@ -127,7 +129,10 @@ def _outcome(endings: tuple[str, ...]) -> Outcome:
     """How a sheet ended and where it is, by the one fold there is: any step will do for that."""
     told = [
         Record("armed", 0.0, 1, facts={"steps": [(1, "base", 1.0, True)]}),
-        *(Record(kind, 0.0, 1, 1, facts={"why": ""}) for kind in endings),
+        *(
+            Record(kind.removesuffix(", boxed"), 0.0, 1, 1, facts={"why": "", "boxed": kind == _BOXED})
+            for kind in endings
+        ),
     ]
     sheet = Progress(told).sheets[1]
     return sheet.outcome, sheet.out, sheet.given_up

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import time
 from collections.abc import Callable, Sequence
@@ -84,6 +85,7 @@ def _most(bath: Bath, litres: float) -> str:
 
 
 def _temperature(args: argparse.Namespace) -> int:
+    _must_be_known(args.bath, args)
     _tell(args, {"what": "temperature", "bath": args.bath, "celsius": args.celsius})
     print(f"{args.bath} has {args.celsius:g} C")
     return 0
@@ -273,6 +275,20 @@ def _line_with(name: str, args: argparse.Namespace) -> tuple[Path, Bath]:
     if any(_kept(bath) != _kept(found[0][1]) for _, bath in found):
         raise LookupError(f"'{name}' is in {', '.join(path.stem for path, _ in found)}, not alike: say --line LINE")
     return found[0]
+
+
+def _must_be_known(name: str, args: argparse.Namespace) -> None:
+    """LookupError for the name of a bath that no bath line here has; a line that cannot be read counts for nothing."""
+    from timerd.cli.files import read_file
+    from timerd.places import find, home, names_of
+    from timerd.sheet.profile.faults import ProfileError, did_you_mean
+
+    where, names = home(args.home), set[str]()
+    for line in names_of("bath", where):
+        with contextlib.suppress(ProfileError):
+            names |= {bath.name for bath in read_file("bath", find("bath", line, None, where)).value.baths}
+    if name not in names:
+        raise LookupError(f"no bath line here has a bath '{name}'{did_you_mean(name, sorted(names))}")
 
 
 def _kept(bath: Bath) -> tuple[Any, ...]:

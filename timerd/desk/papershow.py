@@ -46,7 +46,7 @@ def paper_figure(name: str, curve: Curve, unit: str) -> Figure:
     """The family of curves over the mixes that were read, R against blue to green, and R after a flash."""
     figure = Figure(figsize=(13, 4.6), layout="constrained")
     family, ranges, flash = figure.subplots(1, 3)
-    figure.suptitle(f"{name}: what the lights do to it", x=0.01, ha="left", fontsize=14, color=_INK)
+    figure.suptitle(f"{name}: what the lights do to it", x=0.01, ha="left", fontsize=14, color=_INK, parse_math=False)
     _family(family, curve, unit)
     _ranges(ranges, curve)
     _flash_effect(flash, curve)
@@ -58,7 +58,12 @@ def fit_figure(found: Fit, unit: str, file: str) -> Figure:
     figure = Figure(figsize=(13, 4.8), layout="constrained")
     curves, left = figure.subplots(1, 2)
     figure.suptitle(
-        f"{file}: {len(found.residuals)} readings, {found.form}", x=0.01, ha="left", fontsize=14, color=_INK
+        f"{file}: {len(found.residuals)} readings, {found.form}",
+        x=0.01,
+        ha="left",
+        fontsize=14,
+        color=_INK,
+        parse_math=False,
     )
     _family(curves, found.curve, unit)
     for axis in (curves, left):

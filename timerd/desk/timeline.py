@@ -28,7 +28,9 @@ def draw(plan: Plan, edges: Iterable[LineEdge], records: Iterable[Record], pictu
     rows = max(1, len(spans))
     figure = Figure(figsize=(13, 1.9 + 0.6 * (len(lanes) + 1) * rows), layout="constrained")
     axes = figure.subplots(rows + 1, 1, squeeze=False, height_ratios=[len(lanes) + 1] * rows + [2])[:, 0]
-    figure.suptitle(f"{plan.print}: when each light was lit", x=0.01, ha="left", fontsize=14, color=_INK)
+    figure.suptitle(
+        f"{plan.print}: when each light was lit", x=0.01, ha="left", fontsize=14, color=_INK, parse_math=False
+    )
     longest = max((end - begin for begin, end in spans.values()), default=1.0)
     for axis, (sheet, (begin, end)) in zip(axes, spans.items(), strict=False):
         _strip(axis, plan, sheet, begin, end, longest, lanes, edges, [r for r in records if r.sheet == sheet])
@@ -43,7 +45,17 @@ def _key(axis: Axes, plan: Plan) -> None:
     tall = max(1, -(-len(steps) // 4))
     for i in range(0, len(steps), tall):
         text = "\n".join(steps[i : i + tall])
-        axis.text(i / tall / 4, 1, text, transform=axis.transAxes, fontsize=9, color=_INK, va="top", linespacing=1.5)
+        axis.text(
+            i / tall / 4,
+            1,
+            text,
+            transform=axis.transAxes,
+            fontsize=9,
+            color=_INK,
+            va="top",
+            linespacing=1.5,
+            parse_math=False,
+        )
 
 
 def _spans(records: Sequence[Record], end: float) -> dict[int, tuple[float, float]]:

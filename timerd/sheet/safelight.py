@@ -17,11 +17,13 @@ from timerd.sheet.record import Record, SheetProgress
 
 @dataclass(slots=True)
 class Seen:
-    """One sheet's seconds under the safelight; `at_most` where a daemon was not there to see it go dark or lit."""
+    """One sheet's seconds under the safelight; `at_most` where a daemon was not there to see it go dark or lit,
+    `approximate` where a part of them was before the machine was restarted, by the wall clock."""
 
     seconds: float = 0.0
     out: bool = False
     at_most: bool = False
+    approximate: bool = False
     warned: str = ""
 
 
@@ -68,7 +70,9 @@ class UnderSafelight:
         for number, seen in self._seen.items():
             seen.out = number in out
         for number in out:
-            self._seen.setdefault(number, Seen(out=True)).out = True
+            seen = self._seen.setdefault(number, Seen(out=True))
+            seen.out = True
+            seen.approximate = seen.approximate or bool(record.facts.get("approximate"))
 
     def _pass(self, now: float, not_seen: bool) -> None:
         """Time goes by until now; counted as lit where nobody saw it."""
@@ -100,11 +104,11 @@ class UnderSafelight:
     def facts(self, sheet: int, now: float) -> dict[str, Any]:
         """A sheet's sum as it is recorded and told: seconds, what is allowed, and how it stands."""
         seconds, allowed = self.seconds(sheet, now), self.allowed(sheet)
-        plan = self._plans.get(sheet)
+        plan, seen = self._plans.get(sheet), self._seen.get(sheet, Seen())
         return {
             "seconds": seconds, "safe_s": plan.safelight_s if plan is not None else None, "allowed_s": allowed,
             "margin": None if allowed is None else margin(seconds, allowed),
-            "at_most": self._seen.get(sheet, Seen()).at_most,
+            "at_most": seen.at_most, **({"approximate": True} if seen.approximate else {}),
         }  # fmt: skip
 
     # -- warnings --------------------------------------------------------------------------------------------------

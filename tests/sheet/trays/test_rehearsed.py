@@ -12,7 +12,9 @@ from typing import Any
 import pytest
 from sheet.trays.evening import SIX, Evening
 
+from timerd.sheet.profile.bathfile import Bath
 from timerd.sheet.trays import events as ev
+from timerd.sheet.trays.stock import batch_facts
 
 SHORT: dict[str, Any] = {**SIX, "baths": SIX["baths"][:3]}
 """Developer, stop bath, one fixer."""
@@ -362,6 +364,7 @@ def test_agitation() -> None:
         "80.0 at once: sheets 1 and 2, in developer",  # the beats of both, at 95 and 100
         "95.0 agitate developer",
         "100.0 rest developer",
+        "105.0 at once: sheets 1 and 2, in developer",  # sheet 1 drains at 120, the next beat is at 125
         "125.0 agitate developer",
         "130.0 rest developer",
         "135.0 at once: sheets 1 and 2, in stop and developer",  # sheet 1 goes on at 150, the next beat is at 155
@@ -390,6 +393,25 @@ def test_what_a_bath_has_taken_is_told() -> None:
     assert evening.told("draining").count("1 510.0 in bath: developer, batch 1, 20 C, 120.0 s") == 1
     assert evening.trays.stock.batches["developer"].used == {"fibre": 7.0}
     assert evening.trays.stock.batches["stop"].number == 0, "counted though nobody told of a batch"
+
+
+def test_a_batch_mixed_while_a_sheet_lies_in_the_old_one() -> None:
+    """The sheet's account names the one that it went into, and only what goes in later counts for the new one."""
+    evening = Evening(SHORT)
+    evening.event(ev.NewBatch("fixer-1", batch_facts(evening_bath(evening, "fixer-1")), 0.0))
+    evening.send(1, 0)
+    evening.until(180)
+    evening.event(ev.NewBatch("fixer-1", batch_facts(evening_bath(evening, "fixer-1")), 180.0))
+    evening.send(2, 200)
+    evening.until(1000)
+    left = [r for r in evening.records if r.kind == "out of bath" and r.facts["bath"] == "fixer-1"]
+    assert [(r.sheet, r.facts["batch"]) for r in left] == [(1, 1), (2, 2)]
+    assert evening.trays.stock.batches["fixer-1"].used == {"fibre": 1.0}
+
+
+def evening_bath(evening: Evening, name: str) -> Bath:
+    """A bath of an evening's line."""
+    return next(Bath.model_validate(bath) for bath in evening.line["baths"] if bath["name"] == name)
 
 
 def test_a_command_that_names_what_is_not_there_changes_nothing() -> None:

@@ -221,9 +221,8 @@ class Trays:
 
     def _out_of_bath(self, stay: Stay, bath: Bath, at: float, by: str) -> None:
         assert stay.due is not None
-        batch = self.stock.batches[bath.name]
         facts: dict[str, Any] = {
-            "bath": bath.name, "batch": batch.number, "celsius": stay.celsius, "planned_s": stay.due - stay.since,
+            "bath": bath.name, "batch": stay.batch, "celsius": stay.celsius, "planned_s": stay.due - stay.since,
             "actual_s": at - stay.since, "late_s": at - stay.due, "by": by,
         }  # fmt: skip
         if stay.approximate:

@@ -18,8 +18,9 @@ class Stay:
     """One sheet at the trays. `index` is its bath's place in the line, None on the way to the first one.
 
     `stack` are the sheets that move together, itself among them. `due` is when it is to move on (or, on its way, to be
-    put into the first bath); None where only a press tells. `drained_at` is when it was lifted to drain; `approximate`
-    is set where its time comes from before the machine itself was restarted.
+    put into the first bath); None where only a press tells. `batch` is the number of its bath's filling when it went
+    in; `drained_at` is when it was lifted to drain; `approximate` is set where its time comes from before the machine
+    itself was restarted.
     """
 
     sheet: int
@@ -30,6 +31,7 @@ class Stay:
     since: float
     due: float | None
     index: int | None = None
+    batch: int = 0
     celsius: float = 20.0
     emerged: bool = False
     boxed: bool = False
@@ -85,12 +87,16 @@ class Stays:
         for mate in mates:
             mate.stack = stack
         base, eights = plan.base or line.base, eight_by_tens(*size)
-        self.of[record.sheet] = Stay(record.sheet, line, base, eights, stack, record.at, due, boxed=boxed)
+        approximate = bool(record.facts.get("approximate"))
+        self.of[record.sheet] = Stay(
+            record.sheet, line, base, eights, stack, record.at, due, boxed=boxed, approximate=approximate
+        )
 
     def _out_of_the_box(self, record: Record) -> None:
         if (stay := self.of.get(record.sheet)) is not None:
             stay.boxed, stay.stack, stay.since = False, tuple(record.facts["stack"]), record.at
             stay.due = None if self.by_press else record.at + stay.line.carry_s
+            stay.approximate = bool(record.facts.get("approximate"))
 
     def _in_bath(self, record: Record) -> None:
         stay = self.of.get(record.sheet)
@@ -100,7 +106,7 @@ class Stays:
         index = stay.line.baths.index(next(bath for bath in stay.line.baths if bath.name == facts["bath"]))
         stay.index, stay.since, stay.due = index, record.at, record.at + facts["planned_s"]
         stay.celsius, stay.emerged, stay.boxed, stay.drained_at = facts["celsius"], False, False, None
-        stay.stack = tuple(facts["stack"])
+        stay.stack, stay.batch = tuple(facts["stack"]), facts["batch"]
         stay.approximate = bool(facts.get("approximate"))
 
     def _bath_time(self, record: Record) -> None:

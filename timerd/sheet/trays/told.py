@@ -48,7 +48,9 @@ def _out_of_bath(facts: Mapping[str, Any]) -> str:
 
 
 def _under_safelight(facts: Mapping[str, Any]) -> str:
-    seen = f"{'at most ' if facts['at_most'] else ''}{facts['seconds']:.0f} s under the safelight"
+    about = "at most " if facts["at_most"] else ""
+    about += "about " if facts.get("approximate") else ""
+    seen = f"{about}{facts['seconds']:.0f} s under the safelight"
     if facts["allowed_s"] is None:
         return f"{seen}; this paper's safe time was not tested"
     stands = {"none": ", flashed beyond: no margin left", "over": ", more than it may"}.get(facts["margin"], "")
