@@ -236,8 +236,25 @@ def test_no_image_shows_in_the_first_moment() -> None:
     evening.press(10, "end")
     evening.press(11.9, "end")
     assert evening.told()[-1] == "1 10.0 in bath: developer, batch 0, 20 C, 120.0 s"
-    evening.press(12.7, "end")
-    assert evening.told()[-1].startswith("1 12.7 bath time: 16.2 s")
+    evening.press(16.6, "end")  # 39.6 s, less than a third of the bath's 120 s
+    assert evening.told()[-1] == "1 10.0 in bath: developer, batch 0, 20 C, 120.0 s"
+    assert evening.heard()[-1] == "16.6 again "
+    evening.press(17.5, "end")
+    assert evening.told()[-1].startswith("1 17.5 bath time: 45.0 s")
+
+
+def test_no_image_shows_so_late_that_nobody_would_wait_so_long() -> None:
+    """Thirteen times 30 s are 390 s, more than three times the bath's 120 s; 27 s are 351 s."""
+    evening = Evening(developer(factor=13.0), by_press=True, end_there=True)
+    evening.send(1, 0)
+    for at in (10, 40):
+        evening.press(at, "go" if at == 10 else "end")
+    assert evening.told()[-1] == "1 10.0 in bath: developer, batch 0, 20 C, 120.0 s"
+    evening = Evening(developer(factor=13.0), by_press=True, end_there=True)
+    evening.send(1, 0)
+    for at in (10, 37):
+        evening.press(at, "go" if at == 10 else "end")
+    assert evening.told()[-1] == "1 37.0 bath time: 351.0 s, 20 C, image at 27.0"
 
 
 def test_in_the_second_half_a_press_means_the_move() -> None:

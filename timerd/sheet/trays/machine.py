@@ -37,6 +37,8 @@ TOO_SOON_S = 0.7
 """A press so soon after one is the same foot once more."""
 SHOWS_S = 2.0
 """No image shows sooner in a developer: a press before is not meant for it."""
+FARTHEST_OFF = 3.0
+"""Nor where the whole time would come to less than the bath's own time by this, or to more than so many times it."""
 EARLY_S = 5.0
 """A press longer before the lifting than this moves nothing, unless another one follows within this time."""
 
@@ -187,8 +189,10 @@ class Trays:
         found = []
         for visit in self._visits:
             stay, bath, due = visit.stay, visit.stay.bath, visit.stay.due
-            goes_by_it = bath is not None and bath.factor is not None and (self._end_there or not stay.emerged)
-            if goes_by_it and due is not None and stay.since + SHOWS_S <= at < (stay.since + due) / 2:
+            if bath is None or bath.factor is None or due is None or (stay.emerged and not self._end_there):
+                continue
+            off = seconds_by_emergence(max(SHOWS_S, at - stay.since), bath.factor) / bath.seconds
+            if stay.since + SHOWS_S <= at < (stay.since + due) / 2 and 1 / FARTHEST_OFF <= off <= FARTHEST_OFF:
                 found.append(visit)
         return max(found, key=lambda visit: visit.stay.since, default=None)
 
