@@ -1,4 +1,4 @@
-"""Eighteen kills and stops at seeded random instants; all thousand are in tests/measure/kills.py."""
+"""A kill or stop of each kind at seeded random instants; all thousand are in tests/measure/kills.py."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pathlib import Path
 from served.killing import WAYS, killing
 
 BENCHES = 3
-KILLS = 6
+KILLS = 3
 """On each of three benches at once: processes under test are mostly waiting for the light."""
 
 

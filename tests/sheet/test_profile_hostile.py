@@ -95,13 +95,13 @@ def outcome(raw: bytes, kind: str | None = None, file: str = "p.yaml") -> None:
             assert len(fault.message) < 700
 
 
-@settings(max_examples=200, deadline=timedelta(seconds=20), suppress_health_check=SLOW)
+@settings(max_examples=100, deadline=timedelta(seconds=20), suppress_health_check=SLOW)
 @given(st.binary(max_size=300), st.sampled_from(KINDS))
 def test_any_bytes(raw: bytes, kind: str | None) -> None:
     outcome(raw, kind)
 
 
-@settings(max_examples=400, deadline=timedelta(seconds=20), suppress_health_check=SLOW)
+@settings(max_examples=200, deadline=timedelta(seconds=20), suppress_health_check=SLOW)
 @given(st.lists(st.sampled_from(PIECES), max_size=60), st.sampled_from(KINDS))
 def test_any_pieces_of_yaml(pieces: list[str], kind: str | None) -> None:
     outcome("".join(pieces).encode(), kind)
@@ -114,7 +114,7 @@ VALUES = st.recursive(
 )
 
 
-@settings(max_examples=150, deadline=timedelta(seconds=20), suppress_health_check=SLOW)
+@settings(max_examples=80, deadline=timedelta(seconds=20), suppress_health_check=SLOW)
 @given(VALUES, st.sampled_from(SHIPPED), st.randoms(use_true_random=False))
 def test_any_value_in_any_place(value: object, path: Path, chance: random.Random) -> None:
     import json
@@ -126,7 +126,7 @@ def test_any_value_in_any_place(value: object, path: Path, chance: random.Random
     outcome((text[: at + 1] + " " + json.dumps(value) + text[end:]).encode())
 
 
-@settings(max_examples=150, deadline=timedelta(seconds=20), suppress_health_check=SLOW)
+@settings(max_examples=80, deadline=timedelta(seconds=20), suppress_health_check=SLOW)
 @given(st.sampled_from(SHIPPED), st.randoms(use_true_random=False), st.lists(st.sampled_from(PIECES), max_size=3))
 def test_any_slip_of_the_pen(path: Path, chance: random.Random, pieces: list[str]) -> None:
     text = path.read_text()
