@@ -198,6 +198,23 @@ CASES = {
             "12: steps[4].box: the sheet is in its box already: leave it out",
         ],
     ),
+    "a burn over bases of two negatives": (
+        [
+            SOFT,
+            "{negative: 24-117-09}",
+            "{base: sky, light: green, seconds: 6}",
+            "{burn: sky, light: green, stops: 1}",
+            "{burn: wall, light: green, percent: 50}",
+            "{burn: wall, light: green, seconds: 6, leave: [{area: sky, stops: 1/4}]}",
+            "{burn: sky, light: green, stops: 1, over: sky}",
+            "{burn: wall, light: green, seconds: 6}",
+        ],
+        [
+            f"{line}: steps[{line - 8}].{key}: there are bases of several negatives (base/soft/green, base/sky/green): "
+            "say which, as over:"
+            for line, key in ((11, "stops"), (12, "percent"), (13, "seconds"))
+        ],
+    ),
     "apertures that are no marks, or two": (
         [
             SOFT,

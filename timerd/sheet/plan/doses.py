@@ -12,7 +12,17 @@ from timerd.sheet.plan.names import Names, position
 from timerd.sheet.profile.benchfile import Bench, Lamp
 from timerd.sheet.profile.faults import Place, did_you_mean
 from timerd.sheet.profile.paperfile import Paper
-from timerd.sheet.profile.printfile import BaseStep, BurnStep, Dodge, FlashStep, Leave, LightStep, Print, lights_of
+from timerd.sheet.profile.printfile import (
+    BaseStep,
+    BurnStep,
+    Dodge,
+    FlashStep,
+    Leave,
+    LightStep,
+    NegativeStep,
+    Print,
+    lights_of,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +43,7 @@ class _Base:
     light: str
     dose: float | None
     free: bool
+    negative: str | None
 
 
 class Doses:
@@ -46,12 +57,15 @@ class Doses:
         self._given: dict[tuple[int, str], Given | None] = {}
         self._bases: list[_Base] = []
         names = Names()
+        negative = print_.negative
         for i, step in enumerate(print_.steps):
-            if isinstance(step, BaseStep):
+            if isinstance(step, NegativeStep):
+                negative = step.negative
+            elif isinstance(step, BaseStep):
                 given = self._given[i, step.light] = self._of(i, step, step.light)
                 name = names.of(f"base/{step.base}/{step.light}")
                 dose = given.dose if given is not None else None
-                self._bases.append(_Base(name, step.light, dose, step.pedal == "free"))
+                self._bases.append(_Base(name, step.light, dose, step.pedal == "free", negative))
         for i, step in enumerate(print_.steps):
             if isinstance(step, BurnStep | FlashStep):
                 mix = self._mix(i, step)
@@ -205,11 +219,16 @@ class Doses:
                     self._complain((*place, key), self._no_ratio(bases[0], light))
                     return None
                 worth = measured
+        needed = step.seconds is None or step.leave or step.over is not None or not isinstance(step.light, str)
+        if len({base.negative for base in bases}) > 1:  # of two images, each has a base of its own
+            if needed:
+                those = ", ".join(base.name for base in bases)
+                self._complain((*place, key), f"there are bases of several negatives ({those}): say which, as over:")
+            return None
         doses = [base.dose for base in bases if base.dose is not None]
         if bases and len(doses) == len(bases):
             return sum(doses) * worth
         free = [base.name for base in bases if base.free]
-        needed = step.seconds is None or step.leave or step.over is not None or not isinstance(step.light, str)
         if needed and free:
             found_free = f"{', '.join(free)} is free and has no planned dose"
             self._complain((*place, key), f"must be counted over a planned dose: {found_free}")
