@@ -94,6 +94,28 @@ def test_the_present_at_every_single_record(tmp_path: Path) -> None:
     book.close()
 
 
+def test_what_is_left_of_a_batch_at_every_single_record(tmp_path: Path) -> None:
+    def loaded(sheets: int) -> Record:
+        return Record("loaded", 1.0, facts={"print": "A wall", "sheets": sheets})
+
+    def armed(sheet: int) -> Record:
+        return Record("armed", 2.0, sheet, facts={"steps": []})
+
+    book = Book(tmp_path, "then", 1)
+    reader = Reader(tmp_path)
+    for record, batch in (
+        (armed(1), None),  # of a book older than this
+        (loaded(3), None), (armed(2), (2, 2)), (Record("done", 3.0, 2), (2, 2)), (Record("started", 4.0), (2, 2)),
+        (armed(3), (3, 1)), (armed(4), None), (loaded(2), None), (armed(5), (5, 1)), (loaded(4), None),
+        (armed(6), (6, 3)), (Record("stopped", 5.0), None), (Record("started", 6.0), None), (loaded(2), None),
+        (armed(7), (7, 1)), (Record("loaded", 7.0, 7, facts={"print": "A door", "sheets": 1}), None),
+    ):  # fmt: skip
+        book.append([record], {record.sheet: PLAN} if record.kind == "armed" else {})
+        assert reader.batch() == batch
+    reader.close()
+    book.close()
+
+
 def test_an_empty_book_has_nothing_to_go_on_from(tmp_path: Path) -> None:
     put(tmp_path, []).close()
     reader = Reader(tmp_path)

@@ -238,6 +238,25 @@ def test_a_fault_outlives_a_restart_and_is_cleared_by_both_pedals(exposing: Serv
     assert len(bursts(exposing.truth())) == 1
 
 
+def test_after_a_crash_the_rest_of_a_batch_is_there_and_after_a_stop_it_is_not(served: Served) -> None:
+    served.start()
+    served.load(PLAIN, PAPER, sheets=3)
+    served.arm()
+    served.kill("daemon")
+    served.gone()
+    served.start()
+    found = served.state("idle")
+    assert (found["unfinished"]["sheet"], found["print"], found["sheets_left"]) == (1, "A wall", 2)
+    served.hold("go", "end", seconds=2.1)
+    served.state("idle", unfinished=None)
+    ask(served.run, {"do": "tell", "what": "arm"})
+    assert served.state("prompt", sheet=2)["sheets_left"] == 1
+    served.stop()
+    served.start()
+    found = served.state("idle")
+    assert (found["unfinished"]["sheet"], found["print"], found["sheets_left"]) == (2, "A wall", 0)
+
+
 def test_a_pedal_found_down_blocks_arming_by_name(served: Served) -> None:
     served.start()
     foot = Foot(served.run)

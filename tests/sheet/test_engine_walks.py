@@ -7,7 +7,9 @@ from itertools import pairwise
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from walks.engine_walk import EngineWalk, walk
+from walks.engine_walk import BENCH, PLAN, EngineWalk, walk
+
+from timerd.sheet.engine.machine import Engine
 
 
 @pytest.mark.parametrize("block", range(10))
@@ -24,3 +26,10 @@ def test_any_bytes_as_feet_and_faults(data: bytes, hostile: bool) -> None:
     for what, amount in list(pairwise(data))[::2]:
         evening.step(what, amount)
     evening.finish()
+
+
+def test_a_batch_goes_on_only_on_its_own_bench() -> None:
+    standing = Engine(BENCH, batch=(PLAN, 2)).standing
+    assert (standing.loaded, standing.sheets_left, standing.row) == (PLAN, 2, "idle")
+    other = Engine(BENCH, batch=(PLAN.model_copy(update={"bench": "another"}), 2)).standing
+    assert (other.loaded, other.sheets_left) == (None, 0)

@@ -134,6 +134,25 @@ class Reader:
         progress.last_burst = self._rows("SELECT coalesce(max(burst), 0) FROM records")[0][0]
         return progress
 
+    def batch(self) -> tuple[int, int] | None:
+        """The last sheet of the print that was loaded last, and how many more of it were to be done.
+
+        None where none of it was begun, none is left, or timerd was stopped in good order since.
+        """
+        loaded = self._rows("SELECT max(number) FROM records WHERE kind = 'loaded'")[0][0]
+        if loaded is None:
+            return None
+        since = dict(
+            self._rows(
+                "SELECT kind, count(*) FROM records WHERE number > ? AND +kind IN ('armed', 'stopped') GROUP BY kind",
+                (loaded,),
+            )
+        )
+        last = self._rows("SELECT max(sheet) FROM records WHERE number > ? AND +kind = 'armed'", (loaded,))[0][0]
+        facts = self._rows("SELECT facts FROM records WHERE number = ?", (loaded,))[0][0]
+        left = int(json.loads(facts).get("sheets", 0)) - since.get("armed", 0)
+        return None if last is None or left <= 0 or "stopped" in since else (last, left)
+
     @contextlib.contextmanager
     def still(self) -> Iterator[None]:
         """The book as it is now, for several questions: what is written meanwhile is not seen until this ends."""

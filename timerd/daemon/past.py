@@ -16,12 +16,14 @@ from timerd.sheet.record import Progress, Record
 
 
 class Found(NamedTuple):
-    """`first` is to be written down before anything else; the wet side is as of before that."""
+    """`first` is to be written down before anything else; the wet side is as of before that. `batch` is the plan of
+    which so many more sheets were to be done when timerd was not stopped but ended."""
 
     progress: Progress
     plans: dict[int, Plan]
     first: list[Record]
     wet: wetside.Past
+    batch: tuple[Plan, int] | None
 
 
 def see_dark(run: Path) -> None:
@@ -38,5 +40,7 @@ def found(home: Path, run: Path, book: str, now: float) -> Found:
     progress = reader.present()
     wet = wetside.WetReader(reader, now, time.time()).past(progress.sheets_in_hand)
     plans = {n: plan for n in progress.sheets if (plan := reader.plan(n)) is not None}
+    last, left = reader.batch() or (0, 0)
     reader.close()
-    return Found(progress, wet.plans | plans, recovered(progress, plans, note_of(run, book), now), wet)
+    batch = (plans[last], left) if last in plans else None
+    return Found(progress, wet.plans | plans, recovered(progress, plans, note_of(run, book), now), wet, batch)

@@ -63,7 +63,7 @@ class Daemon:
             self._run, self._book = run, book
             see_dark(run)
             now = time.monotonic()
-            progress, plans, first, wet = found(home, run, book.id, now)
+            progress, plans, first, wet, batch = found(home, run, book.id, now)
             self._told = told(bench.value, simulated, book.id, boot_id())
             try:
                 self._keeping: Keeping | None = Keeping(self._told, run)
@@ -78,7 +78,7 @@ class Daemon:
             first.append(Record("started", now, facts=facts))
             for record in first:
                 progress.apply(record)
-            self._engine = Engine(bench.value, progress, plans)
+            self._engine = Engine(bench.value, progress, plans, batch)
             self._account = Account(self._engine.standing)
             self._wet = Wet(self._engine.standing, wet, first, now)
             self._selector = selectors.DefaultSelector()

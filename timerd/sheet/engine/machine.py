@@ -43,11 +43,15 @@ class Engine:
     """One bench's engine. `handle` takes what happened and the time now, and returns what to do, in order.
 
     `progress` is the account of the sheets so far (a fold over the book's records); a sheet in it that was left
-    unfinished is offered. `plans` holds the plans of those sheets, as they were when armed.
+    unfinished is offered. `plans` holds the plans of those sheets, as they were when armed; `batch` is a plan of which
+    so many sheets are still to be done: it counts as loaded, if it is for this bench.
     """
 
-    def __init__(self, bench: Bench, progress: Progress | None = None, plans: dict[int, Plan] | None = None) -> None:
-        self.standing = Standing(bench, progress, plans)
+    def __init__(
+        self, bench: Bench, progress: Progress | None = None, plans: dict[int, Plan] | None = None,
+        batch: tuple[Plan, int] | None = None,
+    ) -> None:  # fmt: skip
+        self.standing = Standing(bench, progress, plans, batch)
 
     def handle(self, event: Event, now: float) -> list[Action]:
         """Take in one event. What comes back is to be done in this order; the list is the caller's."""

@@ -26,13 +26,18 @@ class Standing:
     hand. Only the machine and its moves change any of it.
     """
 
-    def __init__(self, bench: Bench, progress: Progress | None = None, plans: dict[int, Plan] | None = None) -> None:
+    def __init__(
+        self, bench: Bench, progress: Progress | None = None, plans: dict[int, Plan] | None = None,
+        batch: tuple[Plan, int] | None = None,
+    ) -> None:  # fmt: skip
         self.bench = bench
         self.progress = progress or Progress()
         self.plans = dict(plans or {})
         self.feet = Feet(bench)
         self.loaded: Plan | None = None
         self.sheets_left = 0
+        if batch is not None and batch[0].bench == bench.bench:
+            self.loaded, self.sheets_left = batch
         self.sheet: SheetProgress | None = None
         self.asking: tuple[str, ...] = ()
         """What the prompt at hand asks for."""
