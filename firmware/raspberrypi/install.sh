@@ -3,6 +3,7 @@
 # root; as often as you like: what is as it should be is left alone. It says what it will change, and asks first.
 # Prints, benches, papers and the book in /var/lib/timerd are never touched, by an uninstall neither.
 set -euo pipefail
+umask 022 # root may have one that would keep timerd's users out of their own programs
 
 usage() {
     cat <<'TEXT'
@@ -97,6 +98,12 @@ place() { # MODE PATH: what comes on standard input becomes that file, whole, if
         chmod "$1" "$root$2.new"
         mv -T "$root$2.new" "$root$2"
     fi
+}
+
+boot_file() { # PATH TEXT: whole and on the disk before it takes the old one's place: without it nothing starts any more
+    printf '%s\n' "$2" >"$1.new"
+    sync "$1.new"
+    mv -T "$1.new" "$1"
 }
 
 remove() { # PATH
@@ -285,14 +292,15 @@ config_txt() { # install | uninstall
         words="lines at rest from power-up, strict release, watchdog, no splash, lamps on the board off"
     fi
     if [ "$text" != "$(cat "$boot/config.txt")" ] && change "change ${boot#"$root"}/config.txt: $words"; then
-        printf '%s\n' "$text" >"$boot/config.txt.new"
-        mv -T "$boot/config.txt.new" "$boot/config.txt"
+        boot_file "$boot/config.txt" "$text"
     fi
 }
 
 cmdline_txt() { # install | uninstall
     local word text words="our part out" there wanted out=()
     [ -f "$boot/cmdline.txt" ] || return 0
+    [ "$(grep -c . "$boot/cmdline.txt")" -le 1 ] ||
+        die "${boot#"$root"}/cmdline.txt: it has several lines, and the firmware reads one: mend it, or say --no-boot"
     read -r -a there <"$boot/cmdline.txt" || true # the one line that the firmware reads may lack its end
     read -r -a wanted <"$here/cmdline.txt"
     for word in "${there[@]}"; do
@@ -309,8 +317,7 @@ cmdline_txt() { # install | uninstall
     fi
     text=${out[*]}
     if [ "$text" != "$(cat "$boot/cmdline.txt")" ] && change "change ${boot#"$root"}/cmdline.txt: $words"; then
-        printf '%s\n' "$text" >"$boot/cmdline.txt.new"
-        mv -T "$boot/cmdline.txt.new" "$boot/cmdline.txt"
+        boot_file "$boot/cmdline.txt" "$text"
     fi
 }
 
@@ -360,14 +367,14 @@ start_anew() {
     fi
     live systemctl restart timerd.service ||
         die "all is in place, but the bench is not served: systemctl status timerd says why"
-    live systemctl restart timerd-panel.service
+    live systemctl restart --no-block timerd-panel.service # without a screen it never comes up
 }
 
 uninstall_all() {
     local unit kind thing
     kept=()
     for unit in "${units[@]}"; do
-        if [ -L "$root/etc/systemd/system/multi-user.target.wants/$unit" ] && change "stop $unit, for good"; then
+        if [ -e "$root/etc/systemd/system/$unit" ] && change "stop $unit, for good"; then
             live systemctl stop "$unit"
             systemctl --root="${root:-/}" disable --quiet "$unit"
         fi
@@ -376,12 +383,15 @@ uninstall_all() {
     cmdline_txt uninstall
     if [ -f "$owned" ]; then
         while read -r kind thing; do
-            if [ "$kind" = file ]; then remove "$thing"; fi
+            if [ "$kind" = file ]; then remove "$thing" && remove "$thing.new"; fi
         done <"$owned"
     fi
+    remove "${boot#"$root"}/config.txt.new" # of an installation that was interrupted
+    remove "${boot#"$root"}/cmdline.txt.new"
     remove /opt/timerd
     remove /var/cache/timerd-panel
     remove /etc/timerd/installed
+    remove /etc/timerd/installed.new
     if [ $doing = yes ] && [ $changes -gt 0 ]; then
         live systemctl daemon-reload
         live udevadm control --reload
@@ -414,6 +424,7 @@ if [ $yes = no ]; then
     case $answer in y | Y | yes) ;; *) echo "nothing was changed" && exit 1 ;; esac
 fi
 echo "changing:"
+trap 'live sync' EXIT # the next thing may be the plug
 if [ $uninstall = no ]; then # before anything is put there: so that it is known whose it is, whatever interrupts this
     mapfile -t before < <(cat "$owned" 2>/dev/null)
     remember "${before[@]}" "${kept[@]}"

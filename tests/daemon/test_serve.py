@@ -247,6 +247,8 @@ def test_after_a_crash_the_rest_of_a_batch_is_there_and_after_a_stop_it_is_not(s
     served.start()
     found = served.state("idle")
     assert (found["unfinished"]["sheet"], found["print"], found["sheets_left"]) == (1, "A wall", 2)
+    told = served.timerd("status").stdout.split(" · ")
+    assert told[1].startswith("sheet 1 is unfinished") and told[2] == "2 more to do"
     served.hold("go", "end", seconds=2.1)
     served.state("idle", unfinished=None)
     ask(served.run, {"do": "tell", "what": "arm"})

@@ -8,6 +8,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
+from firmware.interrupted import commands, killed_at
 from firmware.machine import ROOT, SOURCE, Machine
 from outside import need
 
@@ -185,6 +186,33 @@ def test_an_upgrade_that_fails_leaves_the_old_version_in_place_and_the_next_one_
         assert installed_name(machine) == old
     done(machine)
     assert installed_name(machine) != old and not (machine.root / "opt/timerd" / old).exists()
+
+
+@pytest.mark.parametrize("part", [0.2, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9])
+def test_an_installation_that_is_killed_is_made_whole_or_taken_away(
+    machine: Machine, tmp_path: Path, part: float
+) -> None:
+    """Before every command: tests/measure/interrupted_install.py."""
+    assert killed_at(tmp_path / "at", round(commands(tmp_path / "count") * part)) == []
+
+
+def test_a_root_that_shares_nothing_shares_its_programs(machine: Machine) -> None:
+    install = machine.clone / "firmware/raspberrypi/install.sh"
+    command = f"umask 077; exec {install} --root {machine.root} --yes --bench two-station"
+    ran = subprocess.run(["bash", "-c", command], env=machine.env, capture_output=True, text=True)
+    assert ran.returncode == 0, ran.stderr
+    for part in ("opt/timerd/current/bin/timerd", "etc/timerd/bench", "usr/local/bin/timerd"):
+        path = machine.root / part
+        while path != machine.root:
+            assert path.stat().st_mode & 0o004, path
+            path = path.parent
+
+
+def test_several_lines_of_cmdline_txt_are_nobody_s_to_drop(machine: Machine) -> None:
+    line = machine.root / "boot/firmware/cmdline.txt"
+    line.write_text(f"{line.read_text()}mine=1\n")
+    assert "it has several lines" in refused(machine, "--bench", "two-station")
+    done(machine, "--bench", "two-station", "--no-boot")
 
 
 def test_nothing_is_changed_while_a_sheet_is_under_way(machine: Machine) -> None:

@@ -83,13 +83,14 @@ def test_the_units_are_clean(tmp_path: Path) -> None:
 def test_what_the_manager_is_told() -> None:
     serve, panel = cage.settings(SERVE), cage.settings(PANEL)
     assert serve["ExecStopPost"] == ["/opt/timerd/current/bin/timerd dark"]
-    assert (serve["Type"], serve["Restart"], serve["RuntimeDirectoryPreserve"]) == (["notify"], ["always"], ["yes"])
+    assert serve["RuntimeDirectoryPreserve"] == ["yes"]
     assert (serve["LimitRTPRIO"], panel["LimitRTPRIO"]) == (["50"], ["0"])
     assert serve["RestrictRealtime"] == ["no"] and panel["RestrictRealtime"] == ["yes"]
     assert not {"CPUSchedulingPolicy", "CPUSchedulingPriority", "Nice"} & serve.keys(), "the keeper raises itself"
     assert serve["DeviceAllow"] == ["char-gpiochip rw", "char-input r"]
     assert panel["DeviceAllow"] == ["char-drm rw", "char-alsa rw"]
     for unit in (serve, panel):
+        assert (unit["Type"], unit["Restart"], unit["WatchdogSec"]) == (["notify"], ["always"], ["20"])
         assert unit["DevicePolicy"] == ["closed"] and unit["CapabilityBoundingSet"] == [""]
     assert serve["User"] != panel["User"]
 
@@ -185,6 +186,23 @@ def test_the_unit_s_last_off_darkens_in_its_cage(served: Caged) -> None:
     assert ran.returncode == 0 and ran.stdout.startswith("dark, by the last off"), ran.stderr
     ((line, _, dark),) = bursts(served.truth())
     assert line == "lamp head-green" and dark is not None and dark > killed
+
+
+def test_the_panel_tells_the_manager_of_its_window_and_that_it_lives(served: Caged) -> None:
+    told = cage.settings(PANEL)
+    shown = {**cage.environment(told), "SDL_VIDEODRIVER": "dummy", "SDL_AUDIODRIVER": "dummy"}
+    words = told["ExecStart"][0].split()[1:]
+    panel = subprocess.Popen(
+        [sys.executable, CAGE, str(PANEL), str(served.home), str(served.memory), "--", sys.executable, "-m", "timerd",
+         *words, "--size", "800x480"],
+        env={**served.env, **shown}, cwd=ROOT, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )  # fmt: skip
+    try:
+        assert [served.heard.recv(100) for _ in range(2)] == [b"READY=1", b"WATCHDOG=1"]
+    finally:
+        panel.kill()
+        panel.wait()
 
 
 def test_pins_that_are_not_real_are_refused_in_the_cage_too(served: Caged) -> None:

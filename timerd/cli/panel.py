@@ -7,9 +7,13 @@ import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from timerd.cli.files import plan_of, safe
 from timerd.cli.parsing import Add
+
+if TYPE_CHECKING:
+    from timerd.panel.following import Following
 
 
 def commands(add: Add) -> None:
@@ -49,10 +53,22 @@ def show(
     from timerd.panel.hearing import Hearing
     from timerd.panel.loop import Panel
     from timerd.places import cache_folder
+    from timerd.systemd import Manager
 
     hearing = Hearing(cache_folder(), lambda trouble: print(safe(trouble), file=sys.stderr, flush=True))
+    manager = Manager()
+    started = False
+
+    def each_round(following: Following, now: float) -> None:
+        nonlocal started
+        if not started:  # the window is open
+            started = True
+            manager.tell("READY=1")
+        manager.alive()
+        hearing(following, now)
+
     try:
-        Panel(lambda: Link(run), foot=foot, hear=hearing).run(size, whole_display)
+        Panel(lambda: Link(run), foot=foot, hear=each_round).run(size, whole_display)
     finally:
         hearing.close()
 

@@ -55,8 +55,11 @@ def _serve(args: argparse.Namespace) -> int:
         print(f"serving '{bench.value.bench}' with {lines}; the book is in {shown_path(where)}; to stop: ^C")
         if not daemon.scheduling.startswith("real time, memory locked"):
             print(f"mind: the keeper is {daemon.scheduling}: light may end some milliseconds late on a busy machine")
-        if (offer := daemon.status()["unfinished"]) is not None:
-            print(_offer_words(offer))
+        status = daemon.status()
+        if status["unfinished"] is not None:
+            print(_offer_words(status["unfinished"]))
+        if status["sheets_left"]:
+            print(f"the rest of the batch is loaded: {status['sheets_left']} more to do")
         sys.stdout.flush()
 
     serve(bench, where, run_folder(args.home), args.simulated, ready)
@@ -120,6 +123,8 @@ def _status_words(status: dict[str, Any]) -> str:
         parts.append(f"{status['owed']:.1f} s owed")
     if status["unfinished"] is not None:
         parts.append(_offer_words(status["unfinished"]))
+        if status["sheets_left"]:
+            parts.append(f"{status['sheets_left']} more to do")
     elif status["sheet"] is None and status["print"] is not None:
         parts.append(f"{status['print']}, {status['sheets_left']} to do")
     parts += [stack_words(stack, status["now"]) for stack in status["trays"]["stacks"]]

@@ -30,7 +30,7 @@ from timerd.daemon.loading import order_of, to_load
 from timerd.daemon.past import found, see_dark
 from timerd.daemon.recovery import instead_of_the_keeper, note_of
 from timerd.daemon.remarks import Remarks
-from timerd.daemon.service import Manager, RunFolder
+from timerd.daemon.service import RunFolder
 from timerd.daemon.status import Account
 from timerd.daemon.wetside import Wet
 from timerd.sheet.engine import events as ev
@@ -39,6 +39,7 @@ from timerd.sheet.engine.table import ABANDONED, DONE, FAULT, IDLE
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.record import Record
+from timerd.systemd import Manager
 
 RENEW_S = 0.1
 HUNG_S = 0.5
