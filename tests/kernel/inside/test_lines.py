@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from firmware.cage import settings
+from firmware.machine import SOURCE
 from kernel.bench import Wired, low_bench
 from kernel.chip import DEVICE, Chip
 from lines.keeper import RealKeeper, bench
@@ -244,6 +246,55 @@ for right in (1, 2):  # root's rights to pass over permissions (CAP_DAC_OVERRIDE
     assert ctypes.CDLL(None).prctl(24, right, 0, 0, 0) == 0
 os.execv(sys.executable, [sys.executable, "-m", "timerd.bench.loop", *sys.argv[1:]])
 """
+
+
+AS_THE_SERVICE = """
+import ctypes, os, resource, sys
+limits = [int(text) for text in sys.argv[1:3]]
+for which, limit in zip((resource.RLIMIT_RTPRIO, resource.RLIMIT_MEMLOCK), limits):
+    resource.setrlimit(which, (limit, limit))
+os.setgroups([int(sys.argv[3])])
+prctl = ctypes.CDLL(None).prctl
+for right in range(64):  # CapabilityBoundingSet= : what root has beside its name
+    prctl(24, right, 0, 0, 0)
+assert prctl(38, 1, 0, 0, 0) == 0  # NoNewPrivileges=
+os.execv(sys.executable, [sys.executable, "-m", "timerd.bench.loop", *sys.argv[4:]])
+"""
+GPIO = 12345
+
+
+@pytest.mark.parametrize(
+    ("limits", "scheduling"),
+    [
+        ("the unit's", "real time, memory locked"),
+        ("none", "NOT real time (Operation not permitted: this user needs the right rtprio 50), "
+                 "memory NOT locked (Operation not permitted: this user needs the right memlock)"),
+    ],
+)  # fmt: skip
+def test_two_limits_and_a_group_are_all_that_the_keeper_needs(
+    limits: str, scheduling: str, wired: Wired, tmp_path: Path
+) -> None:
+    """As the service has it: no capability, LimitRTPRIO and LimitMEMLOCK, and the device by the group gpio. What a last
+    off of another user's (sudo timerd dark) left of the pin library's in its folder is no hindrance."""
+    told = settings(SOURCE / "timerd.service")
+    assert told["CapabilityBoundingSet"] == [""] and told["SupplementaryGroups"] == ["gpio"]
+    rtprio, memlock = int(told["LimitRTPRIO"][0]), int(told["LimitMEMLOCK"][0].removesuffix("M")) << 20
+    allowed = (rtprio, memlock) if limits == "the unit's" else (0, 0)
+    left = tmp_path / ".lgd-nfy0"
+    os.mkfifo(left, 0o600)
+    os.chown(left, 1, 1)
+    os.chown(DEVICE, 1, GPIO)
+    os.chmod(DEVICE, 0o660)
+    try:
+        program = ("-c", AS_THE_SERVICE, *map(str, allowed), str(GPIO))
+        with RealKeeper(tmp_path, wired.facts, program=program) as keeper:
+            assert keeper.first["scheduling"] == scheduling
+            assert left.stat().st_uid == 0, "the keeper's own, in its place"
+            keeper.expose(seconds=0.2)
+            assert keeper.until("dark")["why"] == "deadline"
+    finally:
+        os.chown(DEVICE, 0, 0)
+    assert [lit for _, lit in wired.changes()[GREEN]] == [True, False]
 
 
 def test_a_user_who_may_not_is_told_so(wired: Wired, tmp_path: Path) -> None:
