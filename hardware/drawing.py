@@ -22,7 +22,7 @@ def drawings(told: Told) -> dict[str, str]:
     svgs = {}
     for name, draw in made.items():
         page = schemdraw.Drawing(show=False)
-        page.config(fontsize=11, font="sans-serif", unit=2.0, bgcolor="white", margin=0.3, lw=1.4)
+        page.config(fontsize=11, font="sans-serif", unit=2.0, bgcolor="white", margin=0.8, lw=1.4)
         draw(page, told)
         svgs[name] = page.get_imagedata("svg").decode() + "\n"
     return svgs
@@ -93,7 +93,8 @@ def _lines(page: schemdraw.Drawing, told: Told) -> None:
     _driver(page, told, 10.2, y, "coil of K2 ... K6")
     _note(page, (16.1, y + 0.1), "N channel, 60 V,", size=10)
     _note(page, (16.1, y - 0.4), "full on at 2.5 V", size=10)
-    _note(page, (9.2, 1.9), "a pedal: one each for go, end and go-2; a sense input likewise")
+    _note(page, (9.2, 2.2), "a pedal: one each for go, end and go-2;")
+    _note(page, (9.2, 1.7), "a sense input likewise")
     y, pedal = -1.1, told["pedal"]
     _note(page, (9.2, y), "line")
     _wire(page, (10.2, y), (11.2, y))
@@ -278,7 +279,7 @@ def _mains(page: schemdraw.Drawing, _told: Told) -> None:
     page += elm.Line().at((8.0, neutral + 1.0)).to((8.0, live - 0.1)).linestyle("--")
     _wire(page, (9.0, live), (11.0, live))
     _wire(page, (9.0, neutral), (11.0, neutral))
-    _note(page, (8.0, live + 1.0), "master relay, both poles", "center", 10)
+    _note(page, (8.0, live + 1.3), "master relay, both poles", "center", 10)
     for i, (name, relay) in enumerate((("lamp-1", "K2"), ("lamp-2", "K3"), ("lamp-3", "K4"))):
         x = 12.0 + i * 3.4
         _wire(page, (x - 3.4 if i else 11.0, live), (x, live))

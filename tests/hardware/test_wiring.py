@@ -115,6 +115,20 @@ def test_what_leads_nowhere_is_told_in_one_line(
     assert {path: path.read_bytes() for path in copy.rglob("*.*")} == before
 
 
+@pytest.mark.parametrize("name", ["lines", "interlock", "guard", "mains"])
+def test_no_word_of_a_drawing_is_cut_off(name: str) -> None:
+    """By half its size for a letter, about a sans serif's mean."""
+    svg = (ROOT / "hardware" / "drawings" / f"{name}.svg").read_text()
+    left, _, width, _ = (float(number) for number in re.findall(r'viewBox="([^"]+)"', svg)[0].split())
+    texts = re.findall(r'<text x="([^"]+)"[^>]*font-size="([^"]+)"[^>]*text-anchor="([a-z]+)">(.*?)</text>', svg, re.S)
+    assert len(texts) > 10
+    for x, size, anchor, spans in texts:
+        for words in re.findall(r">([^<>]+)</tspan>", spans):
+            long = 0.5 * float(size) * len(words)
+            begin = float(x) - {"start": 0.0, "middle": long / 2, "end": long}[anchor]
+            assert left <= begin and begin + long <= left + width, words
+
+
 def test_every_line_and_wire_is_in_the_drawing() -> None:
     text = re.findall(r">([^<>]+)</tspan>|>([^<>]+)</text>", (ROOT / "hardware/drawings/lines.svg").read_text())
     shown = {" ".join(part).strip() for part in text}
