@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from walks.keeper_walk import SETUP, KeeperWalk
 
-from timerd.bench.keeper import LEASE_S, SAFELIGHT, Keeper
+from timerd.bench.keeper import LATE_OFF_S, LEASE_S, SAFELIGHT, WENT_OUT_LATE, Keeper
 from timerd.bench.limits import CAP_S
 
 GREEN = "lamp head-green"
@@ -214,6 +214,23 @@ def test_two_lights_asked_for_give_none() -> None:
         (14.0, GREEN, False),
     ]
     assert loop.said("fault") == [{"is": "fault", "why": "two lights", "at": 14.0}]
+
+
+@pytest.mark.parametrize(("late", "why"), [(LATE_OFF_S - 1e-4, "deadline"), (LATE_OFF_S, WENT_OUT_LATE)])
+def test_a_light_that_nobody_kept_past_its_end_is_told_as_a_fault(late: float, why: str) -> None:
+    """The whole machine stood still with a light on: what it gave is known, and so is that nobody watched."""
+    loop = Loop()
+    loop.send(burst())
+    loop.until(14.0)
+    loop.now = round(17.0 + late, 6)
+    loop.keeper.wake(loop.now, loop.now)
+    loop.settle()
+    assert loop.edges[-2:] == [(loop.now, GREEN, False), (loop.now, SAFELIGHT, True)]
+    assert loop.said("dark") == [{"is": "dark", "burst": 1, "at": loop.now, "why": why}]
+    assert loop.keeper.fault == (None if why == "deadline" else why)
+    loop.send(burst(burst=2, at=loop.now + 1))
+    refused = [report["why"] for report in loop.said("refused")]
+    assert refused == ([] if why == "deadline" else [f"not cleared: {why}"])
 
 
 def test_the_lease_runs_out() -> None:

@@ -22,7 +22,7 @@ from timerd.bench.pretended import TRUTH, Foot
 from timerd.daemon.acceptance import course as course_module
 from timerd.daemon.acceptance import kept as kept_module
 from timerd.daemon.acceptance.course import Course, GivenUp, Item
-from timerd.daemon.acceptance.kept import Kept
+from timerd.daemon.acceptance.kept import Burn, Kept, Press
 from timerd.daemon.acceptance.sheet import new_sheet, put, sheet
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import read
@@ -152,6 +152,63 @@ def test_what_is_not_as_it_should_be_is_written_down(tmp_path: Path) -> None:
         "the keeper is killed": ("failed", by_eye), "cut-off": ("failed", by_eye),
     }  # fmt: skip
     assert {line for line, _, _ in bursts(edges(tmp_path))[:1]} == {"lamp head-blue"}, "green was left out"
+
+
+class Measured:
+    """A bench of which every eye says yes: what it measured alone is to be judged."""
+
+    def __init__(self, **measured: Any) -> None:
+        self.bench = bench()
+        self._measured = {"last_off": (0.1, ()), "stopped": (), "late": 0.001, "safelight": (False, True)} | measured
+        self._asked: tuple[str, bool] = ("go", False)
+        self._presses = 0
+
+    def press(self, since: float, within_s: float) -> Press:
+        return self.start(since, within_s)._replace(seconds=0.1)
+
+    def start(self, since: float, within_s: float) -> Press:
+        self._presses += 1
+        return Press("go", since, self._presses, None)
+
+    def ask(self, light: str, press: Press, seconds: float, safelight: bool = False) -> None:
+        self._asked = "go", safelight
+
+    def lit(self) -> float:
+        return 10.0
+
+    def dark(self, lit: float | None, within_s: float) -> Burn:
+        if self._asked[1]:
+            return Burn("deadline", None, None, lit, 12.0, self._measured["safelight"])
+        return Burn("pedal", "go", 11.0, lit, 11.0 + self._measured["late"], ())
+
+    def kill(self) -> tuple[float, tuple[str, ...]]:
+        return self._measured["last_off"]
+
+    def stop(self) -> tuple[str, ...]:
+        return self._measured["stopped"]
+
+
+@pytest.mark.parametrize(
+    ("measured", "failed"),
+    [
+        ({}, set()),
+        ({"late": 0.006}, {"pedal go darkens"}),
+        ({"safelight": ()}, {"safelight"}),
+        ({"safelight": (False,)}, {"safelight"}),
+        ({"last_off": (1.01, ())}, {"the keeper is killed"}),
+        ({"last_off": (0.1, ("lamp head-green",))}, {"the keeper is killed"}),
+        ({"stopped": ("lamp head-green",)}, {"cut-off"}),
+    ],
+)
+def test_no_eye_passes_what_the_lines_tell_otherwise(
+    measured: dict[str, Any], failed: set[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.undo()  # the limits as they are
+    course = Course(Measured(**measured), lambda words: None)  # type: ignore[arg-type]
+    judged = (course._darkens("go", "green"), course._safelight("green"), course._killed("green"),
+              course._cut_off("green"))  # fmt: skip
+    assert {item.what for item in judged if item.result == "failed"} == failed
+    assert {item.result for item in judged} <= {"passed", "failed"}
 
 
 def test_a_pedal_that_is_not_itself_and_a_bench_without_a_heartbeat_are_told(tmp_path: Path) -> None:
