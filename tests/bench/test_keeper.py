@@ -216,6 +216,21 @@ def test_two_lights_asked_for_give_none() -> None:
     assert loop.said("fault") == [{"is": "fault", "why": "two lights", "at": 14.0}]
 
 
+def test_at_its_end_a_keeper_has_seen_its_lines_low_or_told_of_one_that_is_not() -> None:
+    for stuck in (False, True):
+        loop = Loop()
+        loop.until(11.0)
+        loop.stuck = {GREEN}
+        loop.lit[GREEN] = stuck  # with nothing burning, and nobody has looked since
+        loop.keeper.closed(loop.now)
+        assert not loop.keeper.is_closed, "nothing was read yet"
+        loop.settle()
+        assert loop.keeper.is_closed != stuck
+        loop.until(12.0)
+        assert loop.keeper.is_closed
+        assert [fault["high"] for fault in loop.said("fault")] == ([[GREEN]] if stuck else [])
+
+
 @pytest.mark.parametrize(("late", "why"), [(LATE_OFF_S - 1e-4, "deadline"), (LATE_OFF_S, WENT_OUT_LATE)])
 def test_a_light_that_nobody_kept_past_its_end_is_told_as_a_fault(late: float, why: str) -> None:
     """The whole machine stood still with a light on: what it gave is known, and so is that nobody watched."""
@@ -231,6 +246,18 @@ def test_a_light_that_nobody_kept_past_its_end_is_told_as_a_fault(late: float, w
     loop.send(burst(burst=2, at=loop.now + 1))
     refused = [report["why"] for report in loop.said("refused")]
     assert refused == ([] if why == "deadline" else [f"not cleared: {why}"])
+
+
+@pytest.mark.parametrize(("at", "why"), [(16.9999, "pedal"), (17.0, "deadline"), (17.0005, "deadline")])
+def test_a_press_cuts_what_was_still_to_come_and_not_what_was_over(at: float, why: str) -> None:
+    loop = Loop()
+    loop.send(burst())
+    loop.until(16.95)
+    loop.now = 17.001  # woken late, and the press is heard first
+    loop.keeper.edge("end", True, at, loop.now)
+    loop.settle()
+    assert [(report["why"], report["at"]) for report in loop.said("dark")] == [(why, 17.001)]
+    assert [(report["pedal"], report["at"]) for report in loop.said("pedal")] == [("end", at)]
 
 
 def test_the_lease_runs_out() -> None:

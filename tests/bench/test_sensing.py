@@ -100,6 +100,21 @@ def test_a_lamp_that_does_what_it_is_asked_is_no_fault() -> None:
     assert stage.said("fault") == [] and [report["why"] for report in stage.said("dark")] == ["deadline"] * 4
 
 
+def test_an_edge_that_was_never_heard_is_no_fault_where_the_input_reads_otherwise() -> None:
+    """The kernel drops edges that it cannot keep: so an input is read once more before it is believed to differ."""
+    for reads in (True, False):
+        stage = Stage()
+        stage.dead = {GREEN}  # as far as any edge tells
+        lit = stage.expose()
+        assert stage.keeper.to_read(lit + DIFFERS_S - 1e-6) == []
+        stage.now = lit + DIFFERS_S
+        assert HEAD in stage.keeper.to_read(stage.now)
+        stage.keeper.level(HEAD, reads, stage.now)
+        stage.keeper.wake(stage.now)
+        stage.settle()
+        assert [report["why"] for report in stage.said("fault")] == ([] if reads else [LIGHT_NOT_SEEN])
+
+
 @pytest.mark.parametrize("light", ["green", "blue", "red"])
 def test_a_dead_lamp_is_told_within_a_quarter_second_and_nothing_is_counted_for_sure(light: str) -> None:
     stage = Stage()

@@ -119,6 +119,7 @@ def test_what_puts_the_lamp_off_with_the_shutter(lines: Lines, how: str) -> None
     lines.until(20.0)
     off = [edge for edge in lines.edges if edge[1] == STAY]
     assert off == [(10.0, STAY, True), (15.005 if how == "shutter stuck" else 12.0, STAY, False)]
+    assert lines.said("stay") == [("stay", True), ("stay", False)], "and it is told"
     lines.stay(STAY)
     assert not lines.lit[STAY], "none comes on in a fault, nor by a keeper whose pipe is closed"
     if how == "shutter stuck":

@@ -248,6 +248,13 @@ def test_a_turn_of_9_ms_is_no_fault_but_one_of_60_is() -> None:
     player.assert_dark(g.STOOD_STILL)
 
 
+@pytest.mark.parametrize("us", [0, 1, 50_000])
+def test_a_turn_that_is_just_short_enough_is_no_fault(us: int) -> None:
+    player = Player().lit(1)
+    player.guard.step(us, 1, player.beat, False)
+    assert player.seen() == (1, True, 0, False)
+
+
 @pytest.mark.parametrize("us", [-1, -(2**29), 50_001, 2**29 - 1])
 def test_a_clock_that_jumps_is_a_fault_and_leaves_no_large_number(us: int) -> None:
     player = Player().lit(1)
