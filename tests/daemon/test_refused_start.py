@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from timerd.daemon.acceptance.kept import Kept
 from timerd.daemon.keeping import NoKeeper
 from timerd.daemon.serving import Daemon
 from timerd.places import find, home, read_bytes
@@ -21,6 +22,8 @@ def test_a_simulated_bench_after_one_whose_lines_were_not_to_be_had(
     for _ in range(2):
         with pytest.raises(NoKeeper, match="Unable to find pin factory 'nonsense'"):
             Daemon(bench, tmp_path, tmp_path / "run", simulated=False)
+        with pytest.raises(NoKeeper, match="Unable to find pin factory 'nonsense'"):
+            Kept(bench.value, tmp_path / "run", simulated=False)
     daemon = Daemon(bench, tmp_path, tmp_path / "run", simulated=True)
     assert daemon.status()["state"] == "idle"
     daemon.close()

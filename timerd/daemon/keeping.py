@@ -92,6 +92,15 @@ class Keeping:
             self._process.wait(1)
 
 
+def first_keeper(told: dict[str, Any], run: Path) -> Keeping:
+    """A keeper where none was. Where it gets no line, no later start has to darken this bench first."""
+    try:
+        return Keeping(told, run)
+    except NoKeeper:
+        (run / TOLD).unlink(missing_ok=True)
+        raise
+
+
 def last_off_elsewhere(run: Path) -> tuple[float, tuple[str, ...]]:
     """Run the last off in a process of its own: when all was dark, and the lines that would not go low.
 

@@ -16,7 +16,6 @@ from pathlib import Path
 from typing import Any
 
 from timerd import __version__
-from timerd.bench.lastoff import TOLD
 from timerd.bench.reports import event_of
 from timerd.bench.setup import message_of, told
 from timerd.book.store import Book, boot_id
@@ -25,7 +24,7 @@ from timerd.control import Client
 from timerd.daemon.clients import Clients
 from timerd.daemon.clients import refusal as _no
 from timerd.daemon.ink import Ink
-from timerd.daemon.keeping import Keeping, NoKeeper, last_off_elsewhere
+from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper, last_off_elsewhere
 from timerd.daemon.loading import order_of, to_load
 from timerd.daemon.past import found, see_dark
 from timerd.daemon.recovery import instead_of_the_keeper, note_of
@@ -66,11 +65,7 @@ class Daemon:
             now = time.monotonic()
             progress, plans, first, wet, batch = found(home, run, book.id, now)
             self._told = told(bench.value, simulated, book.id, boot_id())
-            try:
-                self._keeping: Keeping | None = Keeping(self._told, run)
-            except NoKeeper:
-                (run / TOLD).unlink(missing_ok=True)  # no line was had: no later start has to darken this bench first
-                raise
+            self._keeping: Keeping | None = first_keeper(self._told, run)
             undo.callback(self._keeping.end)
             facts = {
                 "version": __version__, "wall": _wall(), "wall_s": time.time(), "bench": bench.value.bench,

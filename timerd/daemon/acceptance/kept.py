@@ -18,7 +18,7 @@ from timerd.bench.lastoff import TOLD
 from timerd.bench.note import Note, read_note
 from timerd.bench.setup import told
 from timerd.book.store import boot_id
-from timerd.daemon.keeping import Keeping, NoKeeper, last_off_elsewhere
+from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper, last_off_elsewhere
 from timerd.daemon.service import RunFolder
 from timerd.sheet.profile.benchfile import Bench
 
@@ -73,7 +73,7 @@ class Kept:
             if (run / TOLD).exists():
                 _none_high(last_off_elsewhere(run)[1])
             self._note = read_note(run)  # of the service's last burst: its daemon may not have read it yet
-            self._keeping = Keeping(self._told, run)
+            self._keeping = first_keeper(self._told, run)
         except BaseException:
             self._folder.close()
             raise
