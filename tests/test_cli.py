@@ -114,6 +114,24 @@ def test_what_cannot_be_done_is_said_in_one_line(
     assert sorted(os.listdir(here)) == before
 
 
+@pytest.mark.parametrize(
+    ("argv", "said"),
+    [
+        (["plann", "quiet-yard"], "timerd: error: argument COMMAND: there is no 'plann': did you mean 'plan'?"),
+        (["strip", "bse"], "timerd strip: error: argument KIND: there is no 'bse': did you mean 'base'?"),
+        (["schema", "x"], "timerd schema: error: argument kind: there is no 'x' (there: print, bench, paper, bath, "
+                          "feet)"),
+        (["pl\x1b[31man"], "timerd: error: argument COMMAND: there is no 'pl\\x1b[31man': did you mean 'plan'?"),
+    ],
+)  # fmt: skip
+def test_a_word_that_is_no_command_is_told_with_the_nearest(
+    here: Path, capsys: pytest.CaptureFixture[str], argv: list[str], said: str
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        run(capsys, *argv)
+    assert ended.value.code == 2 and capsys.readouterr().err.splitlines()[-1] == said
+
+
 def test_rehearse_gives_edges_sheets_and_records(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     status, out, err = run(capsys, "rehearse", "a.yaml", "--feet", "feet.yaml", "--json")
     facts: dict[str, Any] = json.loads(out)

@@ -30,7 +30,7 @@ from timerd.cli import (
     tones,
 )
 from timerd.cli.files import one_line
-from timerd.cli.parsing import Command
+from timerd.cli.parsing import Command, Parser
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -51,9 +51,7 @@ def main(argv: list[str] | None = None) -> int:
 
 def parser() -> argparse.ArgumentParser:
     """All commands with their options."""
-    top = argparse.ArgumentParser(
-        prog="timerd", description="Works a print's exposures out and steps through them, hands free."
-    )
+    top = Parser(prog="timerd", description="Works a print's exposures out and steps through them, hands free.")
     top.add_argument("--version", action="version", version=f"timerd {__version__}")
     top.add_argument("--home", metavar="DIR", help="where your own profiles and the book lie")
     subs = top.add_subparsers(title="commands", metavar="COMMAND", required=True)
