@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from timerd.cli import main
+from timerd.cli.files import shown_path
 from timerd.places import shipped
 
 PRINT = """\
@@ -130,6 +131,13 @@ def test_a_word_that_is_no_command_is_told_with_the_nearest(
     with pytest.raises(SystemExit) as ended:
         run(capsys, *argv)
     assert ended.value.code == 2 and capsys.readouterr().err.splitlines()[-1] == said
+
+
+def test_a_path_is_shown_from_here_but_whole_from_the_root(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert shown_path(here / "a.yaml") == "a.yaml"
+    assert shown_path(Path("/never/a.yaml")) == "/never/a.yaml"
+    monkeypatch.chdir("/")
+    assert shown_path(Path("/var/lib/timerd")) == "/var/lib/timerd"
 
 
 def test_rehearse_gives_edges_sheets_and_records(here: Path, capsys: pytest.CaptureFixture[str]) -> None:

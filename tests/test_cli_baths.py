@@ -91,7 +91,8 @@ def test_the_records_are_those_that_the_trays_would_write(home: Path, capsys: py
     (("bath", "new", "fixer-1", "--litres", "-1"), "litres: must be from 0.01 to 1000"),
     (("bath", "temperature", "developer", "90"), "celsius: must be from 5 to 50"),
     (("bath", "temperature", "fixr-1", "20"), "no bath line here has a bath 'fixr-1': did you mean 'fixer-1'?"),
-    (("bath", "leave", "3"), "no timerd is serving here: start it with  timerd serve --bench BENCH"),
+    (("bath", "leave", "3"), "no timerd is serving here: start it with  timerd serve --bench BENCH  "
+                              "(the service: sudo systemctl start timerd)"),
     (("baths", "--at", "20"), "baths: --at needs a bath line, to tell its times"),
 ])  # fmt: skip
 def test_what_is_wrong_is_said_and_nothing_is_written(

@@ -276,7 +276,10 @@ def test_repeat_needs_a_daemon(home: Path, capsys: pytest.CaptureFixture[str], m
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(home))
     code, out, err = run(capsys, "repeat", "1")
     assert (code, out) == (1, "")
-    assert err == "no timerd is serving here: start it with  timerd serve --bench BENCH\n"
+    assert err == (
+        "no timerd is serving here: start it with  timerd serve --bench BENCH  "
+        "(the service: sudo systemctl start timerd)\n"
+    )
 
 
 def test_plans_of_the_book_are_whole(home: Path) -> None:

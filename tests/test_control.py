@@ -43,7 +43,9 @@ from timerd.control import (
     may_enter,
 )
 
-NO_DAEMON = "no timerd is serving here: start it with  timerd serve --bench BENCH"
+NO_DAEMON = (
+    "no timerd is serving here: start it with  timerd serve --bench BENCH  (the service: sudo systemctl start timerd)"
+)
 HUNG_UP = "the daemon has hung up: it is stopping, or the request was too much"
 
 

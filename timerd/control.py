@@ -232,7 +232,10 @@ class Link:
                 raise ControlError("you may not talk to this daemon: join its group") from None
             if isinstance(error, BlockingIOError):
                 raise ControlError("the daemon does not answer") from None
-            raise NoDaemon("no timerd is serving here: start it with  timerd serve --bench BENCH") from None
+            raise NoDaemon(
+                "no timerd is serving here: start it with  timerd serve --bench BENCH  "
+                "(the service: sudo systemctl start timerd)"
+            ) from None
 
     def fileno(self) -> int:
         """Readable when something has come."""

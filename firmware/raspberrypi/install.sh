@@ -275,6 +275,8 @@ services() {
             fi
         fi
     done
+    # All may be in place and nothing be served: after an installation that was interrupted, or refused its lines.
+    live systemctl is-active --quiet timerd.service || change "start timerd.service now" || true
 }
 
 config_txt() { # install | uninstall
@@ -360,8 +362,9 @@ install_all() {
 
 start_anew() {
     live systemctl daemon-reload
-    live udevadm control --reload
-    live udevadm trigger --subsystem-match=gpio --subsystem-match=input
+    if ! { live udevadm control --reload && live udevadm trigger --subsystem-match=gpio --subsystem-match=input; }; then
+        echo "  (udev does not answer: its rules, for pins and foot switches, hold from the next start on)"
+    fi
     if sheet_under_way; then
         die "a sheet was begun meanwhile. What is new is served from the next start on: run this again after that sheet"
     fi
@@ -394,7 +397,7 @@ uninstall_all() {
     remove /etc/timerd/installed.new
     if [ $doing = yes ] && [ $changes -gt 0 ]; then
         live systemctl daemon-reload
-        live udevadm control --reload
+        live udevadm control --reload || true # there may be no udev
     fi
 }
 

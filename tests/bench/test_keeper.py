@@ -231,6 +231,16 @@ def test_at_its_end_a_keeper_has_seen_its_lines_low_or_told_of_one_that_is_not()
         assert [fault["high"] for fault in loop.said("fault")] == ([[GREEN]] if stuck else [])
 
 
+@pytest.mark.parametrize("do", ["cut", "clear"])
+def test_asked_to_rest_it_drives_every_line_low_whatever_it_believes(do: str) -> None:
+    loop = Loop()
+    loop.until(11.0)
+    loop.lit[GREEN] = True
+    loop.send({"do": do})
+    assert loop.edges == [(11.0, GREEN, False)]
+    assert loop.said("rest") == [{"is": "rest", "at": 11.0, "low": True}] and loop.keeper.fault is None
+
+
 @pytest.mark.parametrize(("late", "why"), [(LATE_OFF_S - 1e-4, "deadline"), (LATE_OFF_S, WENT_OUT_LATE)])
 def test_a_light_that_nobody_kept_past_its_end_is_told_as_a_fault(late: float, why: str) -> None:
     """The whole machine stood still with a light on: what it gave is known, and so is that nobody watched."""

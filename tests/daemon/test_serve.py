@@ -282,7 +282,10 @@ def test_commands_without_a_daemon_say_how_to_start_one(served: Served) -> None:
     for argv in (("status",), ("load", "quiet-yard"), ("clear",)):
         done = served.timerd(*argv)
         assert (done.returncode, done.stdout) == (1, "")
-        assert done.stderr == "no timerd is serving here: start it with  timerd serve --bench BENCH\n"
+        assert done.stderr == (
+            "no timerd is serving here: start it with  timerd serve --bench BENCH  "
+            "(the service: sudo systemctl start timerd)\n"
+        )
     for argv, words in (
         (("press", "go"), "no timerd is serving here: start it with  timerd serve --bench BENCH --simulated\n"),
         (

@@ -80,9 +80,10 @@ def files_of(name: str, args: argparse.Namespace, by_step: bool = False) -> tupl
 
 
 def shown_path(path: Path) -> str:
-    """A path below the current folder is shown from there."""
+    """A path below the current folder is shown from there, but whole where that is the root, as a service's is."""
     try:
-        return str(path.resolve().relative_to(Path.cwd()))
+        here = Path.cwd()
+        return str(path.resolve().relative_to(here)) if here != Path("/") else str(path)
     except (ValueError, OSError):
         return str(path)
 
