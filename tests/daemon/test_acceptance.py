@@ -212,12 +212,13 @@ def test_no_eye_passes_what_the_lines_tell_otherwise(
 
 
 def test_a_pedal_that_is_not_itself_and_a_bench_without_a_heartbeat_are_told(tmp_path: Path) -> None:
-    without = bench(was="heartbeat: {pin: 26}", now="")
-    items, _ = gone_through(tmp_path, without, {"pedal go: press": wrong_then_right})
-    found = {item.what: (item.result, item.found) for item in items if item.result != "passed"}
-    assert list(found) == ["pedal go", "cut-off"]
-    assert re.fullmatch(r"down for 0\.\d\d s; before it came end", found["pedal go"][1])
-    assert found["cut-off"][0] == "left out" and "NO HEARTBEAT" in found["cut-off"][1]
+    feet = Feet(tmp_path, {"pedal go: press": wrong_then_right})
+    with Kept(bench(was="heartbeat: {pin: 26}", now=""), tmp_path, simulated=True) as kept:
+        course = Course(kept, feet)
+        pedal, cut_off = next(iter(course.items())), course._cut_off("green")
+    assert (pedal.what, pedal.result) == ("pedal go", "failed")
+    assert re.fullmatch(r"down for 0\.\d\d s; before it came end", pedal.found)
+    assert cut_off.result == "left out" and "NO HEARTBEAT" in cut_off.found
 
 
 def test_a_pedal_that_nobody_presses_is_not_seen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
