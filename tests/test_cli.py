@@ -64,14 +64,75 @@ def test_check_says_all_that_is_wrong_in_files_and_between_them(here: Path, caps
     assert lines[0].startswith("b.yaml:6: steps[0].light: ") and "did you mean 'green'?" in lines[0]
     assert "a.yaml: print, nothing wrong" in lines
     assert any(line.startswith("c.yaml:2: ") and "did you mean 'paper'?" in line for line in lines)
+    assert "c.yaml: more may follow: mend these, then its files are held against each other" in lines
+    assert sum("more may follow" in line for line in lines) == 1, "of what went together nothing more follows"
     assert "c.yaml:6: steps[0].seconds: must be above 0, is -4" in lines
     assert "none.yaml: " in lines[-1] and "no such file" in lines[-1].lower()
     status, out, _ = run(capsys, "check", "--json", "c.yaml")
     faults = json.loads(out)["faults"]
-    assert status == 1
+    assert status == 1 and json.loads(out)["more_may_follow"] is True
     assert {(f["file"], f["line"], f["place"]) for f in faults} == {
         ("c.yaml", 2, ""), ("c.yaml", 6, "steps[0].seconds"),
     }  # fmt: skip
+
+
+def test_check_tells_of_a_faulty_print_what_its_bench_lacks_too(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """One round for the printer: an own fault hides neither a light that is not there nor the bench's own faults."""
+    (here / "b.yaml").write_text(PRINT.replace("green", "gren").replace("seconds: 4", "seconds: -4"))
+    lines = run(capsys, "check", "b.yaml")[1].splitlines()
+    assert lines == [
+        "b.yaml:6: steps[0].light: bench 'two-station' has no light 'gren': did you mean 'green'?",
+        "b.yaml:6: steps[0].seconds: must be above 0, is -4",
+        "b.yaml: more may follow: mend these, then its files are held against each other",
+    ]
+    (here / "two-station.yaml").write_text("bench: two-station\nstations: {x: {turn: 1}}\n")
+    lines = run(capsys, "check", "b.yaml")[1].splitlines()
+    assert lines[0] == "b.yaml:6: steps[0].seconds: must be above 0, is -4"
+    assert len(lines) > 3 and all(line.startswith("two-station.yaml:") for line in lines[1:-1])
+    (here / "b.yaml").write_text(PRINT)
+    lines = run(capsys, "check", "b.yaml")[1].splitlines()
+    assert lines[-1].startswith("b.yaml: more may follow") and lines[0].startswith("two-station.yaml:")
+
+
+def test_check_takes_a_name_as_every_command_does(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    status, out, err = run(capsys, "check", "breakwater", "two-station")
+    assert (status, err) == (0, "")
+    assert out.splitlines() == [
+        f"{shipped() / 'prints' / 'breakwater.yaml'}: print, nothing wrong",
+        f"{shipped() / 'feet' / 'breakwater.yaml'}: feet, nothing wrong",
+        f"{shipped() / 'benches' / 'two-station.yaml'}: bench, nothing wrong",
+    ]
+    assert run(capsys, "check", "breakwtr") == (1, "breakwtr: No such file or directory\n", "")
+
+
+def test_bench_and_paper_may_lie_in_the_prints_own_folder(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bench = (shipped() / "benches" / "two-station.yaml").read_text()
+    paper = (shipped() / "papers" / "demo-resin-pearl.yaml").read_text()
+    (here / "my-bench.yaml").write_text(bench.replace("bench: two-station", "bench: my-bench"))
+    (here / "my-paper.yaml").write_text(paper.replace("paper: demo-resin-pearl", "paper: my-paper"))
+    text = PRINT.replace("two-station", "my-bench").replace("demo-resin-pearl", "my-paper")
+    (here / "a.yaml").write_text(text)
+    status, out, err = run(capsys, "plan", "a.yaml", "--json")
+    assert (status, err) == (0, "") and (json.loads(out)["bench"], json.loads(out)["paper"]) == ("my-bench", "my-paper")
+    (here / "my-bench.yaml").unlink()
+    status, _, err = run(capsys, "plan", "a.yaml")
+    assert status == 1 and err.count("\n") == 1
+    assert "a.yaml:3: bench: there is no bench 'my-bench'" in err and "(looked in ., what comes along)" in err
+
+
+def test_a_print_is_loaded_with_the_files_that_it_was_planned_with(
+    here: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A paper of the shipped one's name beside the print is the one meant, in the plan and at the bench."""
+    asked: list[dict[str, Any]] = []
+    monkeypatch.setattr("timerd.control.ask", lambda _, wish: asked.append(wish) or {})
+    paper = (shipped() / "papers" / "demo-resin-pearl.yaml").read_text() + "# my own\n"
+    for folder in ("prints", "papers"):
+        (here / folder).mkdir()
+    (here / "papers" / "demo-resin-pearl.yaml").write_text(paper)
+    (here / "prints" / "a.yaml").write_text(PRINT)
+    assert run(capsys, "load", "prints/a.yaml")[0] == 0
+    assert asked[0]["paper"] == {"name": "papers/demo-resin-pearl.yaml", "text": paper}
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ import io
 import json
 import os
 import pty
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -17,7 +18,8 @@ from PIL import Image
 from timerd.bench.rehearsal import rehearse
 from timerd.book.store import Book
 from timerd.cli import main, parser
-from timerd.cli.files import plan_of, read_profile
+from timerd.cli.files import read_profile, worked
+from timerd.places import shipped
 
 SMALL = ("--width", "100")
 
@@ -44,7 +46,8 @@ def scan(path: Path, width: int = 240, height: int = 308) -> Path:
 def put_breakwater(home: Path) -> None:
     """Two sheets of the demo's print, in a book."""
     args = parser().parse_args(["plan", "breakwater"])
-    plan, bench = plan_of("breakwater", args)
+    made = worked("breakwater", args)
+    plan, bench = made.plan, made.bench.value
     records = rehearse(plan, bench, read_profile("feet", "breakwater", args)).records
     home.mkdir(exist_ok=True)
     book = Book(home, "2026-01-02T03:04:05+00:00", 1)
@@ -103,6 +106,25 @@ def test_a_scan_as_the_negative(here: Path, capsys: pytest.CaptureFixture[str]) 
         capsys, "breakwater", "--negative", "wide.png", "--densities", "0.15", "1.4", "--values", "light"
     )
     assert "  - the scan has another shape than the image on the sheet: its middle 156 x 200 pixels of 400 x 200" in out
+
+
+def test_a_paper_beside_the_print_is_the_one_meant(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """One of the shipped paper's name, with another curve, gives another picture of the same doses."""
+    text = (shipped() / "prints" / "breakwater.yaml").read_text()
+    paper = (shipped() / "papers" / "demo-fibre-glossy.yaml").read_text()
+    for folder in ("prints", "papers"):
+        (here / folder).mkdir()
+    (here / "prints" / "mine.yaml").write_text(text)
+    with_shipped = json.loads(run(capsys, "prints/mine.yaml", "--json", *SMALL)[1])
+    assert with_shipped == json.loads(run(capsys, "breakwater", "--json", *SMALL)[1])
+    own_paper, changed = re.subn(r"(?m)^  dmin: [0-9.]+", "  dmin: 0.31", paper)
+    assert changed == 1
+    (here / "papers" / "demo-fibre-glossy.yaml").write_text(own_paper)
+    with_own = json.loads(run(capsys, "prints/mine.yaml", "--json", *SMALL)[1])
+    assert all(
+        own["worked"]["density"] > area["worked"]["density"] + 0.1
+        for own, area in zip(with_own["areas"], with_shipped["areas"], strict=True)
+    )
 
 
 @pytest.mark.parametrize(

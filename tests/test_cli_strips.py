@@ -327,7 +327,8 @@ def test_one_line_for_each_mistake_and_nothing_written(
 
 
 def test_a_strip_put_elsewhere_says_what_it_will_not_find(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    facts = ok(capsys, *BASE)
+    (here / "else" / "where").mkdir(parents=True)
+    facts = ok(capsys, *BASE[:-1], "else/where/g.yaml")
     assert sum("put the strip beside its print" in said for said in facts["mind"]) == 2
     assert not any("put the strip" in said for said in ok(capsys, *BASE[:-1], "prints/g.yaml")["mind"])
 

@@ -44,11 +44,20 @@ def test_a_name_is_sought_beside_the_print_then_at_home_then_among_the_shipped(t
     assert find("paper", name, beside, at_home) == shipped() / "papers" / f"{name}.yaml"
     own = put(at_home / "profiles" / "papers" / f"{name}.yaml")
     assert find("paper", name, beside, at_home) == own
+    in_the_folder = put(beside / f"{name}.yaml", f"paper: {name}\n")
+    assert find("paper", name, beside, at_home) == in_the_folder
+    with pytest.raises(LookupError, match=r"there is no bench 'demo-fibre-glossy'"):
+        find("bench", name, beside, at_home)
+    in_the_folder.write_text(f"print: A print\npaper: {name}\n")
+    assert find("paper", name, beside, at_home) == own, "a print of that name is no paper"
+    below = put(beside / "papers" / f"{name}.yaml")
+    assert find("paper", name, beside, at_home) == below
     near = put(tmp_path / "mine" / "papers" / f"{name}.yaml")
     assert find("paper", name, beside, at_home) == near.parent.parent / "papers" / f"{name}.yaml"
     assert find("paper", name, None, at_home) == own, "typed, there is no print to look beside"
     (tmp_path / "mine" / "papers" / f"{name}.yaml").unlink()
     (tmp_path / "mine" / "papers" / f"{name}.yaml").mkdir()
+    below.unlink()
     assert find("paper", name, beside, at_home) == own, "a folder is no file"
 
 
@@ -85,6 +94,19 @@ def test_a_name_in_a_file_is_never_a_path(name: str, tmp_path: Path) -> None:
     assert message.isprintable() and len(message) < 200
 
 
+def test_where_was_looked_is_told_from_here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    put(tmp_path / "mine" / "one.yaml", "bench: one\nprint: x\n")
+    put(tmp_path / "mine" / "two.yaml", "bench: two\n")
+    (tmp_path / "benches").mkdir()
+    monkeypatch.chdir(tmp_path / "mine")
+    with pytest.raises(LookupError) as error:
+        find("bench", "zzz", tmp_path / "mine", Path("/nowhere"))
+    assert error.value.args[0] == (
+        "there is no bench 'zzz'; there are bright-lamp, by-feel, one-lamp, seen-lamps, two, two-station, warm-lamp "
+        "(looked in ../benches, ., what comes along)"
+    )
+
+
 def test_what_is_not_there_is_told_with_what_is(tmp_path: Path) -> None:
     def said(kind: str, name: str) -> str:
         with pytest.raises(LookupError) as error:
@@ -93,18 +115,23 @@ def test_what_is_not_there_is_told_with_what_is(tmp_path: Path) -> None:
 
     assert said("bench", "two-statoin") == (
         "there is no bench 'two-statoin': did you mean 'two-station'? "
-        "There are two-station, bright-lamp, by-feel, one-lamp, seen-lamps, warm-lamp"
+        "There are two-station, bright-lamp, by-feel, one-lamp, seen-lamps, warm-lamp (looked in what comes along)"
     )
     assert (
         said("bench", "zzz")
         == "there is no bench 'zzz'; there are bright-lamp, by-feel, one-lamp, seen-lamps, two-station, warm-lamp"
+        " (looked in what comes along)"
     )
     for i in range(30):
         put(tmp_path / "profiles" / "baths" / f"line-{i:02}.yaml")
     put(tmp_path / "profiles" / "baths" / "Not A Name\x1b.yaml")
     put(tmp_path / "profiles" / "baths" / "notes.txt")
     there = said("bath", "zzz")
-    assert there.endswith("and 12 more") and there.isprintable() and "Not" not in there
+    assert (
+        there.endswith(f"and 12 more (looked in {tmp_path}/profiles/baths, what comes along)")
+        and there.isprintable()
+        and "Not" not in there
+    )
 
 
 def test_bytes_are_read_up_to_one_more_than_a_profile_may_have(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ MOST_BYTES = 256 * 1024
 FOLDERS = {"print": "prints", "bench": "benches", "paper": "papers", "bath": "baths", "feet": "feet"}
 _NAME = re.compile(r"[a-z0-9-]{1,80}", re.ASCII)
 _FILE_ENDS = (".yaml", ".yml")
+_TOP_KEY = re.compile(rb"^([a-z]{4,5})[ \t]*:", re.MULTILINE)
 
 
 def home(given: str | None) -> Path:
@@ -67,38 +68,41 @@ def shipped() -> Path:
     return inside if inside.is_dir() else Path(__file__).parent.parent / "profiles"
 
 
-def find(kind: str, name_or_path: str, beside: Path | None, home: Path) -> Path:
+def find(kind: str, name_or_path: str, folder: Path | None, home: Path) -> Path:
     """The file of a profile: of a print, bench, paper, bath line or feet.
 
-    A name is sought beside the print whose folder is `beside` (in ../papers and so on), then in the user's
-    home, then among the shipped ones. Where `beside` is None somebody has typed it, and a text with a slash
-    or one that ends in .yaml or .yml is a file's path; a name in a file never is.
-    LookupError says, in one line, what there is.
+    A name that stands in a print whose file lies in `folder` is sought beside that folder and in it (`papers/` and so
+    on), then in the folder itself, then in the user's home, then among the shipped ones. Where `folder` is None
+    somebody has typed it, and a text with a slash or one that ends in .yaml or .yml is a file's path; a name in a file
+    never is. LookupError says, in one line, what there is and where was looked.
     """
-    if beside is None and ("/" in name_or_path or name_or_path.endswith(_FILE_ENDS)):
+    if folder is None and ("/" in name_or_path or name_or_path.endswith(_FILE_ENDS)):
         return Path(name_or_path)
     if not _NAME.fullmatch(name_or_path):
-        wanted = "a name is small letters, digits and hyphens" + ("" if beside else "; a file ends in .yaml")
+        wanted = "a name is small letters, digits and hyphens" + ("" if folder else "; a file ends in .yaml")
         raise LookupError(f"{_shown(name_or_path)} is no name of a {kind}: {wanted}")
-    folder = FOLDERS[kind]
-    folders = [beside.parent / folder] if beside is not None else []
-    folders += [home / "profiles" / folder, shipped() / folder]
-    for place in folders:
+    places = [home / "profiles" / FOLDERS[kind], shipped() / FOLDERS[kind]]
+    if folder is not None:
+        places = [folder.parent / FOLDERS[kind], folder / FOLDERS[kind], folder, *places]
+    for place in places:
         path = place / f"{name_or_path}.yaml"
-        if os.path.isfile(path):
+        if os.path.isfile(path) and (place != folder or _is_a(kind, path)):
             return path
-    if beside is None and os.path.isfile(f"{name_or_path}.yaml"):
+    if folder is None and os.path.isfile(f"{name_or_path}.yaml"):
         raise LookupError(
             f"{name_or_path}: a name is sought at home and among what comes along; the file here is {name_or_path}.yaml"
         )
-    names = sorted({name for place in folders for name in _names(place)})
-    raise LookupError(f"there is no {kind} '{name_or_path}'{_instead(name_or_path, names)}")
+    names = sorted({name for place in places for name in _names(place, kind if place == folder else None)})
+    looked = [*(_from_here(place) for place in places[:-1] if place.is_dir()), "what comes along"]
+    raise LookupError(
+        f"there is no {kind} '{name_or_path}'{_instead(name_or_path, names)} (looked in {', '.join(looked)})"
+    )
 
 
 def names_of(kind: str, home: Path) -> list[str]:
     """The names of all profiles of a kind, in the user's home and among the shipped ones."""
-    folders = [home / "profiles" / FOLDERS[kind], shipped() / FOLDERS[kind]]
-    return sorted({name for folder in folders for name in _names(folder)})
+    places = [home / "profiles" / FOLDERS[kind], shipped() / FOLDERS[kind]]
+    return sorted({name for place in places for name in _names(place)})
 
 
 def read_bytes(path: Path) -> bytes:
@@ -136,12 +140,26 @@ def _must_be_plain(path: Path, mode: int) -> None:
         raise OSError(errno.EINVAL, "is a pipe or a device, not a file", str(path))
 
 
-def _names(folder: Path) -> list[str]:
+def _names(folder: Path, kind: str | None = None) -> list[str]:
+    """The names of a folder's files; of those of one kind where the folder may hold others too."""
     try:
         stems = [entry[: -len(".yaml")] for entry in os.listdir(folder) if entry.endswith(".yaml")]
     except OSError:
         return []
-    return [stem for stem in stems if _NAME.fullmatch(stem)]
+    return [
+        stem for stem in stems
+        if _NAME.fullmatch(stem) and (kind is None or _is_a(kind, folder / f"{stem}.yaml"))
+    ]  # fmt: skip
+
+
+def _is_a(kind: str, path: Path) -> bool:
+    """Whether a file in a print's own folder is of this kind, by its keys: a print names its bench and paper too."""
+    try:
+        text = read_bytes(path)
+    except OSError:
+        return False
+    keys = set(_TOP_KEY.findall(text))
+    return kind.encode() in keys and (kind == "print" or b"print" not in keys)
 
 
 def _instead(name: str, names: list[str]) -> str:
@@ -153,6 +171,16 @@ def _instead(name: str, names: list[str]) -> str:
     more = len(names) - len(close) - len(rest)
     there = ", ".join(close + rest) + (f" and {more} more" if more else "")
     return f": did you mean '{close[0]}'? There are {there}" if close else f"; there are {there}"
+
+
+def _from_here(folder: Path) -> str:
+    """A folder as short as can be: from the current one where it lies below it or beside it."""
+    try:
+        short = os.path.relpath(folder)
+    except OSError:
+        return str(folder)
+    text = short if len(short) < len(str(folder)) and not short.startswith("../..") else str(folder)
+    return text if text.isprintable() else ascii(text)
 
 
 def _shown(text: str) -> str:

@@ -67,14 +67,14 @@ def make_scan(path: Path, width: int) -> int:
 def one(folder: Path) -> None:
     """One proof, in this process: its seconds and its room, as JSON."""
     from timerd.cli import parser
-    from timerd.cli.files import planned, read_profile
+    from timerd.cli.files import worked_file
     from timerd.desk.proof import picture
     from timerd.desk.proof.making import image_shape, make_proof
     from timerd.desk.proof.negative import read_scan
 
     args = parser().parse_args(["plan", "x"])
-    plan, bench = planned(folder / "print.yaml", args)
-    paper = read_profile("paper", plan.paper, args).value
+    made = worked_file(folder / "print.yaml", args)
+    plan, bench, paper = made.plan, made.bench.value, made.paper.value
     start, worked = time.perf_counter(), time.process_time()
     negative = read_scan(folder / "scan.png", 0.1, 1.4, "density", image_shape(plan))
     read = time.perf_counter()

@@ -9,7 +9,7 @@ from typing import Any
 
 from sheet.plan_files import plan_of as plan_of_texts
 
-from timerd.cli.files import plan_of
+from timerd.cli.files import worked
 from timerd.panel.scenes import PRINTS, Scene, made_up, scenes
 from timerd.panel.shown import Shown
 from timerd.panel.view import lost, view
@@ -21,7 +21,8 @@ from timerd.sheet.profile.reading import read
 @cache
 def plans() -> dict[str, tuple[Plan, Bench]]:
     """The shipped prints that the scenes are made of."""
-    return {name: plan_of(name, argparse.Namespace(home=None)) for name in PRINTS}
+    made = {name: worked(name, argparse.Namespace(home=None)) for name in PRINTS}
+    return {name: (one.plan, one.bench.value) for name, one in made.items()}
 
 
 @cache

@@ -54,7 +54,8 @@ def test_a_line_that_is_not_there_is_told_at_its_line(
     assert main(["check", str(file)]) == 1
     assert capsys.readouterr().out == (
         f"{file}:9: steps[1].develop: there is no bath 'fibre-two-baths': did you mean 'fibre-two-bath'? "
-        "There are fibre-two-bath, resin-single\n"
+        f"There are fibre-two-bath, resin-single (looked in {tmp_path}/baths, {tmp_path}/prints, what comes along)\n"
+        f"{file}: more may follow: mend these, then its files are held against each other\n"
     )
     (tmp_path / "baths" / "fibre-two-baths.yaml").write_text("bath: fibre-two-baths\nbaths: [{name: a}]\n")
     assert main(["check", str(file)]) == 1

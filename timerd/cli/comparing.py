@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from timerd.cli import amounts
-from timerd.cli.files import planned, read_file, read_profile, shown_path
+from timerd.cli.files import shown_path, worked
 from timerd.cli.parsing import Add
 from timerd.cli.placing import out_options, place_new
 from timerd.cli.sides import Side, differing_facts, differing_table, print_side, side
@@ -65,17 +65,15 @@ def _compare(args: argparse.Namespace) -> int:
 def _revise(args: argparse.Namespace) -> int:
     from timerd.desk.keeping import edited
     from timerd.desk.revise import revised, written_wish
-    from timerd.places import find, home, read_bytes
+    from timerd.places import read_bytes
     from timerd.sheet.plan.making import make_plan
     from timerd.sheet.profile.faults import ProfileError
     from timerd.sheet.profile.reading import read
 
     wishes = [wish for kind in _WISHES for text in getattr(args, kind) for wish in [_wish(kind, text)]]
-    path = find("print", args.print, None, home(args.home))
-    planned(path, args)
-    print_ = read_file("print", path).value
-    bench, paper = (read_profile(kind, getattr(print_, kind), args, beside=path.parent) for kind in ("bench", "paper"))
-    new = revised(print_, path.stem, bench.value, paper.value, wishes)
+    made = worked(args.print, args)
+    path, bench, paper = made.path, made.bench, made.paper
+    new = revised(made.print.value, path.stem, bench.value, paper.value, wishes)
     try:
         text = edited(read_bytes(path).decode(), new.changes)
     except ValueError as error:
@@ -86,7 +84,7 @@ def _revise(args: argparse.Namespace) -> int:
         raise ValueError("\n".join(f"this print cannot be revised so: {fault}" for fault in error.faults)) from None
     out = _next_version(path) if args.out is None else Path(args.out)
     file = place_new(text, "print", str(out), args.force and args.out is not None) if out is not None else None
-    before = print_side(path, args)
+    before = print_side(made)
     after = Side(before.name, plan, None, bench.value, paper.value)
     facts: dict[str, Any] = {
         "origin": path.stem, "wishes": [written_wish(wish) for wish in wishes], "file": file, "mind": new.mind,

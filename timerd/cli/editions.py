@@ -7,7 +7,7 @@ import json
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from timerd.cli.files import safe
+from timerd.cli.files import safe, worked
 from timerd.cli.parsing import Add
 from timerd.cli.sides import columns, print_side, stops_off
 from timerd.cli.values import desk, draw, picture_path
@@ -29,11 +29,10 @@ def commands(add: Add) -> None:
 
 
 def _edition(args: argparse.Namespace) -> int:
-    from timerd.places import find, home
     from timerd.sheet.edition import edition
 
     path = picture_path(args)
-    side = print_side(find("print", args.print, None, home(args.home)), args)
+    side = print_side(worked(args.print, args))
     sheets, left_out = _sheets_of(side.plan.print, args)
     if not sheets:
         raise LookupError(f"there is no finished sheet of '{side.plan.print}' in the book" + _why_none(left_out))

@@ -8,7 +8,7 @@ import math
 from typing import Any
 
 from timerd.cli import amounts
-from timerd.cli.files import plan_of, read_file, read_profile, shown_path
+from timerd.cli.files import shown_path, worked
 from timerd.cli.parsing import Add
 from timerd.cli.placing import out_options, place_new
 
@@ -34,17 +34,14 @@ def commands(add: Add) -> None:
 def _enlarge(args: argparse.Namespace) -> int:
     from timerd.desk.enlarge import enlarged
     from timerd.desk.keeping import edited
-    from timerd.places import find, home, read_bytes
+    from timerd.places import read_bytes
     from timerd.sheet.plan.making import make_plan
     from timerd.sheet.profile.faults import ProfileError, written_place
     from timerd.sheet.profile.reading import read
 
     asked = _asked(args)
-    plan_of(args.print, args)
-    path = find("print", args.print, None, home(args.home))
-    print_ = read_file("print", path).value
-    bench = read_profile("bench", print_.bench, args, beside=path.parent)
-    paper = read_profile("paper", print_.paper, args, beside=path.parent)
+    before = worked(args.print, args)
+    path, print_, bench, paper = before.path, before.print.value, before.bench, before.paper
     new = enlarged(print_, path.stem, bench.value, paper.value, asked)
     try:
         text = edited(read_bytes(path).decode(), new.changes)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,73 +11,111 @@ from timerd.sheet.safe import safe as safe
 
 if TYPE_CHECKING:
     from timerd.sheet.plan.value import Plan
+    from timerd.sheet.profile.bathfile import BathLine
     from timerd.sheet.profile.benchfile import Bench
+    from timerd.sheet.profile.faults import Fault
+    from timerd.sheet.profile.paperfile import Paper
     from timerd.sheet.profile.printfile import Print
+    from timerd.sheet.profile.reading import Profile
 
 
-def read_profile(kind: str, name: str, args: argparse.Namespace, beside: Path | None = None) -> Any:
-    """A profile by name or, as typed by the user, by its file. Its name in messages is as short as can be."""
+@dataclass(frozen=True)
+class Worked:
+    """A print worked out: its file, the profiles that it names with where they lie, and the plan they make."""
+
+    path: Path
+    print: Profile[Print]
+    bench: Profile[Bench]
+    paper: Profile[Paper]
+    bath: Profile[BathLine] | None
+    named: dict[str, Path]
+    plan: Plan
+
+
+def read_profile(kind: str, name: str, args: argparse.Namespace, folder: Path | None = None) -> Any:
+    """A profile by name or, as typed by the user, by its file. `folder` is that of the file that names it."""
     from timerd.places import find, home
 
-    return read_file(kind, find(kind, name, beside, home(args.home)))
+    return read_file(kind, find(kind, name, folder, home(args.home)))
 
 
 def read_file(kind: str, path: Path) -> Any:
+    """A profile from its file, whose name in messages is as short as can be."""
     from timerd.places import read_bytes
     from timerd.sheet.profile.reading import read
 
     return read(read_bytes(path), shown_path(path), kind)
 
 
-def plan_of(name: str, args: argparse.Namespace, by_step: bool = False) -> tuple[Plan, Bench]:
-    """A print's plan with its bench and paper, each sought beside the print, at home and among the shipped ones."""
+def print_path(name: str, args: argparse.Namespace) -> Path:
+    """The file of a print that was typed by name or as a file."""
     from timerd.places import find, home
 
-    return planned(find("print", name, None, home(args.home)), args, by_step)
+    return find("print", name, None, home(args.home))
 
 
-def planned(path: Path, args: argparse.Namespace, by_step: bool = False) -> tuple[Plan, Bench]:
+def worked(name: str, args: argparse.Namespace, by_step: bool = False) -> Worked:
+    """A print by name or file, worked out with what it names: sought beside it, at home and among the shipped."""
+    return worked_file(print_path(name, args), args, by_step)
+
+
+def worked_file(path: Path, args: argparse.Namespace, by_step: bool = False) -> Worked:
+    """The same, of a file. ProfileError tells all that can be told: of a print with faults, what it names too."""
     from timerd.sheet.plan.making import make_plan
+    from timerd.sheet.plan.onbench import missing_on
     from timerd.sheet.profile.faults import ProfileError
 
-    print_ = read_file("print", path)
+    faults: list[Fault] = []
+    try:
+        print_ = read_file("print", path)
+    except ProfileError as error:
+        if error.usable is None:
+            raise
+        print_, faults = error.usable, error.faults
     parts: dict[str, Any] = {"bath": None}
-    faults = []
+    named: dict[str, Path] = {}
+    own = bool(faults)
     for kind, name, place in _named(print_.value):
         try:
-            parts[kind] = read_profile(kind, name, args, beside=path.parent)
+            named[kind] = find_named(kind, name, path, args)
+            parts[kind] = read_file(kind, named[kind])
         except LookupError as error:
             faults.append(print_.fault(place, one_line(error)))
         except ProfileError as error:
             faults += error.faults
+    if own and "bench" in parts:
+        faults += [print_.fault(place, said) for place, said in missing_on(parts["bench"].value, print_.value)]
     if faults:
-        raise ProfileError(faults)
-    return make_plan(print_, parts["bench"], parts["paper"], by_step, parts["bath"]), parts["bench"].value
+        raise ProfileError(faults, more=True)
+    plan = make_plan(print_, parts["bench"], parts["paper"], by_step, parts["bath"])
+    return Worked(path, print_, **parts, named=named, plan=plan)
+
+
+def find_named(kind: str, name: str, print_: Path, args: argparse.Namespace) -> Path:
+    """The file of a profile that a print's file names."""
+    from timerd.places import find, home
+
+    return find(kind, name, print_.absolute().parent, home(args.home))
 
 
 def _named(print_: Print) -> list[tuple[str, str, tuple[str | int, ...]]]:
-    """The files that a print names: of which kind, by which name, and where in it."""
-    last = len(print_.steps) - 1
-    line = getattr(print_.steps[last], "develop", None)
-    named: list[tuple[str, str, tuple[str | int, ...]]] = [
-        ("bench", print_.bench, ("bench",)), ("paper", print_.paper, ("paper",)),
-    ]  # fmt: skip
-    return named if line is None else [*named, ("bath", line, ("steps", last, "develop"))]
+    """The files that a print names: of which kind, by which name, and where in it; as far as it could be read."""
+    last = len(print_.steps or ()) - 1
+    line = getattr(print_.steps[last], "develop", None) if last >= 0 else None
+    named: list[tuple[str, Any, tuple[str | int, ...]]] = [
+        ("bench", print_.bench, ("bench",)),
+        ("paper", print_.paper, ("paper",)),
+        ("bath", line, ("steps", last, "develop")),
+    ]
+    return [one for one in named if one[1] is not None]
 
 
-def files_of(name: str, args: argparse.Namespace, by_step: bool = False) -> tuple[dict[str, dict[str, str]], Plan]:
-    """A print's file, its paper's and its bath line's, as the daemon wants them to load it, and the plan they make."""
-    from timerd.places import find, home, read_bytes
+def files_to_load(made: Worked) -> dict[str, dict[str, str]]:
+    """A print's file, its paper's and its bath line's, as the daemon wants them; the bench is the daemon's own."""
+    from timerd.places import read_bytes
 
-    where = home(args.home)
-    path = find("print", name, None, where)
-    plan, _ = planned(path, args, by_step)
-    found = {"print": path}
-    for kind, named, _ in _named(read_file("print", path).value):
-        if kind != "bench":  # that is the daemon's own
-            found[kind] = find(kind, named, path, where)
-    files = {what: {"name": shown_path(file), "text": read_bytes(file).decode("utf-8")} for what, file in found.items()}
-    return files, plan
+    found = {"print": made.path, **{kind: path for kind, path in made.named.items() if kind != "bench"}}
+    return {what: {"name": shown_path(file), "text": read_bytes(file).decode("utf-8")} for what, file in found.items()}
 
 
 def shown_path(path: Path) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from timerd.cli.files import plan_of, safe
+from timerd.cli.files import safe, worked
 from timerd.cli.parsing import Add
 
 
@@ -22,7 +22,7 @@ def _map(args: argparse.Namespace) -> int:
     from timerd.desk.keeping import write_new
     from timerd.sheet.map_svg import map_svg
 
-    plan, _ = plan_of(args.print, args)
+    plan = worked(args.print, args).plan
     out = Path(args.out)
     if out.suffix.lower() != ".svg":
         raise ValueError(f"--out: the map is an SVG: name it so, as in {safe(out.stem or 'map')}.svg")

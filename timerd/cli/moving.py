@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from timerd.cli.files import planned, read_file, read_profile, shown_path
+from timerd.cli.files import shown_path, worked
 from timerd.cli.parsing import Add
 from timerd.cli.values import add_telling, decimals, exposure, not_there, paper_of, rows, tell
 
@@ -27,7 +27,6 @@ def commands(add: Add) -> None:
 
 def _move(args: argparse.Namespace) -> int:
     from timerd.desk.moving import move
-    from timerd.places import find, home
 
     out = Path(args.out) if args.out is not None else None
     if out is not None:
@@ -35,12 +34,8 @@ def _move(args: argparse.Namespace) -> int:
     lights = [
         exposure(getattr(args, key), f"--{key.replace('_', '-')}", above=True) for key in ("green_light", "blue_light")
     ]
-    path = find("print", args.print, None, home(args.home))
-    planned(path, args)  # a print with faults is not moved
-    print_ = read_file("print", path).value
-    bench, old = (
-        read_profile(kind, getattr(print_, kind), args, beside=path.parent).value for kind in ("bench", "paper")
-    )
+    made = worked(args.print, args)
+    path, print_, bench, old = made.path, made.print.value, made.bench.value, made.paper.value
     new = paper_of(args.paper, args)
     moved = move(print_, bench, old, new, *lights)
     if out is not None:

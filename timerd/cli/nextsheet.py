@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from timerd.cli.files import read_file, read_profile, shown_path
+from timerd.cli.files import find_named, print_path, read_file, read_profile, shown_path
 from timerd.cli.parsing import Add
 from timerd.cli.placing import out_options, place_new
 from timerd.cli.sides import of_the_book
@@ -64,7 +64,7 @@ def _adopt(args: argparse.Namespace) -> int:
 def _adopted(plan: Plan, sheet: SheetProgress, args: argparse.Namespace) -> tuple[Adopted, list[str]]:
     """The new print, worked out as it will be from where it lies, and in what that differs from what was given."""
     from timerd.desk.adopt import adopted, adopted_into
-    from timerd.places import find, home, read_bytes
+    from timerd.places import read_bytes
     from timerd.sheet.plan.making import make_plan
     from timerd.sheet.profile.faults import ProfileError
     from timerd.sheet.profile.reading import read
@@ -76,10 +76,10 @@ def _adopted(plan: Plan, sheet: SheetProgress, args: argparse.Namespace) -> tupl
     elif args.judged is not None:
         raise ValueError("--judged goes without --from: the file of the print says how it is judged")
     else:
-        path = find("print", args.print, None, home(args.home))
+        path = print_path(args.print, args)
         print_ = read_file("print", path).value
         bench, paper = (
-            read_profile(kind, getattr(print_, kind), args, beside=where or path) for kind in ("bench", "paper")
+            read_file(kind, find_named(kind, getattr(print_, kind), where or path, args)) for kind in ("bench", "paper")
         )
         try:
             made = adopted_into(print_, read_bytes(path).decode(), plan, sheet, bench.value, paper.value)
@@ -98,7 +98,7 @@ def _adopted(plan: Plan, sheet: SheetProgress, args: argparse.Namespace) -> tupl
 def _profile(kind: str, name: str, args: argparse.Namespace, where: Path | None) -> Any:
     """A profile by the name that the book has; one in a file of another name is not found by it."""
     try:
-        return read_profile(kind, name, args, beside=where or Path.cwd() / "prints" / "new.yaml")
+        return read_profile(kind, name, args, folder=where.parent if where is not None else Path.cwd())
     except LookupError as error:
         raise LookupError(f"{error}; or say --from PRINT, whose file names its {kind}") from None
 

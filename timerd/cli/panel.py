@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from timerd.cli.files import plan_of, safe
+from timerd.cli.files import safe, worked
 from timerd.cli.parsing import Add
 
 if TYPE_CHECKING:
@@ -77,7 +77,8 @@ def _pictures(args: argparse.Namespace) -> int:
     from timerd.panel.pictures import SIZES, draw_pictures
     from timerd.panel.scenes import PRINTS, scenes
 
-    shown = scenes({name: plan_of(name, args) for name in PRINTS})
+    made = {name: worked(name, args) for name in PRINTS}
+    shown = scenes({name: (one.plan, one.bench.value) for name, one in made.items()})
     sizes = SIZES if args.size is None else (args.size,)
     drawn = list(draw_pictures(shown, Path(args.pictures), sizes, args.force))
     print(f"{len(drawn)} pictures of {len(shown)} screens in {safe(args.pictures)}")

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import argparse
 import json
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from timerd.cli.files import one_line, plan_of, planned, read_profile, safe
+from timerd.cli.files import one_line, read_profile, safe, worked, worked_file
 from timerd.cli.parsing import Add
 
 if TYPE_CHECKING:
     from timerd.bench.rehearsal import Rehearsed
-    from timerd.sheet.plan.value import Plan
-    from timerd.sheet.profile.benchfile import Bench
+    from timerd.cli.files import Worked
 
 
 def commands(add: Add) -> None:
@@ -23,7 +23,7 @@ def commands(add: Add) -> None:
     demo.add_argument("--panel", action="store_true", help="in a window instead, in real time, with your own presses")
 
     check = add("check", _check, "say all that is wrong with print, bench, paper, bath and feet files")
-    check.add_argument("files", metavar="FILE", nargs="+")
+    check.add_argument("files", metavar="FILE", nargs="+", help="a file, or the name of a profile")
     check.add_argument("--json", action="store_true", help="faults as JSON")
 
     plan = add("plan", _plan, "work a print out: every step with its dose, seconds and cues")
@@ -43,9 +43,10 @@ def _check(args: argparse.Namespace) -> int:
     from timerd.sheet.profile.faults import ProfileError
 
     faults: list[dict[str, Any]] = []
-    for file in args.files:
+    more = False
+    for file in (file for text in args.files for file in _meant(text, args)):
         try:
-            kind = _check_one(Path(file), args)
+            kind = _check_one(file, args)
         except ProfileError as error:
             for fault in error.faults:
                 faults.append({
@@ -53,34 +54,57 @@ def _check(args: argparse.Namespace) -> int:
                 })  # fmt: skip
                 if not args.json:
                     print(fault)
+            if error.more:
+                more = True
+                if not args.json:
+                    print(f"{safe(str(file))}: more may follow: mend these, then its files are held against each other")
         except (OSError, LookupError) as error:
-            faults.append({"file": file, "line": None, "place": "", "message": one_line(error)})
+            faults.append({"file": str(file), "line": None, "place": "", "message": one_line(error)})
             if not args.json:
                 print(one_line(error))
         else:
             if not args.json:
-                print(f"{safe(file)}: {kind}, nothing wrong")
+                print(f"{safe(str(file))}: {kind}, nothing wrong")
     if args.json:
-        print(json.dumps({"faults": faults}, indent=2))
+        print(json.dumps({"faults": faults, "more_may_follow": more}, indent=2))
     return 1 if faults else 0
+
+
+def _meant(text: str, args: argparse.Namespace) -> list[Path]:
+    """The files that a word means: a file by its path, else every profile of that name, of whatever kind."""
+    from timerd.places import FOLDERS, find, home
+
+    if "/" in text or text.endswith((".yaml", ".yml")) or Path(text).exists():
+        return [Path(text)]
+    found = []
+    for kind in FOLDERS:
+        with suppress(LookupError):
+            found.append(find(kind, text, None, home(args.home)))
+    return found or [Path(text)]
 
 
 def _check_one(path: Path, args: argparse.Namespace) -> str:
     """Read one file; a print is worked out too, with its bench and paper, so that faults between files are found."""
     from timerd.places import read_bytes
+    from timerd.sheet.profile.faults import ProfileError
     from timerd.sheet.profile.printfile import Print
     from timerd.sheet.profile.reading import read
 
-    profile = read(read_bytes(path), str(path))
+    try:
+        profile = read(read_bytes(path), str(path))
+    except ProfileError as error:
+        if isinstance(getattr(error.usable, "value", None), Print):
+            worked_file(path, args)
+        raise
     if isinstance(profile.value, Print):
-        planned(path, args)
+        worked_file(path, args)
     return profile.kind
 
 
 def _plan(args: argparse.Namespace) -> int:
     from timerd.sheet.plan.view import plan_facts, plan_table
 
-    plan, _ = plan_of(args.print, args)
+    plan = worked(args.print, args).plan
     print(json.dumps(plan_facts(plan), indent=2) if args.json else plan_table(plan))
     return 0
 
@@ -90,8 +114,9 @@ def _rehearse(args: argparse.Namespace) -> int:
     from timerd.sheet.account import sheet_table, timeline
 
     feet = read_profile("feet", args.feet, args)
-    plan, bench = plan_of(args.print, args, feet.value.by_step)
-    rehearsed = rehearse(plan, bench, feet)
+    made = worked(args.print, args, feet.value.by_step)
+    plan = made.plan
+    rehearsed = rehearse(plan, made.bench.value, feet)
     if args.json:
         print(json.dumps(rehearsed.as_json(), indent=2))
         return 0
@@ -110,9 +135,10 @@ def _demo(args: argparse.Namespace) -> int:
     from timerd.bench.rehearsal import rehearse
     from timerd.sheet.account import sheet_table, timeline
 
-    plan, bench = plan_of("breakwater", args)
+    made = worked("breakwater", args)
+    plan = made.plan
     feet = read_profile("feet", "breakwater", args)
-    rehearsed = rehearse(plan, bench, feet)
+    rehearsed = rehearse(plan, made.bench.value, feet)
     minutes, seconds = divmod(rehearsed.seconds, 60)
     print(f"{plan.print}: {feet.value.sheets} sheets of {len(plan.steps)} steps on the simulated bench '{plan.bench}',")
     print(f"{minutes:.0f} min {seconds:.0f} s of darkroom in virtual time. No lamp is switched.")
@@ -122,11 +148,11 @@ def _demo(args: argparse.Namespace) -> int:
         print()
         print(sheet_table(plan, sheet))
     print()
-    _demo_saved(rehearsed, plan, bench, args)
+    _demo_saved(rehearsed, made, args)
     return 0
 
 
-def _demo_saved(rehearsed: Rehearsed, plan: Plan, bench: Bench, args: argparse.Namespace) -> None:
+def _demo_saved(rehearsed: Rehearsed, made: Worked, args: argparse.Namespace) -> None:
     """Save and name what the demo's sheets are told by: the timeline, and the proof and the report of the last one."""
     from timerd.cli.report import proved, put
     from timerd.desk.keeping import placed
@@ -136,8 +162,9 @@ def _demo_saved(rehearsed: Rehearsed, plan: Plan, bench: Bench, args: argparse.N
     out = Path(args.out)
     out.mkdir(parents=True, exist_ok=True)
     last = max(rehearsed.progress.sheets)
+    plan = made.plan
     dated = [Dated(record, None) for record in rehearsed.records if record.sheet == last]
-    paper = read_profile("paper", plan.paper, args).value
+    paper, bench = made.paper.value, made.bench.value
     subject = proved(Subject(plan, history(plan, dated), dated, paper=paper, bench=bench))
     named = []
     try:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from timerd.cli.files import plan_of, read_profile, safe
+from timerd.cli.files import read_profile, safe, worked
 from timerd.cli.parsing import Add
 from timerd.cli.values import add_telling, decimals, desk, exposure, not_there, number, rows, tell
 
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from timerd.desk.proof.negative import Negative
     from timerd.desk.proof.table import AreaTones
     from timerd.sheet.plan.value import Plan
+    from timerd.sheet.profile.benchfile import Bench
+    from timerd.sheet.profile.paperfile import Paper
     from timerd.sheet.record import SheetProgress
 
 _BAR = 30
@@ -55,9 +57,7 @@ def _proof(args: argparse.Namespace) -> int:
     out = _out(args)
     width = round(number(args.width, "--width", 100, 20000)) if args.width is not None else None
     penumbra = number(args.penumbra, "--penumbra", 1, 200) if args.penumbra is not None else None
-    plan, sheet = _plan(args)
-    bench = read_profile("bench", plan.bench, args).value
-    paper = read_profile("paper", plan.paper, args).value
+    plan, sheet, bench, paper = _subject(args)
     with desk():
         from timerd.desk.keeping import placed
         from timerd.desk.proof.making import PENUMBRA_MM, make_proof
@@ -84,10 +84,11 @@ def _out(args: argparse.Namespace) -> Path | None:
     return out
 
 
-def _plan(args: argparse.Namespace) -> tuple[Plan, SheetProgress | None]:
-    """The plan of a print, or of a sheet with what it was given."""
+def _subject(args: argparse.Namespace) -> tuple[Plan, SheetProgress | None, Bench, Paper]:
+    """The plan of a print, or of a sheet with what it was given; its bench and paper as they are now."""
     if not args.print.isdecimal():
-        return plan_of(args.print, args)[0], None
+        made = worked(args.print, args)
+        return made.plan, None, made.bench.value, made.paper.value
     from timerd.book.reading import Reader
     from timerd.places import home
 
@@ -99,7 +100,10 @@ def _plan(args: argparse.Namespace) -> tuple[Plan, SheetProgress | None]:
         reader.close()
     if sheet is None or plan is None:
         raise LookupError(f"there is no sheet {args.print[:_DIGITS]} in the book: timerd sheets lists them")
-    return plan, sheet
+    bench, paper = (
+        read_profile(kind, getattr(plan, kind), args, folder=Path.cwd()).value for kind in ("bench", "paper")
+    )
+    return plan, sheet, bench, paper
 
 
 def negative_of(args: argparse.Namespace, plan: Plan) -> Negative | None:

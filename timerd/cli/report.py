@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from timerd.cli.files import plan_of, read_profile, safe
+from timerd.cli.files import read_profile, safe, worked
 from timerd.cli.parsing import Add
 from timerd.cli.proof import negative_of, scan_options
 from timerd.cli.selecting import clock
@@ -102,27 +102,26 @@ def _of_sheet(number: int, args: argparse.Namespace) -> Subject:
     finally:
         reader.close()
     noted = tuple(clock(note.wall) for note in history.notes)
-    files = _files(history.plan, args, None)
+    files = _files(history.plan, args)
     return Subject(history.plan, history, dated, clock(history.armed_wall), noted, **files)
 
 
 def _of_print(what: str, args: argparse.Namespace) -> Subject:
     from timerd.desk.report.subject import Subject
-    from timerd.places import find, home
 
-    plan, _ = plan_of(what, args)
-    return Subject(plan, **_files(plan, args, find("print", what, None, home(args.home)).parent))
+    made = worked(what, args)
+    return Subject(made.plan, paper=made.paper.value, bench=made.bench.value)
 
 
-def _files(plan: Plan, args: argparse.Namespace, beside: Path | None) -> dict[str, Any]:
+def _files(plan: Plan, args: argparse.Namespace) -> dict[str, Any]:
     """The files of a plan's paper and bench as they are now; None for one that is not found, or has a fault."""
     from timerd.places import home
 
-    folder = beside if beside is not None else home(args.home) / "profiles" / "prints"
+    folder = home(args.home) / "profiles" / "prints"
     found: dict[str, Any] = {}
     for kind in ("paper", "bench"):
         try:
-            found[kind] = read_profile(kind, getattr(plan, kind), args, beside=folder).value
+            found[kind] = read_profile(kind, getattr(plan, kind), args, folder=folder).value
         except (LookupError, ValueError, OSError):
             found[kind] = None
     return found

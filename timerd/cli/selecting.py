@@ -25,15 +25,13 @@ def selection_of(args: argparse.Namespace) -> Selection:
 
     names: tuple[str, ...] = ()
     if args.print is not None:
-        from timerd.places import find, home
+        from timerd.cli.files import print_path, read_file
 
         try:
-            path = find("print", args.print, None, home(args.home))
+            path = print_path(args.print, args)
         except LookupError:
             path = None  # a part of a name, then
         if path is not None:
-            from timerd.cli.files import read_file
-
             names = (read_file("print", path).value.print,)
     return Selection(args.print, names, since(args.since))
 

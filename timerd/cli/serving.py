@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from timerd.cli.files import files_of, read_profile, shown_path
+from timerd.cli.files import files_to_load, read_profile, shown_path, worked
 from timerd.cli.parsing import Add
 
 LONGEST_PRESS_S = 600.0
@@ -89,8 +89,9 @@ def _run(args: argparse.Namespace) -> Path:
 def _load(args: argparse.Namespace) -> int:
     from timerd.control import ask
 
-    files, plan = files_of(args.print, args, args.by_step)
-    ask(_run(args), {"do": "load", "sheets": args.sheets, "by_step": args.by_step, **files})
+    made = worked(args.print, args, args.by_step)
+    plan = made.plan
+    ask(_run(args), {"do": "load", "sheets": args.sheets, "by_step": args.by_step, **files_to_load(made)})
     rounds = 1 + sum(step.kind == "box" for step in plan.steps)
     how = f", in {rounds} rounds" if args.by_step else ""
     print(f"loaded: {plan.print}, {args.sheets} sheet{'s' if args.sheets != 1 else ''}{how}. Hold go for 1 s to arm.")

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from timerd.cli.files import one_line, planned, read_file, read_profile, safe
+from timerd.cli.files import Worked, one_line, read_profile, safe, worked
 
 if TYPE_CHECKING:
     from timerd.sheet.differing import Amount
@@ -56,20 +56,15 @@ def side(text: str, args: argparse.Namespace) -> Side:
     """What is meant: a sheet by its number, else a print by its name or file."""
     if _NUMBER.fullmatch(text):
         return _sheet_side(int(text), args)
-    from timerd.places import find, home
-
-    path = find("print", text, None, home(args.home))
-    return print_side(path, args)
+    return print_side(worked(text, args))
 
 
-def print_side(path: Path, args: argparse.Namespace) -> Side:
+def print_side(made: Worked) -> Side:
     """A print, as it is planned."""
-    plan, bench = planned(path, args)
-    print_ = read_file("print", path).value
-    paper = read_profile("paper", print_.paper, args, beside=path.parent).value
+    plan = made.plan
     free = [step.name for step in plan.steps if step.pedal == "free"]
     mind = (f"{', '.join(free)}: free, without a planned dose",) if free else ()
-    return Side(f"{plan.print} (print {path.stem})", plan, None, bench, paper, mind)
+    return Side(f"{plan.print} (print {made.path.stem})", plan, None, made.bench.value, made.paper.value, mind)
 
 
 def _sheet_side(number: int, args: argparse.Namespace) -> Side:
@@ -91,7 +86,7 @@ def _sheet_side(number: int, args: argparse.Namespace) -> Side:
 def _found(kind: str, name: str, args: argparse.Namespace) -> Any:
     """A profile by the name in the book, or None where there is none by that name any more."""
     try:
-        return read_profile(kind, name, args, beside=Path.cwd() / "prints").value
+        return read_profile(kind, name, args, folder=Path.cwd()).value
     except (LookupError, ValueError, OSError):
         return None
 

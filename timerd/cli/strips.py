@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from timerd.cli import amounts
-from timerd.cli.files import one_line, plan_of, read_file, read_profile, shown_path
+from timerd.cli.files import find_named, one_line, print_path, read_file, read_profile, shown_path, worked
 from timerd.cli.parsing import Add, Command
 from timerd.cli.placing import change, out_options, place_new
 
@@ -163,19 +163,17 @@ def _safelight(args: argparse.Namespace) -> int:
 def _print_setting(args: argparse.Namespace) -> tuple[Setting, list[Exposure]]:
     """What a strip for a print is made on, and the bases of that print; the print must work out as it is."""
     from timerd.desk.strip import Exposure, Setting
-    from timerd.places import find, home
     from timerd.sheet.profile.printfile import BaseStep
 
-    plan_of(args.print, args)
-    path = find("print", args.print, None, home(args.home))
-    print_ = read_file("print", path).value
+    made = worked(args.print, args)
+    path, print_ = made.path, made.print.value
     setting = Setting(
         title=print_.print,
         print_name=path.stem,
         bench_name=print_.bench,
         paper_name=print_.paper,
-        bench=read_profile("bench", print_.bench, args, beside=path.parent),
-        paper=read_profile("paper", print_.paper, args, beside=path.parent),
+        bench=made.bench,
+        paper=made.paper,
         sheet=print_.sheet if args.sheet is None else amounts.sheet_size("--sheet", args.sheet),
         kept={key: value for key in _KEPT if (value := getattr(print_, key)) is not None},
         **_ends(args),
@@ -271,14 +269,13 @@ def _told(made: MadeStrip, args: argparse.Namespace) -> int:
 
 def _lost(text: str, out: Path, args: argparse.Namespace) -> list[str]:
     """Names that do not lead anywhere from where the strip is put."""
-    from timerd.places import find, home
     from timerd.sheet.profile.reading import read
 
     print_ = read(text.encode(), "strip", "print").value
     said = []
     for kind in ("bench", "paper"):
         try:
-            find(kind, getattr(print_, kind), out.resolve().parent, home(args.home))
+            find_named(kind, getattr(print_, kind), out, args)
         except LookupError:
             said.append(f"the {kind} '{getattr(print_, kind)}' is not found from there: put the strip beside its print")
     return said
@@ -289,9 +286,8 @@ def _lost(text: str, out: Path, args: argparse.Namespace) -> list[str]:
 
 def _read(args: argparse.Namespace) -> int:
     from timerd.desk.stripreading import read_strip, strip_of, target_kind
-    from timerd.places import find, home
 
-    path = find("print", args.strip, None, home(args.home))
+    path = print_path(args.strip, args)
     print_ = read_file("print", path)
     strip = strip_of(print_)
     chosen = [_patch(text) for text in args.patch]
@@ -299,8 +295,9 @@ def _read(args: argparse.Namespace) -> int:
     name = strip.print if kind == "print" else print_.value.paper
     target = Path(args.into) if args.into is not None else _target(kind, str(name), path, args)
     profile = read_file(kind, target)
-    bench = read_profile("bench", print_.value.bench, args, beside=path.parent).value
-    paper = profile.value if kind == "paper" else read_profile("paper", print_.value.paper, args, path.parent).value
+    bench = read_file("bench", find_named("bench", print_.value.bench, path, args)).value
+    on = target if kind == "paper" else find_named("paper", print_.value.paper, path, args)
+    paper = profile.value if kind == "paper" else read_file("paper", on).value
     reading = read_strip(strip, chosen, profile, bench, paper, args.judged)
     file = change(target, kind, reading.changes, args.out, args.force)
     changes = [{"key": _key(place), "was": _was(profile.value, place), "is": v} for place, v in reading.changes.items()]
@@ -320,11 +317,9 @@ def _patch(text: str) -> float:
 
 
 def _target(kind: str, name: str, strip: Path, args: argparse.Namespace) -> Path:
-    from timerd.places import find, home
-
     beside = strip.parent / f"{name}.yaml"
     here = kind == "print" and beside.name == f"{name}.yaml" and beside.is_file()
-    return beside if here else find(kind, name, strip.parent, home(args.home))
+    return beside if here else find_named(kind, name, strip, args)
 
 
 def _key(place: tuple[str | int, ...]) -> str:

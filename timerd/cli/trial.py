@@ -18,12 +18,12 @@ STOPS_WITHIN_S = 10.0
 def trial(args: argparse.Namespace) -> int:
     """Serve the demo's bench from a home of its own that is gone afterwards, and show the panel for it."""
     from timerd.bench.pretended import Foot
-    from timerd.cli.files import files_of
+    from timerd.cli.files import files_to_load, worked
     from timerd.cli.panel import show
     from timerd.control import ask
     from timerd.places import run_folder
 
-    files, _ = files_of(PRINT, args)
+    files = files_to_load(worked(PRINT, args))
     with tempfile.TemporaryDirectory(prefix="timerd-trial-") as home:
         run = run_folder(home)
         daemon = subprocess.Popen(

@@ -9,12 +9,13 @@ from timerd.printing.stops import aperture_factor
 from timerd.sheet.plan.dodging import arrange
 from timerd.sheet.plan.doses import Doses, Given
 from timerd.sheet.plan.names import Names
+from timerd.sheet.plan.onbench import no_light, no_station
 from timerd.sheet.plan.prompts import SetUp, start_asks
 from timerd.sheet.plan.summing import burst_seconds, cautions, lamp_seconds, totals
 from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Area, Kind, Plan, Sheet, Step
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.profile.faults import Fault, Place, ProfileError, did_you_mean
+from timerd.sheet.profile.faults import Fault, Place, ProfileError
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.profile.printfile import (
     BaseStep,
@@ -151,9 +152,8 @@ class _Making:
 
     def _carry(self, i: int, step: CarryStep) -> None:
         place: Place = ("steps", i, "carry")
-        if step.carry not in self._bench.stations:
-            there = did_you_mean(step.carry, self._bench.stations)
-            self._complain(place, f"bench '{self._bench.bench}' has no station '{step.carry}'{there}")
+        if (said := no_station(self._bench, step.carry)) is not None:
+            self._complain(place, said)
             self._here = None
         elif not self._lit_before():
             self._complain(place, f"comes before any light: the sheet starts at {self._start_words()}, leave it out")
@@ -299,12 +299,10 @@ class _Making:
         return facts | {"dose": dose, "seconds": lamp.response.seconds(dose), "dodges": dodges, "parts": parts}
 
     def _known_light(self, name: str, place: Place | None = None) -> str | None:
-        if name in self._bench.lights:
-            return name
-        if place is not None:
-            there = did_you_mean(name, self._bench.lights)
-            self._complain(place, f"bench '{self._bench.bench}' has no light '{name}'{there}")
-        return None
+        said = no_light(self._bench, name)
+        if said is not None and place is not None:
+            self._complain(place, said)
+        return name if said is None else None
 
     def _be_there(self, i: int, light: str) -> None:
         """The sheet must be where the light is. After the first fault it is taken to be there."""

@@ -131,8 +131,14 @@ class Fault:
 
 
 class ProfileError(ValueError):
-    """A file, or files together, cannot be used; `faults` holds all that was found, in the order of lines."""
+    """A file, or files together, cannot be used; `faults` holds all that was found, in the order of lines.
 
-    def __init__(self, faults: list[Fault]) -> None:
+    `usable` is what could be read of the file all the same, with None where something does not fit. `more` says that
+    not everything could be looked at: what files say together is seen only where each of them has a value.
+    """
+
+    def __init__(self, faults: list[Fault], usable: object = None, more: bool = False) -> None:
         self.faults = sorted(set(faults))
+        self.usable = usable
+        self.more = more
         super().__init__("\n".join(str(fault) for fault in self.faults))

@@ -83,13 +83,17 @@ def read(raw: bytes, file: str, kind: str | None = None) -> Profile[Any]: ...
 def read(raw: bytes, file: str, kind: str | None = None) -> Profile[Any]:
     """The profile in a file's bytes, of the kind wanted or of the kind that its keys tell.
 
-    Raises ProfileError with all that is wrong with it. What only two files together can tell the plan finds.
+    Raises ProfileError with all that is wrong with it, and what could be used of it. What only two files together can
+    tell the plan finds.
     """
     source = read_text(raw, file)
     if source.whole and isinstance(source.data, dict):
         found = _kind(source, source.data, kind)
-        if found is not None and (value := _value(source, source.data, found)) is not None:
-            return Profile(value, found, source.file, source.lines)
+        if found is not None:
+            profile = Profile(_value(source, source.data, found), found, source.file, source.lines)
+            if not source.faults:
+                return profile
+            raise ProfileError(_told(source), usable=profile)
     raise ProfileError(_told(source))
 
 
@@ -114,8 +118,8 @@ def _kind(source: Source, data: dict[str, Any], wanted: str | None) -> str | Non
     return None
 
 
-def _value(source: Source, data: dict[str, Any], kind: str) -> BaseModel | None:
-    """The value, or None with all faults told; what does not fit is passed over and the rest checked."""
+def _value(source: Source, data: dict[str, Any], kind: str) -> BaseModel:
+    """The value, with all faults told; what does not fit is None in it, and the rest is checked."""
     model = MODELS[kind]
     given = Given(source.lines, set(source.odd), set(source.broken))
     try:
@@ -126,7 +130,8 @@ def _value(source: Source, data: dict[str, Any], kind: str) -> BaseModel | None:
     checks = _CHECKS[kind](value, given) if kind in _CHECKS else ()
     for place, message in islice(checks, MOST_FAULTS):
         source.fault(place, message)
-    return None if source.faults else value
+    checked: BaseModel = value
+    return checked
 
 
 def _told(source: Source) -> list[Fault]:
