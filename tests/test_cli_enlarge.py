@@ -162,6 +162,84 @@ def test_the_print_whole(here: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert run(capsys, "check", "prints/big.yaml")[0] == 0
 
 
+MIXED = """\
+print: In two lights
+paper: slow
+bench: lenses
+sheet: [250, 200]
+judged: wet
+areas: {sky: [[0, 0], [1, 0], [1, 0.3], [0, 0.35]], boat: [[0.2, 0.1], [0.4, 0.1], [0.4, 0.3]]}
+aperture: 8
+steps:
+  - {base: soft, light: green, seconds: 12}
+  - {base: hard, light: red, seconds: 7}
+  - {burn: sky, light: [green, red], seconds: 6, leave: [{area: boat, stops: 1/6, start: 0.5}]}
+  - {burn: sky, light: [red, green], stops: 3/4, leave: [{area: boat, stops: 1/4, start: 0.4}]}
+  - {burn: boat, light: [green, red], percent: 25}
+"""
+
+
+@pytest.mark.parametrize("way", [("--magnification", "4", 25 / 9), ("--magnification", "1.1", (2.1 / 3) ** 2)])
+def test_burns_in_several_lights_grow_as_their_bases_do(
+    here: Path, capsys: pytest.CaptureFixture[str], way: tuple[str, str, float]
+) -> None:
+    """Doses of every burst, cards with their starts, dry-down, reciprocity, a filament and a lag: all by one factor."""
+    (here / "prints/mixed.yaml").write_text(MIXED)
+    (here / "papers/slow.yaml").write_text(PAPER + "dry_down: 8 %\n")
+    argv = ["enlarge", "prints/mixed.yaml", "--from-magnification", "2", *way[:2], "--out", "prints/big.yaml"]
+    facts = ok(capsys, *argv)
+    grown = way[2] ** (1 / 0.95)
+    old = ok(capsys, "plan", "prints/mixed.yaml")["steps"]
+    made = ok(capsys, "plan", "prints/big.yaml")["steps"]
+    assert [step["name"] for step in old] == [step["name"] for step in made] and len(old) == 9
+    for before, after in zip(old[1:], made[1:], strict=True):
+        assert after["dose"] == pytest.approx(before["dose"] * grown, rel=1e-9), before["name"]
+        for cue, larger in zip(before["dodges"], after["dodges"], strict=True):
+            assert (larger["start"], larger["stop"]) == pytest.approx((cue["start"] * grown, cue["stop"] * grown))
+    assert [one["step"] for one in facts["seconds"]] == [
+        "base soft, green",
+        "base hard, red",
+        "burn sky, green and red",
+    ]
+
+
+def test_the_seconds_of_a_burn_in_several_lights_are_those_of_its_bursts(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """6 s are what the lines are on for, all its lights together, as 6 s of one light are: not 6 s of full light."""
+    (here / "prints/mixed.yaml").write_text(MIXED.replace("judged: wet\n", ""))
+    steps = ok(capsys, "plan", "prints/mixed.yaml")["steps"]
+    assert sum(step["seconds"] for step in steps[3:5]) == pytest.approx(6, rel=1e-9)
+    assert steps[3]["dose"] / steps[1]["dose"] == pytest.approx(steps[4]["dose"] / steps[2]["dose"], rel=1e-9)
+    assert sum(step["dose"] for step in steps[3:5]) < 5.95, "a filament and a lag lose some of it"
+    (here / "prints/mixed.yaml").write_text(MIXED.replace("seconds: 6,", "seconds: 0.1,"))
+    status, _, told = run(capsys, "plan", "prints/mixed.yaml")
+    assert status == 1
+    assert "prints/mixed.yaml:11: steps[2].seconds: 0.1 s give no light: of a burst are lost green 0.0" in told
+
+
+def test_the_lens_and_its_height_tell_the_size(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """80 mm in focus 400 mm from the paper magnifies 4 times (v = f(1 + m)); at 560 mm, 6 times: (7/5)^2 the light."""
+    lens = PLAIN.replace("magnification: 2", "lens_mm: 80\nhead_height_mm: 400")
+    (here / "prints/lens.yaml").write_text(lens)
+    for options in (["--distance", "560"], ["--magnification", "6"]):
+        facts = ok(capsys, "enlarge", "prints/lens.yaml", *options)
+        assert (facts["factor"], facts["size"]) == (pytest.approx(1.96), pytest.approx(1.5))
+        assert "the lens goes from 400 to 560 mm from the paper; focus, and look at the size" in facts["mind"]
+        new = facts["print"]
+        by_height = options[0] == "--distance"
+        assert new.get("head_height_mm") == (pytest.approx(560) if by_height else None)
+        assert new.get("magnification") == (None if by_height else 6)
+    (here / "prints/lens.yaml").write_text(lens.replace("head_height_mm: 400", "magnification: 4"))
+    facts = ok(capsys, "enlarge", "prints/lens.yaml", "--distance", "560")
+    assert (facts["factor"], facts["print"]["magnification"]) == (pytest.approx(1.96), pytest.approx(6))
+    (here / "prints/lens.yaml").write_text(lens.replace("head_height_mm: 400", "head_height_mm: 80"))
+    assert (
+        "a lens of 80 mm projects nothing onto paper 80 mm away"
+        in run(capsys, "enlarge", "prints/lens.yaml", "--magnification", "6")[2]
+    )
+
+
 OWN = {
     # magnification, aperture and sheet, as the prints have them or, in brackets, as they are said
     "breakwater": (4.1, "8", "8x10 in"), "ferry-steps": ((4.1,), "5.6", "24x30 cm"),
@@ -274,7 +352,8 @@ def test_an_image_keeps_its_place_on_another_sheet(here: Path, capsys: pytest.Ca
         ("plain", ["--from-aperture", "8"], "--aperture: say what the new one is"),
         ("plain", ["--from-aperture", "8", "--aperture", "13"], "write 13.5 for the half stop (7 1/2) or 12.7"),
         ("plain", ["--from-aperture", "8", "--aperture", "8.3"], "no mark of full, half or third stops"),
-        ("plain", ["--distance", "40"], "--from-distance and --distance go together"),
+        ("plain", ["--from-distance", "40"], "--from-distance and --distance go together"),
+        ("plain", ["--distance", "40"], "--from-distance: the print does not say how far the lens was (head_height_mm"),
         ("plain", ["--from-distance", "400", "--distance", "40"], "a lens that near projects nothing"),
         ("plain", ["--from-reading", "0", "--reading", "2"], "--from-reading: write a number"),
         ("plain", ["--magnification", "4", "--sheet", "large"], "--sheet: write a size"),

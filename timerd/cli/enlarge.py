@@ -19,11 +19,11 @@ def commands(add: Add) -> None:
     enlarge.add_argument("print", metavar="PRINT", help="the print, by name or file")
     for name, what in (
         ("magnification", "print by negative, linear"),
-        ("distance", "lens to paper, old and new in one unit"),
+        ("distance", "lens to paper; in mm without the old one"),
         ("reading", "of a meter on the easel, same spot, in light such as lux"),
         ("aperture", "the mark on the lens"),
     ):
-        ours = " (if the print does not say)" if name in ("magnification", "aperture") else ""
+        ours = " (if the print does not say)" if name != "reading" else ""
         enlarge.add_argument(f"--from-{name}", metavar="OLD", help=f"the old {name}{ours}")
         enlarge.add_argument(f"--{name}", metavar="NEW", help=f"the new {name}: {what}")
     enlarge.add_argument("--sheet", metavar="SIZE", help="the new sheet, as in 11x14 in or 30x40 cm")
@@ -85,9 +85,15 @@ def _asked(args: argparse.Namespace) -> Any:
             raise ValueError(f"--from-{name} and --{name} go together: say both")
         return None if old is None or new is None else (old, new)
 
+    def to(name: str, most: float) -> tuple[float | None, float] | None:
+        old, new = pair(name, most)
+        if old is not None and new is None:
+            raise ValueError(f"--from-{name} and --{name} go together: say both")
+        return None if new is None else (old, new)
+
     return Asked(
         magnification=pair("magnification", 100),
-        distance=both("distance", 1e5),
+        distance=to("distance", 1e5),
         reading=both("reading", 1e6),
         aperture=pair("aperture", 128),
         sheet=None if args.sheet is None else amounts.sheet_size("--sheet", args.sheet),
@@ -95,9 +101,11 @@ def _asked(args: argparse.Namespace) -> Any:
 
 
 def _words(print_: Any, place: tuple[str | int, ...]) -> str:
+    from timerd.sheet.profile.printfile import lights_of
+
     step = print_.steps[place[1]]
     kind = next(kind for kind in ("base", "burn", "flash") if hasattr(step, kind))
-    return f"{kind} {getattr(step, kind)}, {step.light}"
+    return f"{kind} {getattr(step, kind)}, {' and '.join(lights_of(step))}"
 
 
 def _table(facts: dict[str, Any]) -> str:

@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from timerd.desk.keeping import GONE
-from timerd.printing.enlarging import distance_factor, farther, magnification_factor, new_dose, reading_factor
+from timerd.printing.enlarging import (
+    distance_factor,
+    farther,
+    lens_to_paper,
+    magnification_factor,
+    magnified_at,
+    new_dose,
+    reading_factor,
+)
+from timerd.printing.light import Response
 from timerd.printing.stops import aperture_factor
+from timerd.sheet.plan.doses import Doses
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import Place
 from timerd.sheet.profile.fields import STRIP_AREAS
 from timerd.sheet.profile.paperfile import Paper
-from timerd.sheet.profile.printfile import BaseStep, BurnStep, FlashStep, LightStep, Print
+from timerd.sheet.profile.printfile import BaseStep, BurnStep, FlashStep, LightStep, Print, lights_of
 
 _SLACK_MM = 0.05
 
@@ -24,7 +35,7 @@ class Asked:
     """
 
     magnification: tuple[float | None, float | None] = (None, None)
-    distance: tuple[float, float] | None = None
+    distance: tuple[float | None, float] | None = None
     reading: tuple[float, float] | None = None
     aperture: tuple[float | None, float | None] = (None, None)
     sheet: tuple[float, float] | None = None
@@ -55,9 +66,26 @@ def enlarged(print_: Print, name: str, bench: Bench, paper: Paper, asked: Asked)
     changes[("origin",)] = name
     seconds: list[tuple[Place, float, float]] = []
     lens = _under_the_lens(print_, bench)
+    doses = Doses(print_, bench, paper, _as_it_was)
     for i, step in enumerate(print_.steps):
-        if isinstance(step, LightStep):
-            _step(step, ("steps", i), lens, bench, paper, factor, changes, seconds, mind)
+        if isinstance(step, FlashStep) and _station(bench, step.light) != lens:
+            mind.append(f"flash {step.flash}: unchanged, it is under another lens")
+        elif isinstance(step, LightStep):
+            told = _told(step, bench, paper)
+            if isinstance(step, FlashStep) and step.threshold is not None:
+                changes[("steps", i, "threshold")] = GONE
+                mind.append(
+                    f"flash {step.flash}: under the lens that moves, so in seconds now; the paper's threshold in "
+                    f"{step.light} was measured at the old height, find it again"
+                )
+            if told is not None:
+                new = _exact(sum(
+                    _response(bench, light).seconds(new_dose(dose, factor, paper.reciprocity))
+                    for light, dose in _before_dry_down(print_, paper, doses, i, step, told, bench)
+                ))  # fmt: skip
+                changes[("steps", i, "seconds")] = new
+                seconds.append((("steps", i, "seconds"), told, new))
+            _starts(step, ("steps", i), factor ** (1.0 / paper.reciprocity), changes)
         if size is not None and size != 1:
             _strips(step, ("steps", i), size, changes)
     if size is not None and size != 1:
@@ -94,8 +122,11 @@ def _measured(print_: Print, asked: Asked, mind: list[str]) -> tuple[float, floa
     if asked.aperture[0] is not None and print_.aperture not in (None, asked.aperture[0]):
         mind.append(f"the print's file says f/{print_.aperture:g}, not f/{asked.aperture[0]:g}: what you said is taken")
 
+    height_mm = _height_mm(print_)
     old, new = asked.magnification
     old = print_.magnification if old is None else old
+    if old is None and print_.lens_mm is not None and print_.head_height_mm is not None:
+        old = magnified_at(print_.lens_mm, print_.head_height_mm)
     if asked.magnification[0] is not None and print_.magnification not in (None, old):
         mind.append(
             f"the print's file says magnification {print_.magnification:g}, not {old:g}: what you said is taken"
@@ -111,7 +142,14 @@ def _measured(print_: Print, asked: Asked, mind: list[str]) -> tuple[float, floa
         if new is None:
             mind.append("readings do not tell the size: it is left as it was; with --magnification it is changed too")
     elif asked.distance is not None:
-        height = distance_factor(*asked.distance)
+        before, after = asked.distance
+        before = height_mm if before is None else before
+        if before is None:
+            raise ValueError(
+                "--from-distance: the print does not say how far the lens was (head_height_mm, or lens_mm and "
+                "magnification): say it"
+            )
+        height = distance_factor(before, after)
         factor = height * lens
         if new is not None:
             mind.append("the height is taken from the distances, the size from the magnifications")
@@ -131,18 +169,35 @@ def _measured(print_: Print, asked: Asked, mind: list[str]) -> tuple[float, floa
     if new is not None and new != print_.magnification:
         changes[("magnification",)] = _exact(new)
     moved = asked.reading is not None or asked.distance is not None or new is not None
+    if moved and height_mm is not None and asked.reading is None:
+        there = height_mm * math.sqrt(factor / lens)
+        mind.append(f"the lens goes from {height_mm:.0f} to {there:.0f} mm from the paper; focus, and look at the size")
     if moved and print_.head_height_mm is not None:
-        changes[("head_height_mm",)] = GONE
-        mind.append("head_height_mm is left out: it was the old one")
+        if asked.distance is not None and asked.magnification[1] is None:
+            changes[("head_height_mm",)] = _exact(there)
+            changes.pop(("magnification",), None)  # the file says one of the two
+        else:
+            changes[("head_height_mm",)] = GONE
+            why = "magnification says it now" if ("magnification",) in changes else "readings do not tell the new one"
+            mind.append(f"head_height_mm is left out: {why}")
     return factor, size, changes
+
+
+def _height_mm(print_: Print) -> float | None:
+    """Millimetres from the lens to the paper as the print's file has it, or as its lens and magnification tell."""
+    if print_.head_height_mm is not None:
+        return print_.head_height_mm
+    if print_.lens_mm is not None and print_.magnification is not None:
+        return lens_to_paper(print_.lens_mm, print_.magnification)
+    return None
 
 
 def _under_the_lens(print_: Print, bench: Bench) -> str | None:
     """The station whose lens has moved: that of the print's bases, else of its burns."""
     for kind in (BaseStep, BurnStep):
         for step in print_.steps:
-            if isinstance(step, kind) and isinstance(step.light, str):
-                return _station(bench, step.light)
+            if isinstance(step, kind):
+                return _station(bench, lights_of(step)[0])
     return None
 
 
@@ -150,34 +205,40 @@ def _station(bench: Bench, light: str) -> str:
     return bench.lamps[bench.lights[light].lamp].station
 
 
-def _step(
-    step: LightStep, place: Place, lens: str | None, bench: Bench, paper: Paper, factor: float,
-    changes: dict[Place, object], seconds: list[tuple[Place, float, float]], mind: list[str],
-) -> None:  # fmt: skip
-    light = getattr(step, "light", None)
-    if not isinstance(light, str):
-        return
-    if isinstance(step, FlashStep) and _station(bench, light) != lens:
-        mind.append(f"flash {step.flash}: unchanged, it is under another lens")
-        return
-    lamp = bench.lamps[bench.lights[light].lamp].response
-    told = getattr(step, "seconds", None)
+def _response(bench: Bench, light: str) -> Response:
+    return bench.lamps[bench.lights[light].lamp].response
+
+
+def _told(step: LightStep, bench: Bench, paper: Paper) -> float | None:
+    """The seconds of a step that is counted in them, or in a threshold that holds no more; None of any other."""
     if isinstance(step, FlashStep) and step.threshold is not None:
-        told = lamp.seconds(step.threshold * paper.threshold[light])
-        changes[(*place, "threshold")] = GONE
-        mind.append(
-            f"flash {step.flash}: under the lens that moves, so in seconds now; the paper's threshold in {light} was "
-            "measured at the old height, find it again"
-        )
-    if told is not None:
-        new = _exact(lamp.seconds(new_dose(lamp.dose(told), factor, paper.reciprocity)))
-        changes[(*place, "seconds")] = new
-        seconds.append(((*place, "seconds"), told, new))
-    grown = factor ** (1.0 / paper.reciprocity)
+        return _response(bench, step.light).seconds(step.threshold * paper.threshold[step.light])
+    told: float | None = getattr(step, "seconds", None)
+    return told
+
+
+def _before_dry_down(
+    print_: Print, paper: Paper, doses: Doses, i: int, step: LightStep, told: float, bench: Bench
+) -> list[tuple[str, float]]:  # fmt: skip
+    """The dose in each light that a step's seconds stand for."""
+    lights = lights_of(step)
+    if len(lights) == 1:
+        return [(lights[0], _response(bench, lights[0]).dose(told))]
+    off = paper.dry_down if print_.judged == "wet" else 0.0
+    given = [(light, doses.of(i, light)) for light in lights]
+    return [(light, one.dose / (1 - off)) for light, one in given if one is not None and one.dose is not None]
+
+
+def _starts(step: LightStep, place: Place, grown: float, changes: dict[Place, object]) -> None:
+    """When cards go in, counted in dose."""
     for key in ("dodge", "leave"):
         for j, item in enumerate(getattr(step, key, ())):
             if item.start:
                 changes[(*place, key, j, "start")] = _exact(item.start * grown)
+
+
+def _as_it_was(place: Place, message: str) -> None:
+    """The print was worked out before: nothing is wrong with it."""
 
 
 def _strips(step: object, place: Place, size: float, changes: dict[Place, object]) -> None:

@@ -21,6 +21,31 @@ def magnification_factor(old: float, new: float) -> float:
     return ((1.0 + _above_0("magnification", new)) / (1.0 + _above_0("magnification", old))) ** 2
 
 
+def lens_to_paper(lens_mm: float, magnification: float) -> float:
+    """Millimetres from the lens to the paper: f * (1 + m), of a thin lens in focus; both over 0, else ValueError.
+
+    Source: the lens equation, 1/u + 1/v = 1/f with m = v/u, as any textbook of optics has it.
+
+    >>> lens_to_paper(80, 4.0)
+    400.0
+    """
+    return _above_0("lens", lens_mm) * (1.0 + _above_0("magnification", magnification))
+
+
+def magnified_at(lens_mm: float, distance_mm: float) -> float:
+    """The magnification of a lens in focus so far from the paper: d / f - 1, the inverse of `lens_to_paper`.
+
+    ValueError where it is no farther from the paper than its focal length: nothing is projected.
+
+    >>> magnified_at(80, 400)
+    4.0
+    """
+    found = _above_0("distance", distance_mm) / _above_0("lens", lens_mm) - 1.0
+    if not found > 0.0:
+        raise ValueError(f"a lens of {lens_mm:g} mm projects nothing onto paper {distance_mm:g} mm away")
+    return found
+
+
 def distance_factor(old: float, new: float) -> float:
     """From lens-to-paper distance `old` to `new`, in any one unit: (d2/d1)^2.
 

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from timerd.printing.light import Response
+from timerd.printing.search import root
 from timerd.printing.stops import burn_dose, dodge_dose, format_stops, left_dose
 from timerd.sheet.plan.dodging import Complain, Held
 from timerd.sheet.plan.names import Names, position
@@ -23,6 +25,9 @@ from timerd.sheet.profile.printfile import (
     Print,
     lights_of,
 )
+
+_LEAST_SHARE = 1e-4
+"""Of what lamps without a lag would give: less is no light to speak of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,9 +146,10 @@ class Doses:
         return self._bench.lamps.get(known.lamp) if known is not None else None
 
     def _mix(self, i: int, step: LightStep) -> dict[str, Given] | None:
-        """A burn in seconds of several lights, in the mix of the bases: the seconds are shared out as these are.
+        """A burn in seconds of several lights, in the mix of the bases: doses in the proportion of these.
 
-        None where the step is none; without the lights between which something is wrong.
+        Its seconds are those of all its bursts together, each from cold, as the seconds of one light are. None where
+        the step is none; without the lights between which something is wrong.
         """
         if not isinstance(step, BurnStep) or isinstance(step.light, str) or step.seconds is None:
             return None
@@ -152,12 +158,38 @@ class Doses:
         known = {light: dose for light, dose in over.items() if dose is not None}
         if len(known) < len(step.light):
             return {}
-        share = step.seconds * (1 - self._dry_down) / sum(known.values())
+        share = self._share(known, step.seconds)
+        if share is None:
+            lost = ", ".join(f"{light} {self._lost(light):.2f} s" for light in known)
+            self._complain(("steps", i, "seconds"), f"{step.seconds:g} s give no light: of a burst are lost {lost}")
+            return {}
         stops = math.log2(1 + share) * self._paper.reciprocity
         dry_down = self._dry_down or None
         return {
             light: Given(dose=dose * share, dry_down=dry_down, stops=stops, over=dose) for light, dose in known.items()
         }
+
+    def _share(self, over: dict[str, float], seconds: float) -> float | None:
+        """Which part of the bases comes to so many seconds of bursts from cold; None where all of them are lost."""
+        responses = {light: self._response(light) for light in over}
+
+        def longer(share: float) -> float:
+            doses = {light: dose * share / (1 - self._dry_down) for light, dose in over.items()}
+            return sum(responses[light].seconds(dose) for light, dose in doses.items()) - seconds
+
+        least = seconds / sum(over.values())
+        low, high = least * _LEAST_SHARE, least
+        if longer(low) >= 0:
+            return None
+        while longer(high) < 0:
+            high *= 2
+        return root(longer, low, high)
+
+    def _response(self, light: str) -> Response:
+        return self._bench.lamps[self._bench.lights[light].lamp].response
+
+    def _lost(self, light: str) -> float:
+        return self._response(light).seconds(1.0) - 1.0
 
     def _seconds(self, place: Place, lamp: Lamp, seconds: float, dries: bool) -> Given | None:
         """Seconds of ONE burst from cold, less the dry-down where the seconds were judged wet."""

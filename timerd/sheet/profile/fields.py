@@ -154,5 +154,6 @@ Millimetres = Annotated[float, Field(ge=0, le=3000)]
 StripWidth = Annotated[float, Field(gt=0, le=3000)]
 Milliseconds = Annotated[float, Field(ge=0, le=10000)]
 Fractional = Annotated[float, Field(ge=0, le=1)]
-Aperture = Annotated[float, Field(gt=0.5, le=128)]
+Aperture = Annotated[float, Field(ge=1, le=64)]
+"""A mark of the lens, in the range of those that `aperture_stops` knows."""
 Density = Annotated[float, Field(ge=0, le=6)]

@@ -212,7 +212,10 @@ class Strip(Part):
 
 
 class Print(Part):
-    """A print's file, whole. `origin` is the print that it was worked out from, by name."""
+    """A print's file, whole. `origin` is the print that it was worked out from, by name.
+
+    `head_height_mm` is how far the lens stands from the paper; `magnification` tells the same of a lens of `lens_mm`.
+    """
 
     print: Text
     origin: Text | None = None
