@@ -335,6 +335,18 @@ steps:
 """
 
 
+def assert_given_again(given: Plan, again: Plan) -> None:
+    """Every step that gave light is there with its dose; a free one to half a twelfth."""
+    for row in steps_apart(given, again):
+        if row.a is not None and row.a.dose:
+            assert abs(row.stops or 0.0) <= (1 / 24 if row.name.startswith("burn/all") else WITHIN), row
+            assert row.b is not None and row.b.dose == pytest.approx(
+                row.a.dose, rel=0.1 if "all" in row.name else 0.002
+            )
+        else:
+            assert row.b is None or not row.b.dose, row
+
+
 @pytest.mark.parametrize("by_step", [False, True])
 def test_apertures_densities_boxes_and_mixes_come_through(by_step: bool) -> None:
     """A free burn of 8 s through density 0.3 is 8 / 10^0.3 = 4.01 s without it, over a base of 5 s less 8 %."""
@@ -359,11 +371,45 @@ def test_apertures_densities_boxes_and_mixes_come_through(by_step: bool) -> None
     untouched = close(ROUND).splitlines()[:-1]
     assert close(into).replace("origin: sheet 1\n", "").splitlines()[: len(untouched)] == untouched
     ended = sheet_of(plan, {free.n: 8.0, next(step.n for step in plan.steps if step.name == "burn/wall/blue"): 1.0})
-    with pytest.raises(ValueError, match="burn wall, green and the other lights of its mix were not given as planned"):
-        adopted_into(print_.value, ROUND, plan, ended, bench, paper)
     got = as_given(plan, ended)
+    apart = adopted_into(print_.value, ROUND, plan, ended, bench, paper)
+    assert_given_again(got, planned_again(apart, TWO_STATION, WET_PAPER))
+    burns = [close(line).strip() for line in apart.text.splitlines() if "burn: wall" in line]
+    assert burns[0] == "- {burn: wall, light: green, stops: 1/2, density: 0.3, leave: [{area: sky, stops: 1/4}]}"
+    assert len(burns) == 2 and burns[1].startswith("- {burn: wall, light: blue, stops: ")
+    skipped = sheet_of(plan, {free.n: 8.0, next(step.n for step in plan.steps if step.name == "burn/wall/green"): 0.0})
+    one = adopted_into(print_.value, ROUND, plan, skipped, bench, paper)
+    assert_given_again(as_given(plan, skipped), planned_again(one, TWO_STATION, WET_PAPER))
+    assert [close(line).strip() for line in one.text.splitlines() if "burn: wall" in line] == [
+        "- {burn: wall, light: blue, stops: 1/2, density: 0.3, leave: [{area: sky, stops: 1/4}]}"
+    ]
     for row in steps_apart(got, planned_again(adopted(plan, ended, bench), TWO_STATION, WET_PAPER)):
         assert abs(row.stops or 0.0) <= (1 / 24 if row.name.startswith("burn/all") else WITHIN), row
+
+
+@pytest.mark.parametrize("green", [1.0, 0.0, 0.6])
+@pytest.mark.parametrize("blue", [1.0, 0.0, 0.45])
+@pytest.mark.parametrize("amount", ["stops: 1/2", "percent: 40", "seconds: 6"])
+def test_whatever_was_given_of_a_mix_is_put_into_the_prints_own_file(green: float, blue: float, amount: str) -> None:
+    text = print_of(
+        "{base: soft, light: green, seconds: 10}", "{base: hard, light: blue, seconds: 5}",
+        f"{{burn: wall, light: [green, blue], {amount}}}  # both", "{burn: sky, light: green, stops: 1}",
+        more="judged: wet",
+    )  # fmt: skip
+    plan = plan_of(text, paper=WET_PAPER)
+    doses = {step.name: step.dose or 0.0 for step in plan.steps}
+    numbers = {step.name: step.n for step in plan.steps}
+    given = {
+        numbers[name]: doses[name] * part for name, part in (("burn/wall/green", green), ("burn/wall/blue", blue))
+        if part != 1.0
+    }  # fmt: skip
+    sheet = sheet_of(plan, given)
+    print_ = read(text.encode(), "own", "print").value
+    made = adopted_into(print_, text, plan, sheet, bench_of(TWO_STATION), of_paper(WET_PAPER))
+    assert_given_again(as_given(plan, sheet), planned_again(made, TWO_STATION, WET_PAPER))
+    assert ("# both" in made.text) == (green + blue > 0)
+    if green == blue == 1.0:
+        assert close(made.text).replace("origin: sheet 1\n", "") == close(text)
 
 
 def test_a_file_that_was_changed_since_is_refused() -> None:

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from timerd.desk.keeping import GONE, edited, without, written
+from timerd.desk.keeping import GONE, edited, with_items, without, written
 from timerd.desk.stepswritten import StepWritten, steps_written
 from timerd.sheet.given import as_given
 from timerd.sheet.plan.value import ASIDE, LIGHTS, Plan, Step
@@ -77,19 +77,31 @@ def adopted_into(
 
     ValueError where the file's steps are not those of the sheet, or where it cannot be changed so.
     """
-    steps = [_as_judged(step, print_, paper, bench) for step in steps_written(plan, sheet, bench)]
+    written_ = steps_written(plan, sheet, bench)
     of_file = _places(print_, plan, sheet.sheet)
-    _mixes_are_whole(print_, steps, of_file)
-    kept = {of_file[step.gave.planned.n] for step in steps}
+    apart = _mixes_apart(print_, written_, of_file)
+    steps = [
+        _as_judged(replace(step, as_planned=step.as_planned and of_file[step.gave.planned.n] not in apart),
+                   print_, paper, bench)
+        for step in written_
+    ]  # fmt: skip
     changes: dict[Place, object] = {("origin",): f"sheet {sheet.sheet}"}
     notes = []
+    kept: dict[int, list[StepWritten]] = {}
     for step in steps:
-        place: Place = ("steps", of_file[step.gave.planned.n])
-        changes |= _changes(print_.steps[of_file[step.gave.planned.n]], place, step)
+        i = of_file[step.gave.planned.n]
+        kept.setdefault(i, []).append(step)
+        if len(kept[i]) == 1 or i not in apart:
+            changes |= _changes(print_.steps[i], ("steps", i), step)
         if step.note and not step.as_planned:
             notes.append(printable(f"# {step.words}: {step.note}"))
-    gone: list[Place] = [("steps", i) for i in range(len(print_.steps)) if i not in kept]
-    changed = without(edited(text, changes), *gone)
+    changes |= {("steps", i, "light"): kept[i][0].gave.step.light for i in apart}
+    changed = edited(text, changes)
+    for i in reversed(range(len(print_.steps))):  # from the end, so that the places before stay
+        if i not in kept:
+            changed = without(changed, ("steps", i))
+        elif i in apart and len(kept[i]) > 1:
+            changed = with_items(changed, ("steps", i), [step.keys for step in kept[i][1:]])
     if notes:
         changed = "\n".join((changed.rstrip("\n"), f"# Adopted from sheet {sheet.sheet}:", *notes, ""))
     return Adopted(changed, tuple(steps))
@@ -144,16 +156,16 @@ def _alike(planned: Step, in_file: Any, light: str | None) -> bool:
     return kinds == [planned.kind] and (getattr(in_file, planned.kind), light) == (planned.area, planned.light)
 
 
-def _mixes_are_whole(print_: Print, steps: Sequence[StepWritten], of_file: Mapping[int, int]) -> None:
-    """A burn in several lights is one step of the file: it cannot say what one of them was given otherwise."""
+def _mixes_apart(print_: Print, steps: Sequence[StepWritten], of_file: Mapping[int, int]) -> set[int]:
+    """Burns in several lights that were not given as planned in all of them: one step cannot say that, so that each
+    light that was given becomes a step of its own."""
+    apart = set()
     for i, in_file in enumerate(print_.steps):
         lights = lights_of(in_file) if isinstance(in_file, LightStep) else ()
         given = [step for step in steps if of_file[step.gave.planned.n] == i]
         if len(lights) > 1 and given and not (len(given) == len(lights) and all(step.as_planned for step in given)):
-            raise ValueError(
-                f"{given[0].words} and the other lights of its mix were not given as planned, which one step cannot "
-                "say; without --from each light is a burn of its own"
-            )
+            apart.add(i)
+    return apart
 
 
 def _as_judged(step: StepWritten, print_: Print, paper: Paper, bench: Bench) -> StepWritten:

@@ -12,7 +12,7 @@ import re
 import secrets
 import stat
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Any, Final
@@ -100,6 +100,43 @@ def without(text: str, *places: Place) -> str:
     source = read_text(result.encode(), "")
     lost = Counter(_comments(text)) - Counter(_comments(result)) - Counter(_comments("".join(gone)))
     if not source.whole or source.data != expected or lost:
+        raise ValueError("cannot be changed without changing more than was asked: change it by hand")
+    return result
+
+
+def with_items(text: str, place: Place, items: Sequence[Mapping[str, Any]]) -> str:
+    """A YAML text with more items in a block list, behind the one at a place, and all else as it was.
+
+    Each is written in one line. ValueError where the item has no lines to itself, LookupError where there is none.
+
+    >>> with_items("x:\\n- {a: 1}  # one\\n- b: 2\\n", ("x", 0), [{"c": 3}])
+    'x:\\n- {a: 1}  # one\\n- {c: 3}\\n- b: 2\\n'
+    """
+    found = read_text(text.encode(), "")
+    expected: Any = found.data
+    lines = text.splitlines(keepends=True)
+    if place not in found.lines:
+        raise LookupError(f"{written_place(place)} is not there")
+    begin, end = _item_lines(lines, found.lines[place] - 1)
+    dash = _DASH.match(lines[begin])
+    if begin == end or dash is None:
+        raise ValueError(f"{written_place(place)} has no lines to itself: change it by hand")
+    new = []
+    for item in items:
+        told = io.StringIO()
+        _tool().dump([_styled(item)], told)
+        new.append(f"{dash[1]}{told.getvalue().strip()}\n")
+    if not lines[end - 1].endswith("\n"):
+        lines[end - 1] += "\n"
+    lines[end:end] = new
+    listed = expected
+    for part in place[:-1]:
+        listed = listed[part]
+    at = int(place[-1]) + 1
+    listed[at:at] = [_plain(item) for item in items]
+    result = "".join(lines)
+    source = read_text(result.encode(), "")
+    if not source.whole or source.data != expected:
         raise ValueError("cannot be changed without changing more than was asked: change it by hand")
     return result
 
