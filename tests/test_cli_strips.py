@@ -196,6 +196,29 @@ def test_lag_goes_into_the_bench(here: Path, capsys: pytest.CaptureFixture[str])
     assert "blue-lamp: {pin: 27, station: enlarger, lag_s: 0.1333}" in (here / "benches/new.yaml").read_text()
 
 
+def test_a_lag_has_the_relay_in_it(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The delays go with rise and fall: the file would else say the same twice, and be refused for its lag_s."""
+    bench = here / "benches/my-bench.yaml"
+    text = bench.read_text()
+    bench.write_text(text.replace("rise_ms: 100, fall_ms: 50", "rise_ms: 100, fall_ms: 50, relay_on_ms: 12"))
+    ok(
+        capsys,
+        "lag",
+        "--long",
+        "10",
+        "--short",
+        "1.12",
+        "--bursts",
+        "10",
+        "--bench",
+        str(bench),
+        "--lamp",
+        "green-lamp",
+    )
+    assert "green-lamp: {pin: 17, station: enlarger, lag_s: 0.1333}" in bench.read_text()
+    assert run(capsys, "check", str(bench))[0] == 0
+
+
 @pytest.mark.parametrize(
     ("long_s", "short_s", "bursts", "lag", "enough"),
     [("16", "2.10", "8", 0.1143, False), ("12", "2.15", "6", 0.18, False), ("10", "1.12", "10", 0.1333, True)],
@@ -203,12 +226,16 @@ def test_lag_goes_into_the_bench(here: Path, capsys: pytest.CaptureFixture[str])
 def test_whether_a_lag_is_precise_enough(
     here: Path, capsys: pytest.CaptureFixture[str], long_s: str, short_s: str, bursts: str, lag: float, enough: bool
 ) -> None:
-    """Told apart to a twelfth of a stop, 16 s over 7 gaps leave 0.136 s: nearly a tenth of a stop on a 2 s burst."""
+    """Told apart to a twelfth of a stop, 16 s over 7 gaps leave 0.136 s: nearly a tenth of a stop on a 2 s burst.
+
+    The short bursts may give q = 2^(1/12) times the light of the long one: n * (t - lag) = q * (T - lag).
+    """
     argv = ("lag", "--long", long_s, "--short", short_s, "--bursts", bursts)
     facts = ok(capsys, *argv)
     assert facts["lag_s"] == pytest.approx(lag, abs=5e-5) and facts["file"] is None
     assert facts["precise_enough"] is enough
-    error = float(long_s) * (2 ** (1 / 12) - 1) / (int(bursts) - 1)
+    q = 2 ** (1 / 12)
+    error = facts["lag_s"] - (int(bursts) * float(short_s) - q * float(long_s)) / (int(bursts) - q)
     assert facts["error_s"] == pytest.approx(error)
     assert facts["error_stops"] == pytest.approx(math.log2(1 + error / 2))
     assert ok(capsys, *argv, "--match", "1/100")["precise_enough"] is True, "with a densitometer"
@@ -216,12 +243,14 @@ def test_whether_a_lag_is_precise_enough(
 
 
 def test_as_many_bursts_as_are_advised_are_enough(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    said = next(
-        s for s in ok(capsys, "lag", "--long", "16", "--short", "2.1", "--bursts", "8")["mind"] if "match the" in s
-    )
+    def measured(bursts: int) -> Any:
+        short = (16 - 0.1143) / bursts + 0.1143  # of a lamp that has this lag
+        return ok(capsys, "lag", "--long", "16", "--short", f"{short:.6f}", "--bursts", str(bursts))
+
+    said = next(s for s in measured(8)["mind"] if "match the" in s)
     advised = int(said.split("with ")[1].split()[0])
-    assert ok(capsys, "lag", "--long", "16", "--short", "1.9", "--bursts", str(advised))["precise_enough"] is True
-    assert ok(capsys, "lag", "--long", "16", "--short", "2.1", "--bursts", str(advised - 1))["precise_enough"] is False
+    assert measured(advised)["precise_enough"] is True
+    assert measured(advised - 1)["precise_enough"] is False
 
 
 def test_drift(here: Path, capsys: pytest.CaptureFixture[str]) -> None:

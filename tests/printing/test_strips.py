@@ -129,9 +129,19 @@ def test_what_blue_does_to_a_highlight() -> None:
 def test_the_error_of_a_lag_is_what_a_wrong_match_makes(long_s: float, short_s: float, bursts: int, lag: float) -> None:
     """The short bursts that would be taken for a match, a quarter of a stop off, give a lag that is off by this."""
     assert measured_lag(long_s, short_s, bursts) == pytest.approx(lag, abs=5e-5)
-    wrong = (long_s - lag) * 2**0.25 / bursts + lag
-    off = measured_lag(long_s, wrong, bursts) - lag
-    assert lag_error(long_s, short_s, bursts, 0.25) == pytest.approx(off, rel=0.02)
+    for n in (2, 3, bursts, 100):
+        for match in (1 / 12, 1 / 4, 0.9):
+            off = []
+            for matched in (match, -match):
+                wrong = (long_s - lag) * 2**matched / n + lag
+                off.append(abs(measured_lag(long_s, wrong, n) - lag))
+                told = lag_error(long_s, wrong, n, match)
+                assert told >= off[-1] * (1 - 1e-9), "the error told is never too small"
+                if matched > 0:
+                    assert told == pytest.approx(off[-1], rel=1e-9)
+            assert off[0] > off[1]
+    with pytest.raises(ValueError, match="2 bursts tell no lag where densities match to 1 stops only: take more"):
+        lag_error(long_s, short_s, 2, 1)
 
 
 @pytest.mark.parametrize(

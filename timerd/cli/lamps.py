@@ -23,6 +23,8 @@ A twelfth of a stop is the finest change that is said to be just visible, on a h
 Woodhouse); 2 s is where `plan` begins to call a burn too short for hands.
 """
 
+_IN_THE_LAG = ("rise_ms", "fall_ms", "relay_on_ms", "relay_off_ms")
+
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's commands."""
@@ -68,7 +70,8 @@ def _lag(args: argparse.Namespace) -> int:
     if error >= abs(lag):
         mind.append("the error is as large as the lag itself: this test cannot tell it from none")
     if not enough:
-        needed = 1 + math.ceil(long_s * math.expm1(match * math.log(2)) / (SHORTEST_S * math.expm1(_ln(ENOUGH_STOPS))))
+        within = SHORTEST_S * (2**ENOUGH_STOPS - 1)
+        needed = math.ceil(2**match + (long_s - lag) * (2**match - 1) / within - 1e-9)
         mind.append(f"not precise enough: match the {long_s:g} s with {needed} short bursts or more")
     facts = {
         "lag_s": lag, "error_s": error, "error_stops": error_stops, "precise_enough": enough, "file": file,
@@ -89,12 +92,8 @@ def _lag(args: argparse.Namespace) -> int:
     return 0
 
 
-def _ln(stops: float) -> float:
-    return stops * math.log(2)
-
-
 def _lag_written(lag: float, args: argparse.Namespace) -> str | None:
-    """Put the lag into the bench's file. It has rise and fall in it, so those go."""
+    """Put the lag into the bench's file. It has rise and fall and the relay's delays in it, so those go."""
     if args.bench is None and args.lamp is None:
         if args.out is not None:
             raise ValueError("--out: goes with --bench and --lamp: which bench is to be written anew?")
@@ -111,8 +110,7 @@ def _lag_written(lag: float, args: argparse.Namespace) -> str | None:
     read_file("bench", path)
     here = ("lamps", args.lamp)
     changes: dict[Any, object] = {(*here, "lag_s"): round(lag, 4)}
-    if lamp.rise_ms or lamp.fall_ms:
-        changes |= {(*here, key): GONE for key in ("rise_ms", "fall_ms") if key in lamp.model_fields_set}
+    changes |= {(*here, key): GONE for key in _IN_THE_LAG if key in lamp.model_fields_set}
     return change(path, "bench", changes, args.out, args.force)
 
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from timerd.printing.light import Response
+from timerd.printing.light import Response, measured_lag
 from timerd.printing.stops import format_stops
 
 MOST_PATCHES = 24
@@ -149,17 +149,22 @@ def shift_stops(under: float, added: float, speed: float) -> float:
 def lag_error(long_s: float, short_s: float, bursts: int, match_stops: float) -> float:
     """How far off, in seconds, a measured lag may be when two densities are matched to so many stops.
 
-    The light of the short bursts is then wrong by 2^match - 1 of itself, and the lag by that over n - 1: long bursts
-    measure a lag badly, short ones well. Seconds and match over 0, two bursts or more, else ValueError.
+    The light of the short bursts may be q = 2^match times the long one's: n * (t - lag) = q * (T - lag). From what is
+    measured the true lag is then off by (T - lag) * (q - 1) / (n - q), on the side where that is most: long bursts
+    measure a lag badly, many short ones well. Seconds and match over 0, two bursts or more and more than q, else
+    ValueError.
 
-    >>> round(lag_error(10.0, 1.12, 10, 1 / 12), 3)
-    0.066
+    >>> round(lag_error(10.0, 1.12, 10, 1 / 12), 3), round(lag_error(10.0, 5.06, 2, 1 / 12), 3)
+    (0.066, 0.625)
     """
     if not (long_s > 0.0 and short_s > 0.0 and match_stops > 0.0 and math.isfinite(long_s + short_s + match_stops)):
         raise ValueError(f"seconds and stops must be over 0; found {long_s!r}, {short_s!r}, {match_stops!r}")
     if bursts < 2:
         raise ValueError(f"a lag is measured with 2 short bursts or more; found {bursts!r}")
-    return long_s * math.expm1(match_stops * math.log(2.0)) / (bursts - 1)
+    ratio = math.exp2(match_stops)
+    if bursts <= ratio:
+        raise ValueError(f"{bursts} bursts tell no lag where densities match to {match_stops:g} stops only: take more")
+    return (long_s - measured_lag(long_s, short_s, bursts)) * (ratio - 1.0) / (bursts - ratio)
 
 
 def _rounded(times: Sequence[float], grid: float) -> tuple[float, ...]:
