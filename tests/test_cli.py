@@ -51,8 +51,10 @@ def test_check_says_that_nothing_is_wrong(here: Path, capsys: pytest.CaptureFixt
     files = [str(path) for path in sorted(shipped().glob("*/*.yaml"))]
     status, out, err = run(capsys, "check", *files)
     assert (status, err) == (0, "")
-    assert len(out.splitlines()) == len(files) >= 12
-    assert all(line.endswith("nothing wrong") for line in out.splitlines())
+    lines = out.splitlines()
+    told = [line for line in lines if not line.startswith("mind: ")]
+    assert len(told) == len(files) >= 12
+    assert all(line.endswith("nothing wrong") for line in told)
 
 
 def test_check_says_all_that_is_wrong_in_files_and_between_them(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -92,6 +94,26 @@ def test_check_tells_of_a_faulty_print_what_its_bench_lacks_too(here: Path, caps
     (here / "b.yaml").write_text(PRINT)
     lines = run(capsys, "check", "b.yaml")[1].splitlines()
     assert lines[-1].startswith("b.yaml: more may follow") and lines[0].startswith("two-station.yaml:")
+
+
+def test_check_tells_what_is_right_and_yet_worth_a_thought(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = (shipped() / "benches" / "two-station.yaml").read_text()
+    lines = [line for line in text.splitlines() if not line.startswith("heartbeat:")]
+    at = next(n for n, line in enumerate(lines) if "pin: 23" in line)
+    lines[at] = lines[at].replace("pin: 23", "pin: 23, kind: shutter")
+    (here / "bench.yaml").write_text("\n".join(lines) + "\n")
+    mind = [
+        "bench.yaml:1: no heartbeat: no interlock darkens the lamps where this computer stands still "
+        "(hardware/INTERLOCK.md)",
+        f"bench.yaml:{at + 1}: lamps.flasher.kind: shutter changes nothing without stay_pin: light this lamp by hand "
+        "beforehand",
+    ]
+    assert run(capsys, "check", "bench.yaml")[:2] == (
+        0, "\n".join(["bench.yaml: bench, nothing wrong", *(f"mind: {line}" for line in mind), ""]),
+    )  # fmt: skip
+    assert json.loads(run(capsys, "check", "--json", "bench.yaml")[1]) == {
+        "faults": [], "more_may_follow": False, "mind": mind,
+    }  # fmt: skip
 
 
 def test_check_takes_a_name_as_every_command_does(here: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -357,8 +357,12 @@ BENCHES = {
     ),
     "density": (
         changed({8: "  flash: {lamp: flasher, colour: white, density: 0.3}"}),
+        ["p.yaml:8: lights.flash: unknown key 'density'"],
+    ),
+    "a colour of another language": (
+        changed({8: "  flash: {lamp: flasher, colour: blau}"}),
         [
-            ("p.yaml:8: lights.flash.density: neutral density in a light is not built yet: leave it out or write 0"),
+            "p.yaml:8: lights.flash.colour: 'blau' ends in no colour known here: did you mean 'blue'?",
         ],
     ),
     "safelight without a pin": (

@@ -43,10 +43,11 @@ def _check(args: argparse.Namespace) -> int:
     from timerd.sheet.profile.faults import ProfileError
 
     faults: list[dict[str, Any]] = []
+    mind: list[str] = []
     more = False
     for file in (file for text in args.files for file in _meant(text, args)):
         try:
-            kind = _check_one(file, args)
+            kind, minds = _check_one(file, args)
         except ProfileError as error:
             for fault in error.faults:
                 faults.append({
@@ -63,10 +64,11 @@ def _check(args: argparse.Namespace) -> int:
             if not args.json:
                 print(one_line(error))
         else:
+            mind += minds
             if not args.json:
-                print(f"{safe(str(file))}: {kind}, nothing wrong")
+                print("\n".join([f"{safe(str(file))}: {kind}, nothing wrong", *(f"mind: {text}" for text in minds)]))
     if args.json:
-        print(json.dumps({"faults": faults, "more_may_follow": more}, indent=2))
+        print(json.dumps({"faults": faults, "more_may_follow": more, "mind": mind}, indent=2))
     return 1 if faults else 0
 
 
@@ -83,9 +85,12 @@ def _meant(text: str, args: argparse.Namespace) -> list[Path]:
     return found or [Path(text)]
 
 
-def _check_one(path: Path, args: argparse.Namespace) -> str:
-    """Read one file; a print is worked out too, with its bench and paper, so that faults between files are found."""
+def _check_one(path: Path, args: argparse.Namespace) -> tuple[str, list[str]]:
+    """Read one file, and what to mind of it; a print is worked out too, with what it names, so that faults between
+    files are found."""
     from timerd.places import read_bytes
+    from timerd.sheet.profile.benchchecks import bench_minds
+    from timerd.sheet.profile.benchfile import Bench
     from timerd.sheet.profile.faults import ProfileError
     from timerd.sheet.profile.printfile import Print
     from timerd.sheet.profile.reading import read
@@ -98,7 +103,8 @@ def _check_one(path: Path, args: argparse.Namespace) -> str:
         raise
     if isinstance(profile.value, Print):
         worked_file(path, args)
-    return profile.kind
+    minds = bench_minds(profile.value) if isinstance(profile.value, Bench) else ()
+    return profile.kind, [str(profile.fault(place, said)) for place, said in minds]
 
 
 def _plan(args: argparse.Namespace) -> int:

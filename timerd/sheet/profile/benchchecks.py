@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from timerd.sheet.profile.benchfile import Bench, Lamp, Pedal
@@ -10,6 +11,8 @@ from timerd.sheet.profile.given import Found, Given
 from timerd.sheet.profile.keys import KEYS
 
 TRAYS = "trays"
+COLOURS = ("white", "red", "orange", "amber", "yellow", "green", "cyan", "blue", "violet", "magenta")
+"""What a light's colour ends in; green and blue are what a variable-contrast paper is told by."""
 SEEN_WITHIN_MS = 150
 """A light must be seen, or seen dark, so soon after its line has changed; a fault is told after 200 to 250 ms."""
 
@@ -37,6 +40,21 @@ def bench_faults(bench: Bench, given: Given) -> Found:
     if screen is not None and screen.size is not None and None not in screen.size and screen.size[0] < 800:
         width, height = screen.size
         yield ("screen", "size"), f"must be 800 wide or more, is {width} by {height}: the width comes first"
+
+
+def bench_minds(bench: Bench) -> Found:
+    """What is right as it stands and yet worth a thought, of a bench in which nothing is wrong."""
+    if bench.heartbeat is None:
+        yield (
+            (),
+            "no heartbeat: no interlock darkens the lamps where this computer stands still (hardware/INTERLOCK.md)",
+        )
+    for name, lamp in bench.lamps.items():
+        if lamp.kind == "shutter" and lamp.stay_pin is None:
+            yield (
+                ("lamps", name, "kind"),
+                "shutter changes nothing without stay_pin: light this lamp by hand beforehand",
+            )
 
 
 def _known(name: str | None, names: Iterable[str] | None, what: str, place: Place, given: Given, table: str) -> Found:
@@ -84,8 +102,8 @@ def _lights(bench: Bench, given: Given) -> Found:
             continue
         here: Place = ("lights", name)
         yield from _known(light.lamp, bench.lamps, "lamp", (*here, "lamp"), given, "lamps")
-        if light.density:
-            yield (*here, "density"), "neutral density in a light is not built yet: leave it out or write 0"
+        if light.colour is not None and (plain := re.split("[ -]", light.colour)[-1]) not in COLOURS:
+            yield (*here, "colour"), f"'{light.colour}' ends in no colour known here{did_you_mean(plain, COLOURS)}"
         if light.lamp is not None and light.filter == "none" and here not in given.odd:
             first = bare.setdefault(light.lamp, name)
             if first != name:

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from timerd.printing.light import Response
-from timerd.sheet.profile.fields import Colour, Density, Milliseconds, Name, Part, Seconds, Text
+from timerd.sheet.profile.fields import Colour, Milliseconds, Name, Part, Seconds, Text
 from timerd.sheet.profile.sound import SoundSettings
 
 Pin = Annotated[int, Field(ge=0, le=53)]
@@ -65,7 +65,6 @@ class Light(Part):
     lamp: Name
     colour: Colour
     filter: Literal["by hand", "none"] = "none"
-    density: Density = 0
     paper_safe: bool = False
 
 
