@@ -103,7 +103,7 @@ def test_check_tells_what_is_right_and_yet_worth_a_thought(here: Path, capsys: p
     lines[at] = lines[at].replace("pin: 23", "pin: 23, kind: shutter")
     (here / "bench.yaml").write_text("\n".join(lines) + "\n")
     mind = [
-        "bench.yaml:1: no heartbeat: no interlock darkens the lamps where this computer stands still "
+        "bench.yaml:2: no heartbeat: no interlock darkens the lamps where this computer stands still "
         "(hardware/INTERLOCK.md)",
         f"bench.yaml:{at + 1}: lamps.flasher.kind: shutter changes nothing without stay_pin: light this lamp by hand "
         "beforehand",
