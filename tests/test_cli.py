@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -157,6 +158,16 @@ def test_a_print_is_loaded_with_the_files_that_it_was_planned_with(
     assert asked[0]["paper"] == {"name": "papers/demo-resin-pearl.yaml", "text": paper}
 
 
+def test_a_foot_that_never_comes_leaves_the_timeline_to_see_why(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (here / "feet.yaml").write_text(FEET + "  - {when: fault, pedal: end}\n")
+    status, out, err = run(capsys, "rehearse", "a.yaml", "--feet", "feet.yaml")
+    lines = [re.sub(r" +", " ", line.strip()) for line in out.splitlines()]
+    assert status == 1
+    assert lines[0] == "time sheet" and lines[-1] == "0:10.2 1 done"
+    assert "0:06.2 1 2 green on" in lines and "0:10.2 1 2 green off: 4.0 s given (dose complete)" in lines
+    assert err == ("feet.yaml:5: feet[3].when: 'fault' is never entered: the bench stays in 'done' from 10.200 s on\n")
+
+
 @pytest.mark.parametrize(
     ("argv", "said"),
     [
@@ -193,7 +204,8 @@ def test_what_cannot_be_done_is_said_in_one_line(
     status, out, err = run(capsys, *argv)
     told = out + err
     assert status == 1
-    assert len(told.splitlines()) == 1 and said in told
+    wrong = err if out.startswith("  time   sheet\n") else told  # what was played until then is shown
+    assert len(wrong.splitlines()) == 1 and said in wrong
     assert "\x1b" not in told
     assert sorted(os.listdir(here)) == before
 

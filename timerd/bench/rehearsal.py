@@ -48,10 +48,23 @@ class Rehearsed:
         return told | {"cues": [cue.as_json() for cue in self.cues]} if self.cues else told
 
 
+class Unplayed(ProfileError):
+    """An entry of a feet file cannot be played; `so_far` is what happened until then."""
+
+    def __init__(self, why: ProfileError, so_far: Rehearsed) -> None:
+        super().__init__(why.faults)
+        self.so_far = so_far
+
+
 def rehearse(plan: Plan, bench: Bench, feet: Profile[Feet]) -> Rehearsed:
-    """Play the feet on the plan. Raises ProfileError where an entry cannot be played: a state never entered, a time
+    """Play the feet on the plan. Raises Unplayed where an entry cannot be played: a state never entered, a time
     already past, a pedal that is still down or not there."""
-    return _Player(plan, bench, feet).play()
+    player = _Player(plan, bench, feet)
+    try:
+        player.play()
+    except ProfileError as error:
+        raise Unplayed(error, player.so_far()) from None
+    return player.so_far()
 
 
 class _Player:
@@ -63,7 +76,7 @@ class _Player:
         self.pressed_at = 0.0
         self.looked = 0
 
-    def play(self) -> Rehearsed:
+    def play(self) -> None:
         bench = self.bench
         for i, foot in enumerate(self.feet.value.feet):
             when = self._when(i, foot)
@@ -73,6 +86,9 @@ class _Player:
             self._act(i, foot)
         while (due := bench.next_due) is not None:
             bench.advance(due)
+
+    def so_far(self) -> Rehearsed:
+        bench = self.bench
         return Rehearsed(
             tuple(bench.lines.edges), tuple(bench.records), tuple(bench.entered), tuple(bench.said),
             tuple(bench.cues), bench.engine.standing.progress, bench.now,

@@ -116,13 +116,18 @@ def _plan(args: argparse.Namespace) -> int:
 
 
 def _rehearse(args: argparse.Namespace) -> int:
-    from timerd.bench.rehearsal import rehearse
+    from timerd.bench.rehearsal import Unplayed, rehearse
     from timerd.sheet.account import sheet_table, timeline
 
     feet = read_profile("feet", args.feet, args)
     made = worked(args.print, args, feet.value.by_step)
     plan = made.plan
-    rehearsed = rehearse(plan, made.bench.value, feet)
+    try:
+        rehearsed = rehearse(plan, made.bench.value, feet)
+    except Unplayed as error:  # what was played until then shows why
+        if not args.json:
+            print(timeline(plan, error.so_far.records), flush=True)
+        raise
     if args.json:
         print(json.dumps(rehearsed.as_json(), indent=2))
         return 0
