@@ -538,3 +538,17 @@ def test_a_burst_may_be_asked_for_two_minutes_ahead_and_no_further() -> None:
     loop.send(b'{"do":"cut"}')
     loop.send(burst(burst=2, at=130.001))
     assert loop.said("refused")[0]["why"] == "its time is too far ahead"
+
+
+@pytest.mark.parametrize(
+    ("ahead", "dark"), [(10.0, 13.2 + LEASE_S), (0.3, 13.5), (0.0, 13.2), (LEASE_S, 13.2 + LEASE_S)]
+)
+def test_a_renewal_holds_until_its_lease_or_what_is_on_disk_whichever_is_first(ahead: float, dark: float) -> None:
+    """Neither a disk that is far ahead nor a daemon that lives may be without the other."""
+    loop = Loop()
+    loop.send(burst())
+    loop.until(13.2)
+    loop.renewing = False
+    loop.send({"do": "renew", "until": loop.now + ahead})
+    loop.until(20.0)
+    assert [(at, lit) for at, line, lit in loop.edges if line == GREEN] == [(13.0, True), (pytest.approx(dark), False)]

@@ -57,6 +57,16 @@ def test_a_whole_screen() -> None:
     )  # fmt: skip
 
 
+def test_of_two_stacks_in_one_tray_the_rocking_that_comes_first_is_told() -> None:
+    """Sheets 3 and 4 went into the fixer 7 s apart: the tray is rocked every 5 s of each, the nearest is shown."""
+    scene = all_scenes()["trays"]
+    first = {**scene.status["trays"]["stacks"][0], "agitate": {"every_s": 5, "for_s": 2}, "at": NOW + 30.0}
+    stacks = [{**first, "since": NOW - since, "sheets": [n]} for n, since in ((3, 11.0), (4, 4.0))]
+    for order in (stacks, stacks[::-1]):
+        told = {**scene.status, "trays": {**trays(), "stacks": order}}
+        assert "rock fixer 1 in 1 s" in view(told, scene.plan, scene.bench, NOW).lines
+
+
 def test_what_is_due_next_is_in_view_on_every_screen_but_a_dark_one() -> None:
     told = status_at_trays()
     for name, scene in all_scenes().items():

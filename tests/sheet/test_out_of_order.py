@@ -216,3 +216,14 @@ def test_a_sheet_in_any_box_is_still_in_hand() -> None:
         progress = Progress([*out, boxed])
         assert (progress.sheets_out, progress.sheets_in_hand) == ([], [1])
     assert Progress(out[:1]).sheets_in_hand == []
+
+
+def test_no_light_through_a_filter_that_is_still_swung_in() -> None:
+    """The paper-safe filter stands before the lens: green through it would be no green. It must be out first."""
+    hand = Hand(bench=SWUNG)
+    hand.out()
+    hand.standing.sheet.swung = "red"
+    lit = len(hand.bench.lines.edges)
+    hand.press(GO if hand.standing.step.station == "enlarger" else OTHER_GO)
+    assert hand.standing.reason == "take the red filter out first"
+    assert [edge for edge in hand.bench.lines.edges[lit:] if edge.lit and edge.line != "safelight"] == []
