@@ -94,7 +94,7 @@ def ok(capsys: pytest.CaptureFixture[str], *argv: str) -> Any:
 @pytest.mark.parametrize(
     ("argv", "factor", "stops", "seconds"),
     [
-        # facts/trade.md section 6, whose sources stand in tests/printing/test_enlarging.py
+        # SOURCES: enlarging
         (["--from-magnification", "2", "--magnification", "4"], 2.7778, 1.474, 25.0),
         (["--from-magnification", "2", "--magnification", "2.8"], 1.6044, 0.682, 14.44),
         (["--from-magnification", "5", "--magnification", "8"], 2.25, 1.170, 20.25),

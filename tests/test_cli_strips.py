@@ -185,7 +185,7 @@ def test_what_is_at_an_end_is_told(here: Path, capsys: pytest.CaptureFixture[str
 
 
 def test_lag_goes_into_the_bench(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """facts/trade.md section 5: T 10, n 10, t 1.12 is a lag of 0.1333 s."""
+    """SOURCES: lag. T 10, n 10, t 1.12 is a lag of 0.1333 s."""
     argv = ("lag", "--long", "10", "--short", "1.12", "--bursts", "10", "--bench", "benches/my-bench.yaml", "--lamp")
     facts = ok(capsys, *argv, "green-lamp")
     assert facts["lag_s"] == pytest.approx(0.1333, abs=5e-5) and facts["precise_enough"] is True
@@ -254,7 +254,7 @@ def test_as_many_bursts_as_are_advised_are_enough(here: Path, capsys: pytest.Cap
 
 
 def test_drift(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Voltage down by 10 % is -0.517 stop by the 3.4th power (facts/trade.md section 5)."""
+    """Voltage down by 10 % is -0.517 stop by the 3.4th power (SOURCES: lamp voltage)."""
     facts = ok(capsys, "drift", "--before", "100", "--now", str(round(100 * 0.9**3.4, 4)), "--seconds", "10")
     assert facts["stops"] == pytest.approx(-0.517, abs=5e-4)
     assert facts["seconds"] == pytest.approx(10 * 0.9**-3.4, rel=1e-5)

@@ -171,7 +171,7 @@ def test_flash(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     found = facts(capsys, "flash", "demo-resin-pearl", "--fraction", "50 %", "--range", "110")
     assert keys <= found.keys() and found["R_model"] is None
     assert (found["dose"], found["seconds"], found["R_before"]) == (0.6, 0.6, 110)
-    assert found["R_after"] == pytest.approx(138.3, abs=0.05), "the trade reference's table"
+    assert found["R_after"] == pytest.approx(138.3, abs=0.05), "SOURCES: flash"
     found = facts(capsys, "flash", "demo-fibre-matt", "--fraction", "0.6", "--range", "100")
     assert found["dose"] == pytest.approx(1.26) and found["safelight_s"] == pytest.approx(144)
     assert 0.3 < found["fraction_of_ht"] < 0.6 and found["R_model"] == pytest.approx(found["R_after"], abs=4)

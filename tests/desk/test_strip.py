@@ -119,7 +119,7 @@ def near(dose: float) -> Any:
 @pytest.mark.parametrize("by", ["patch", "uncover"])
 @pytest.mark.parametrize("end", ENDS)
 def test_every_patch_gets_one_whole_exposure(lamp: str, by: Any, end: Any) -> None:
-    """From 8 s in thirds: the ladder of facts/trade.md section 1, each the dose of one burst of its seconds."""
+    """From 8 s in thirds: the ladder (SOURCES: ladders), each the dose of one burst of its seconds."""
     on = setting(lamp, by=by, end=end)
     made = base_strip(on, [Steps("green", 8.0, SHORT, 6, "soft")], [], None)
     done = played(made, on, pause=True)
@@ -187,7 +187,7 @@ def test_a_threshold_strip_keeps_an_end_white(lamp: str, by: Any, end: Any) -> N
 @pytest.mark.parametrize("lamp", LAMPS)
 @pytest.mark.parametrize("by", ["patch", "uncover"])
 def test_a_dry_down_test(lamp: str, by: Any) -> None:
-    """facts/trade.md section 7: 0, 4, 8 and 12 % less; hundredths of a second leave each within 1/500 stop."""
+    """SOURCES: dry-down. 0, 4, 8 and 12 % less; hundredths of a second leave each within 1/500 stop."""
     on = setting(lamp, by=by)
     bases = [Exposure("soft", "green", 14.0), Exposure("hard", "blue", 9.5), Exposure("softer", "green", 8.0)]
     made = dry_down_strip(on, bases, [12, 8, 4, 0])
@@ -304,7 +304,7 @@ def test_what_is_no_strip_is_refused(made: Any, said: str) -> None:
 
 
 def test_reciprocity_stretches_a_strip() -> None:
-    """p = 0.9: a doubling takes 2.1601 times the time (facts/trade.md section 4)."""
+    """p = 0.9: a doubling takes 2.1601 times the time (SOURCES: reciprocity)."""
     made = base_strip(
         setting(paper="paper: trial\nreciprocity: 0.9\n"), [Steps("green", 10.0, Fraction(1), 2, "x")], [], None
     )

@@ -11,7 +11,7 @@ from timerd.printing.contrast import Spot
 from timerd.printing.paper import Curve, Mix, Part, iso_range
 
 THREE = Curve(0.0, tuple(Part(0.7, 10.0, green, 1.0) for green in (1.0, 10**-0.5, 0.1)))
-"""The invented test set of the trade reference: three parts of density 0.7, slope 10, green speeds in half decades."""
+"""SOURCES: an invented paper. Three parts of density 0.7, slope 10, green speeds in half decades."""
 
 RATIOS = ((0.0, 1.0), (1.0, 1.0), (3.0, 1.0), (10.0, 1.0), (1.0, 0.0))
 

@@ -17,7 +17,7 @@ from timerd.printing.baths import (
     used_share,
 )
 
-# Areas in sheets of 8x10 in, as capacities are counted (trade reference, section 6; exact quotients).
+# Areas in sheets of 8x10 in, as capacities are counted (SOURCES: sheet areas).
 AREAS = {
     (5, 7): 0.4375, (8, 10): 1.0, (9.5, 12): 1.425, (11, 14): 1.925, (12, 16): 2.4, (16, 20): 4.0, (20, 24): 6.0,
 }  # fmt: skip
@@ -32,7 +32,7 @@ def test_published_areas(inches: tuple[float, float], count: float) -> None:
 
 
 def test_the_unit_is_the_published_one() -> None:
-    assert round(EIGHT_BY_TEN_MM2 / 1e6, 5) == 0.05161  # m2, trade reference, section 6
+    assert round(EIGHT_BY_TEN_MM2 / 1e6, 5) == 0.05161  # m2, SOURCES: sheet areas
     with pytest.raises(ValueError, match="over 0 mm"):
         eight_by_tens(0, 254)
 

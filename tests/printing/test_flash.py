@@ -1,4 +1,4 @@
-"""Flash: the tables of the trade reference to a tenth, and the closed form against the paper's own curve."""
+"""Flash: the computed tables (SOURCES: flash) to a tenth, and the closed form against the paper's own curve."""
 
 from __future__ import annotations
 
@@ -11,12 +11,11 @@ from timerd.printing.flash import (
     SEEN,
     effective_range,
     flashed_range,
-    gain_stops,
     threshold_of_ht,
 )
 from timerd.printing.paper import Curve, Part, iso_range
 
-# Trade reference, section 4 (computed there): effective range by R and fraction of HT.
+# SOURCES: flash. Effective range by R and fraction of HT.
 EFFECTIVE = {
     60: (69.7, 84.3, 120.2),
     90: (101.1, 117.3, 155.3),
@@ -24,27 +23,11 @@ EFFECTIVE = {
     130: (141.9, 159.0, 198.1),
     160: (172.2, 189.6, 229.0),
 }
-# Trade reference, section 4: apparent gain in stops by image exposure over HT, at a flash of 0.5 and 0.8 of HT.
-GAIN = {
-    0.1: (2.585, 3.170), 0.2: (1.807, 2.322), 0.5: (1.000, 1.379), 1: (0.585, 0.848), 2: (0.322, 0.485),
-    4: (0.170, 0.263), 8: (0.087, 0.138), 16: (0.044, 0.070), 32: (0.022, 0.036),
-}  # fmt: skip
 
 
 @pytest.mark.parametrize("r", EFFECTIVE)
 def test_effective_range(r: int) -> None:
     assert tuple(round(effective_range(r, fraction), 1) for fraction in (0.25, 0.5, 0.8)) == EFFECTIVE[r]
-
-
-@pytest.mark.parametrize("image", GAIN)
-def test_apparent_gain(image: float) -> None:
-    assert tuple(round(gain_stops(image, fraction), 3) for fraction in (0.5, 0.8)) == GAIN[image]
-
-
-def test_the_least_image_dose_falls_with_the_flash() -> None:
-    # trade reference, section 4: by -log2(1 - f)
-    for fraction, stops in ((0.25, 0.415), (0.5, 1.0), (0.75, 2.0), (0.8, 2.322), (0.9, 3.322)):
-        assert gain_stops(1.0 - fraction, fraction) == pytest.approx(stops, abs=0.0005)
 
 
 def test_no_flash_changes_nothing_and_too_much_is_refused() -> None:
@@ -70,7 +53,7 @@ def test_closed_form_and_curve_agree_on_one_part_papers() -> None:
 def test_on_several_parts_the_curve_tells_what_the_closed_form_cannot() -> None:
     """A green flash acts on the parts that answer green; checked by halving, of which nothing is known but the sign.
 
-    The trade reference gives R 127.5 and, with half of HT in green, 155.1 for a set of slope 5 "of the test set";
+    Its table (SOURCES: flash) has R 127.5 and, with half of HT in green, 155.1 for a set of slope 5 "of the test set";
     with its parts as printed there (three of density 0.7) the same sums are 127.9 and 155.4.
     """
     curve = Curve(0.0, tuple(Part(0.7, 5.0, part.green, 1.0) for part in THREE.parts))

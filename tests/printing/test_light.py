@@ -13,7 +13,7 @@ from hypothesis import assume, example, given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from timerd.printing.light import Response, from_10_90, measured_lag
+from timerd.printing.light import Response, measured_lag
 from timerd.printing.stops import total_stops
 
 LED = Response()
@@ -257,19 +257,3 @@ def test_the_lag_of_a_filament_is_rise_less_fall() -> None:
 def test_refused_measurements(long: float, short: float, bursts: int, says: str) -> None:
     with pytest.raises(ValueError, match=says):
         measured_lag(long, short, bursts)
-
-
-@given(st.floats(1e-3, 5.0))
-def test_a_10_90_time_is_that_of_the_light_curve(seconds: float) -> None:
-    """ln 9 = 2.197 time constants [computed]: the light is at 10 % and at 90 % that far apart."""
-    rise = from_10_90(seconds)
-    at_10 = -rise * math.log(0.9)
-    levels = (1 - math.exp(-at_10 / rise), 1 - math.exp(-(at_10 + seconds) / rise))
-    assert levels == pytest.approx((0.1, 0.9), rel=1e-12)
-    assert round(seconds / rise, 3) == 2.197
-
-
-@pytest.mark.parametrize("value", [-1.0, math.nan, math.inf])
-def test_refused_10_90_times(value: float) -> None:
-    with pytest.raises(ValueError, match="a 10-90 % time must be 0 seconds or more"):
-        from_10_90(value)

@@ -51,13 +51,14 @@ def test_the_variable_contrast_test_set(
 
 
 def test_blue_alone_has_a_closed_form() -> None:
-    p = 0.04 / 2.1  # trade reference, section 3: LER = [ln 9 + ln((1-p)/p)] / 10 = 0.613881
+    p = 0.04 / 2.1  # SOURCES: an invented paper. LER = [ln 9 + ln((1-p)/p)] / 10 = 0.613881
     closed = (math.log(9) + math.log((1 - p) / p)) / 10
     assert closed == pytest.approx(0.613881, abs=1e-6)
     assert iso_range(THREE, 0.0, 5.0).r == pytest.approx(100 * closed, abs=1e-9)
 
 
 def test_the_worked_example_of_iso_6846() -> None:
+    """SOURCES: ISO 6846."""
     found = iso_range_of_wedge(
         [2.00 - (0.05 + 0.15 * k) for k in range(20, -1, -1)], list(reversed(WEDGE))
     )  # fmt: skip
@@ -81,7 +82,7 @@ def test_a_wedge_that_ends_too_soon_is_refused_and_not_extrapolated(densities: l
         iso_range_of_wedge([0.3 * k for k in range(len(densities))], densities)
 
 
-# Focal Encyclopedia p. 679 (the six bands); inner limits from memory; mid R of each as the trade reference has them.
+# Focal Encyclopedia p. 679 (the six bands); inner limits from memory; mid R of each as computed (SOURCES: grade bands).
 @pytest.mark.parametrize(
     ("number", "low", "high", "middle"),
     [(0, 1.40, 1.70, 155), (1, 1.15, 1.40, 128), (2, 0.95, 1.15, 105), (3, 0.80, 0.95, 88), (4, 0.65, 0.80, 73),

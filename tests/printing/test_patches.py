@@ -13,7 +13,7 @@ from timerd.printing.patches import count_patches, one_part
 
 @pytest.mark.parametrize(("patches", "step", "each"), [(8, 0.5, 15.05), (12, 1 / 3, 10.03)])
 def test_each_patch_is_15_or_10_of_r(patches: int, step: float, each: float) -> None:
-    # trade reference, section 2: R is about 15 n for half stops, 10 n for thirds; good to one patch
+    # SOURCES: counting patches. R is about 15 n for half stops, 10 n for thirds; good to one patch
     counted = count_patches(2.0, 2.0 * 2 ** (patches * step), step)
     assert counted.r == pytest.approx(patches * each, abs=0.1)
     assert counted.within == pytest.approx(each, abs=0.01)

@@ -15,7 +15,7 @@ def test_flash_and_safelight_draw_on_one_margin() -> None:
 
 
 def test_an_unflashed_sheet_has_half_the_time_to_a_change() -> None:
-    """Kodak K-4 (2006): the safe time is at most half of the time that gives a detectable change. A flash of half the
+    """SOURCES: safelight. The safe time is at most half of the time that gives a detectable change. A flash of half the
     threshold spends the other half of that margin and no more: what is left is under the time to a change."""
     for change_s in (120.0, 360.0, 840.0):
         safe_s = change_s / 2

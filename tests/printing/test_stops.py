@@ -3,7 +3,6 @@
 [computed] beside a check: worked out from the definition apart from this code, not published.
 """
 
-import itertools
 import math
 from collections.abc import Callable
 from fractions import Fraction
@@ -18,7 +17,6 @@ from timerd.printing.stops import (
     burn_dose,
     dodge_dose,
     format_stops,
-    ladder,
     left_dose,
     parse_stops,
     spoken_stops,
@@ -321,74 +319,6 @@ def test_refused_left() -> None:
 def test_refused_totals(doses: tuple[float, float, float], says: str) -> None:
     with pytest.raises(ValueError, match=says):
         total_stops(*doses)
-
-
-# --- ladders ---
-
-
-def test_ladders_from_8_s() -> None:
-    """[computed] n steps to the stop, as doses and as what an uncovered strip adds."""
-    table = {
-        1: (8, 16, 32, 64),
-        2: (8, 11.314, 16, 22.627, 32),
-        3: (8, 10.079, 12.699, 16, 20.159, 25.398, 32),
-        4: (8, 9.514, 11.314, 13.454, 16),
-        6: (8, 8.980, 10.079, 11.314, 12.699, 14.254, 16),
-        12: (8, 8.476, 8.980, 9.514, 10.079, 10.679, 11.314),
-    }
-    added = {
-        1: (8, 16, 32),
-        2: (3.314, 4.686, 6.627, 9.373),
-        3: (2.079, 2.620, 3.301, 4.159, 5.240, 6.602),
-        4: (1.514, 1.800, 2.141, 2.546),
-        6: (0.980, 1.100, 1.234, 1.385, 1.555, 1.746),
-    }
-    ours = {n: ladder(8.0, n, len(row)) for n, row in table.items()}
-    steps = {n: rounded(tuple(b - a for a, b in itertools.pairwise(row))) for n, row in ours.items()}
-    assert {n: rounded(row) for n, row in ours.items()} == table
-    assert {n: steps[n] for n in added} == added
-
-
-R10 = (1, 1.25, 1.6, 2, 2.5, 3.15, 4, 5, 6.3, 8, 10)
-R20_BETWEEN = (1.12, 1.4, 1.8, 2.24, 2.8, 3.55, 4.5, 5.6, 7.1, 9)
-
-
-def test_third_stops_are_the_preferred_numbers() -> None:
-    """ISO 3 series R10: its numbers (from memory of ISO 3) are a third-stop ladder within 0.0114 stop over
-    ten steps. [computed from both]"""
-    off = [math.log2(ours / mark) for ours, mark in zip(ladder(1.0, 3, 11), R10, strict=True)]
-    assert round(max(map(abs, off)), 4) == 0.0114
-
-
-def test_sixth_stops_are_the_preferred_numbers() -> None:
-    """ISO 3 series R20 (from memory of ISO 3) against sixth-stops: worst +1.02 % at 1.8, -1.01 % at 1.4, 2.8
-    and 5.6. [computed from both]"""
-    r20 = sorted((*R10, *R20_BETWEEN))
-    off = {mark: 100 * (mark / ours - 1) for ours, mark in zip(ladder(1.0, 6, 21), r20, strict=True)}
-    worst = {mark: round(percent, 2) for mark, percent in off.items() if abs(percent) > 1}
-    assert worst == {1.4: -1.01, 1.8: 1.02, 2.8: -1.01, 5.6: -1.01}
-
-
-@given(bases, st.integers(1, 24), st.data())
-def test_ladders_climb_by_equal_stops(first: float, per_stop: int, data: st.DataObject) -> None:
-    count = data.draw(st.integers(1, 10 * per_stop + 1))
-    doses = ladder(first, per_stop, count)
-    stops = [total_stops(first, added=dose - first) for dose in doses]
-    assert (len(doses), doses[0]) == (count, first)
-    assert stops == pytest.approx([k / per_stop for k in range(count)], abs=1e-12)
-
-
-@pytest.mark.parametrize(
-    ("first", "per_stop", "count", "says"),
-    [
-        *[(0.0, 3, 7, "first dose of a ladder must be over 0 seconds"), (math.inf, 3, 7, "found inf")],
-        *[(8.0, 0, 7, "at least 1 step and 1 a stop; found 7 steps, 0 a stop"), (8.0, 3, 0, "found 0 steps")],
-        *[(8.0, 3, 32, "at most 10 stops; found 32 steps, 3 a stop")],
-    ],
-)
-def test_refused_ladders(first: float, per_stop: int, count: int, says: str) -> None:
-    with pytest.raises(ValueError, match=says):
-        ladder(first, per_stop, count)
 
 
 # --- aperture marks ---

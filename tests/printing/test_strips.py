@@ -23,7 +23,7 @@ from timerd.printing.strips import (
 
 LAMPS = (Response(), Response(rise_s=0.12, fall_s=0.06), Response(lag_s=0.1333), Response(rise_s=0.02, fall_s=0.3))
 
-# facts/trade.md section 1: ladders from 8 s, and what uncovering adds, computed from 8 * 2^(k/n)
+# SOURCES: ladders. Ladders from 8 s, and what uncovering adds, computed from 8 * 2^(k/n)
 LADDERS = {
     1: ((8, 16, 32, 64), (8, 16, 32)),
     2: ((8, 11.314, 16, 22.627, 32), (3.314, 4.686, 6.627, 9.373)),
@@ -31,6 +31,22 @@ LADDERS = {
     4: ((8, 9.514, 11.314, 13.454, 16), (1.514, 1.800, 2.141, 2.546)),
     6: ((8, 8.980, 10.079, 11.314, 12.699, 14.254, 16), (0.980, 1.100, 1.234, 1.385, 1.555, 1.746)),
 }
+
+
+R10 = (1, 1.25, 1.6, 2, 2.5, 3.15, 4, 5, 6.3, 8, 10)
+R20 = (1, 1.12, 1.25, 1.4, 1.6, 1.8, 2, 2.24, 2.5, 2.8, 3.15, 3.55, 4, 4.5, 5, 5.6, 6.3, 7.1, 8, 9, 10)
+
+
+def test_third_and_sixth_stops_are_the_preferred_numbers() -> None:
+    """ISO 3 (its series from memory): R10 is a ladder in third stops within 0.0114 stop; of R20 in sixths the worst
+    are 1.8 and 1.4, 2.8, 5.6. Computed from both; from 100 s, where a hundredth of a second is nothing."""
+    thirds = [time / 100 for time in patch_times(100.0, Fraction(1, 3), 11, Response())]
+    off = [math.log2(ours / mark) for ours, mark in zip(thirds, R10, strict=True)]
+    assert max(map(abs, off)) == pytest.approx(0.0114, abs=1e-3)
+    sixths = [time / 100 for time in patch_times(100.0, Fraction(1, 6), 21, Response())]
+    percent = {mark: 100 * (mark / ours - 1) for ours, mark in zip(sixths, R20, strict=True)}
+    worst = {mark: round(off, 1) for mark, off in percent.items() if abs(off) > 0.95}
+    assert worst == {1.4: -1.0, 1.8: 1.0, 2.8: -1.0, 5.6: -1.0}
 
 
 @pytest.mark.parametrize("per_stop", LADDERS)
@@ -82,7 +98,7 @@ def test_each_patch_gets_what_one_exposure_gives(
 
 
 def test_lag_is_topped_up_in_every_burst() -> None:
-    """facts/trade.md section 5: without it a strip of k increments is k lags short."""
+    """SOURCES: lag. Without it a strip of k increments is k lags short."""
     lamp = Response(lag_s=0.1333)
     times = patch_times(8.0, Fraction(1, 3), 6, lamp)
     topped = by_uncovering(times, lamp)
@@ -93,7 +109,7 @@ def test_lag_is_topped_up_in_every_burst() -> None:
 
 
 def test_a_dry_down_test() -> None:
-    """facts/trade.md section 7: prints at 0, -4, -8 and -12 %; 8 % is 0.120 stop, 12 % is 0.184."""
+    """SOURCES: dry-down. Prints at 0, -4, -8 and -12 %; 8 % is 0.120 stop, 12 % is 0.184."""
     times = dried_times(20.0, (12, 8, 4, 0), Response())
     assert times == (17.6, 18.4, 19.2, 20.0)
     assert math.log2(times[1] / times[3]) == pytest.approx(-0.120, abs=5e-4)
@@ -122,7 +138,7 @@ def test_what_blue_does_to_a_highlight() -> None:
     assert shift_stops(10, 10, 0.5) == pytest.approx(math.log2(1.5))
 
 
-# facts/trade.md section 5: worked lags, computed
+# SOURCES: lag
 @pytest.mark.parametrize(
     ("long_s", "short_s", "bursts", "lag"), [(10, 1.12, 10, 0.1333), (16, 2.10, 8, 0.1143), (12, 2.15, 6, 0.18)]
 )

@@ -180,7 +180,7 @@ def test_dry_down_falls_on_bases_and_burns_in_seconds_alone():
 
 
 def test_table_values_for_a_burn_and_a_dodge():
-    """25.4 s: dodge 1/3 is 5.2 s, burn 1/2 is 10.5 s. Lambrecht's timing table as in facts/trade.md 1."""
+    """25.4 s: dodge 1/3 is 5.2 s, burn 1/2 is 10.5 s. SOURCES: timing table."""
     plan = plan_of(
         print_of(
             "{base: soft, light: green, seconds: 25.4, dodge: [{area: wall, stops: 1/3}]}",
@@ -192,13 +192,13 @@ def test_table_values_for_a_burn_and_a_dodge():
 
 
 def test_a_burn_in_percent_and_what_it_is_in_stops():
-    """A burn of 20 % is +0.263 stop: facts/trade.md 1."""
+    """A burn of 20 % is +0.263 stop (SOURCES: percent)."""
     plan = plan_of(print_of("{base: soft, light: green, seconds: 20}", "{burn: sky, light: green, percent: 20}"))
     assert (plan.steps[2].dose, round(plan.steps[2].stops, 3)) == (4, 0.263)
 
 
 def test_reciprocity_stretches_doses_and_leaves_stops():
-    """A doubling at p = 0.9 needs 2.1601 times the time: facts/trade.md section 4."""
+    """A doubling at p = 0.9 needs 2.1601 times the time (SOURCES: reciprocity)."""
     plan = plan_of(
         print_of(
             "{base: soft, light: green, seconds: 10, dodge: [{area: wall, stops: 1}]}",
@@ -271,7 +271,10 @@ def test_a_dodge_in_a_burn_is_counted_over_the_burn():
 
 
 def test_doses_add_up_as_doses():
-    """Half a stop over one stop is +1.2716 stops, not 1.5; dodge and burn do not cancel: +0.585. trade.md 1."""
+    """Half a stop over one stop is +1.2716 stops, not 1.5; dodge and burn do not cancel: +0.585.
+
+    SOURCES: overlapping burns.
+    """
     plan = plan_of(
         print_of(
             "{base: soft, light: green, seconds: 20, dodge: [{area: wall, stops: 1}]}",
@@ -379,7 +382,7 @@ def test_a_sheet_may_be_carried_to_and_fro():
 
 
 def test_lamps_that_are_slow_give_the_dose_of_one_burst():
-    """A measured lag of 0.1333 s (facts/trade.md section 5) and a filament of 120 ms rise, 60 ms fall."""
+    """A measured lag of 0.1333 s (SOURCES: lag) and a filament of 120 ms rise, 60 ms fall."""
     plan = plan_of(
         print_of(
             "{base: soft, light: warm, seconds: 10, dodge: [{area: wall, stops: 1, apart: true}]}",

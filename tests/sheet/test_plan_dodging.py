@@ -13,7 +13,7 @@ def cues_and_parts(*dodges, seconds=12, more="hands: 2"):
 
 
 def test_packed_in_the_order_of_the_file_with_a_second_for_the_hands():
-    # 12 s: half a stop is 12 * 0.2929 = 3.5147 s, a third 12 * 0.2063 = 2.4756 s. facts/trade.md section 1.
+    # 12 s: half a stop is 12 * 0.2929 = 3.5147 s, a third 12 * 0.2063 = 2.4756 s. SOURCES: ladders.
     cues, parts = cues_and_parts("{area: wall, stops: 1/2}", "{area: sky, stops: 1/3}", "{area: chimney, stops: 1/3}")
     assert cues == [
         ("wall", 0, 3.5147, False),

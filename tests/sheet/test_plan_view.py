@@ -187,7 +187,7 @@ def test_a_dose_that_is_not_exact_says_how_far_it_reaches():
 
 
 def test_dry_down_and_reciprocity_have_lines_of_their_own():
-    """At p = 0.9 a doubling takes 2.1601 times the time (facts/trade.md section 4): 9.2 s over 9.2 s become 10.7 s."""
+    """At p = 0.9 a doubling takes 2.1601 times the time (SOURCES: reciprocity): 9.2 s over 9.2 s become 10.7 s."""
     text = print_of(
         "{base: soft, light: green, seconds: 10, dodge: [{area: wall, stops: 1}]}",
         "{burn: sky, light: green, stops: 1, leave: [{area: chimney, stops: 1/2}]}",

@@ -67,16 +67,3 @@ def threshold_of_ht(curve: Curve, flash_green: float, flash_blue: float) -> floa
     """
     seen = curve.multiple(curve.dmin + SEEN, flash_green, flash_blue)
     return seen / curve.multiple(curve.low_point, flash_green, flash_blue)
-
-
-def gain_stops(image: float, flash: float) -> float:
-    """By how many stops a flash seems to add to an image's exposure, in the same unit: log2((H + F) / H).
-
-    Image over 0, flash 0 or more, else ValueError. From the definition of a stop.
-
-    >>> gain_stops(1.0, 1.0)
-    1.0
-    """
-    if not (0.0 < image < math.inf and 0.0 <= flash < math.inf):
-        raise ValueError(f"an image's exposure is over 0 and a flash 0 or more; found {image:g} and {flash:g}")
-    return math.log2((image + flash) / image)

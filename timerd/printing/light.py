@@ -12,7 +12,7 @@ class Response:
     """How a lamp answers being switched, all in seconds, 0 or more, finite.
 
     Either `rise_s` and `fall_s`, the times in which the light goes 63 % of its way up and down (filaments;
-    10-90 % times of a table go through `from_10_90`), with `relay_on_s` and `relay_off_s`, how long after its
+    a table's 10-90 % time is 2.197 of them), with `relay_on_s` and `relay_off_s`, how long after its
     line the relay closes and opens; or `lag_s`, the dose lost per burst, found with `measured_lag`, which has
     all of them in it already. An LED is `Response()`. ValueError where both are given, and for an after-glow
     with no rise: every burst would give the whole glow, so no smaller dose could be given.
@@ -137,19 +137,6 @@ def measured_lag(long_s: float, short_s: float, bursts: int) -> float:
     if bursts < 2:
         raise ValueError(f"a lag is measured with 2 short bursts or more; found {bursts!r}")
     return (bursts * short_s - long_s) / (bursts - 1)
-
-
-def from_10_90(seconds: float) -> float:
-    """63 % time constant, in seconds, of a light this long on its way from 10 % to 90 %, or back: s / ln 9.
-
-    Seconds 0 or more, finite, else ValueError. Exact for first order: e^(-t/tr) goes from 0.9 to 0.1. (Times
-    counted from dark to 90 % are longer: those divide by ln 10.)
-
-    >>> round(from_10_90(2.197), 3)
-    1.0
-    """
-    _no_less_than_0("a 10-90 % time", seconds)
-    return seconds / math.log(9.0)
 
 
 def _series(x: float) -> float:

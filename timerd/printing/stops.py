@@ -175,25 +175,6 @@ def left_dose(base: float, burn: Fraction, left: Fraction, reciprocity: float = 
     return _above("base", base) * (more - less)
 
 
-def ladder(first: float, per_stop: int, count: int) -> tuple[float, ...]:
-    """Doses in equal parts of a stop, upwards: first * 2^(k/n) for k = 0 .. count - 1, not rounded.
-
-    First in seconds of full light, over 0; per_stop (n) and count at least 1; at most 10 stops from first to
-    last. ValueError outside. From the definition of a stop, a doubling of exposure.
-
-    >>> ladder(8.0, 1, 4)
-    (8.0, 16.0, 32.0, 64.0)
-    >>> [round(dose, 3) for dose in ladder(8.0, 3, 4)]
-    [8.0, 10.079, 12.699, 16.0]
-    """
-    if per_stop < 1 or count < 1:
-        raise ValueError(f"a ladder has at least 1 step and 1 a stop; found {count} steps, {per_stop} a stop")
-    if count - 1 > _MOST * per_stop:
-        raise ValueError(f"a ladder climbs at most {_MOST} stops; found {count} steps, {per_stop} a stop")
-    start = _above("first dose of a ladder", first)
-    return tuple(start * math.exp2(k / per_stop) for k in range(count))
-
-
 def total_stops(base: float, added: float = 0.0, withheld: float = 0.0) -> float:
     """Stops an area gets over its base in all: log2((base + added - withheld) / base).
 
