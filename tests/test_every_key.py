@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import ast
 import copy
+import itertools
 import json
 import typing
 from collections.abc import Iterator
@@ -20,10 +21,14 @@ from sheet.printed_sheets import sheet_of
 
 from timerd.desk.adopt import adopted
 from timerd.desk.enlarge import Asked, enlarged
+from timerd.sheet.account import sheet_table
 from timerd.sheet.plan.making import make_plan
-from timerd.sheet.plan.value import LIGHTS, Plan
+from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Kind, Plan
+from timerd.sheet.plan.view import plan_table
 from timerd.sheet.profile.faults import ProfileError
+from timerd.sheet.profile.printfile import STEPS
 from timerd.sheet.profile.reading import MODELS, Profile, read
+from timerd.sheet.words import step_speech, step_words
 
 TIMERD = Path(__file__).parents[1] / "timerd"
 
@@ -353,6 +358,34 @@ def test_every_key_of_a_print_comes_back_from_the_book() -> None:
         ]
         for was, now in zip(before_steps, after_steps, strict=True):
             assert _comparable(was) == _comparable(now)
+
+
+def test_every_kind_of_step_is_planned_worded_and_told() -> None:
+    """The kinds are parted once, each is in a plan of the prints here, and each has words, speech and a row of its own.
+
+    That code which parts them has a branch for each is the type checker's (`assert_never`).
+    """
+    kinds: tuple[str, ...] = typing.get_args(Kind)
+    assert sorted((*PROMPTS, *LIGHTS, "develop")) == sorted(kinds)
+    assert set(ASIDE) < set(PROMPTS) and set(STEPS) <= set(kinds)
+    steps = [step for text in PRINTS[:2] for step in _plan(text).steps]
+    assert {step.kind for step in steps} >= set(kinds) - {"filter"}
+    filtered = "{base: a, light: moss, seconds: 3}", "{base: b, light: clear, seconds: 3}"
+    bench = BENCH.replace("viewing:", "  clear: {lamp: old-head, colour: white}\nviewing:")
+    text = HEAD + "steps:\n" + "".join(f"  - {step}\n" for step in filtered)
+    steps += make_plan(_read("print", text), _read("bench", bench), _read("paper", PAPER)).steps
+    told: dict[str, set[str]] = {}
+    for step in steps:
+        said = (step_words(step), step_speech(step))
+        assert all(said) and not any("None" in words for words in said), step
+        told.setdefault(step.kind, set()).add(said[0])
+    assert set(told) == set(kinds)
+    assert all(not told[a] & told[b] for a, b in itertools.combinations(kinds, 2)), "no two kinds are told alike"
+    plan = _plan(PRINTS[0])
+    table = plan_table(plan)
+    sheet = sheet_table(plan, sheet_of(plan))
+    for step in plan.steps:
+        assert step_words(step) in " ".join(table.split()) and step_words(step) in " ".join(sheet.split()), step.kind
 
 
 def _single(steps: list[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Any
+from typing import Any, assert_never
 
 from timerd.desk.amounts import EXACT_STOPS, TIDY_STOPS, own_stops, stops_text, stops_value, tidy
 from timerd.printing.light import Response
@@ -15,7 +15,7 @@ from timerd.sheet.given import TWELFTH_WITHIN, Gave, counted_over, gave, near_st
 from timerd.sheet.plan.dodging import BETWEEN_S
 from timerd.sheet.plan.making import LEAD_IN_S
 from timerd.sheet.plan.names import position
-from timerd.sheet.plan.value import ASIDE, LIGHTS, Cue, Plan, Step
+from timerd.sheet.plan.value import LIGHTS, Cue, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import printable
 from timerd.sheet.record import SheetProgress
@@ -81,16 +81,21 @@ class _Writing:
         for one in self._gave:
             kind = one.step.kind
             lit = lit or kind in LIGHTS
-            if kind in LIGHTS:
-                found.append(self._light(one))
-            elif kind == "carry" and lit:
-                found.append(StepWritten(one, {"carry": one.step.station} | _said(one.step), ""))
-            elif kind in ASIDE and lit and (aside := _aside(one.step)) is not None:
-                found.append(StepWritten(one, aside | _said(one.step), ""))
-            elif kind == "safelight":
-                found.append(StepWritten(one, {"safelight": tidy(one.step.seconds or 0.0)} | _said(one.step), ""))
-            elif kind == "develop":
-                found.append(StepWritten(one, {"develop": one.step.name.split("/")[1]} | _said(one.step), ""))
+            match kind:
+                case "flash" | "base" | "burn":
+                    found.append(self._light(one))
+                case "carry":
+                    found += _prompt(one, {"carry": one.step.station} if lit else None)
+                case "box" | "negative":
+                    found += _prompt(one, _aside(one.step) if lit else None)
+                case "safelight":
+                    found += _prompt(one, {"safelight": tidy(one.step.seconds or 0.0)})
+                case "develop":
+                    found += _prompt(one, {"develop": one.step.name.split("/")[1]})
+                case "wait" | "filter" | "aperture" | "density":
+                    pass  # what the plan puts between the file's steps
+                case _:
+                    assert_never(kind)
         if not lit:
             raise ValueError(f"sheet {self._sheet} was given no light: there is nothing to adopt")
         return found
@@ -258,6 +263,11 @@ class _Writing:
         if amount.over is None or amount.stops is None:
             return cue.seconds
         return left_dose(amount.over, amount.stops, min(stops, amount.stops), p) * scale
+
+
+def _prompt(one: Gave, keys: Mapping[str, Any] | None) -> list[StepWritten]:
+    """A step without light; none where the file has none of it."""
+    return [] if keys is None else [StepWritten(one, {**keys, **_said(one.step)}, "")]
 
 
 # -- values as they are written ----------------------------------------------------------------------------------

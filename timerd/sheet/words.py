@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
+from typing import assert_never
 
 from timerd.printing.stops import format_stops, parse_stops, spoken_stops
 from timerd.sheet.plan.value import LIGHTS, Cue, Step
@@ -54,6 +55,13 @@ def step_words(step: Step) -> str:
             return f"safelight alone, {seconds_words(step.seconds or 0.0)}"
         case "develop":
             return f"develop, {step.name.split('/')[1]}"
+        case "flash" | "base" | "burn":
+            return _light_words(step)
+        case _:
+            assert_never(step.kind)
+
+
+def _light_words(step: Step) -> str:
     words = f"{step.kind} {area_words(step.area, step.mm)}"
     if step.light != step.kind:
         words += f", {step.light}"
@@ -64,12 +72,17 @@ def step_words(step: Step) -> str:
 
 def step_speech(step: Step) -> str:
     """A step as it is spoken when ready: `burn, haze, one and a quarter stops, sixteen seconds, L cut`."""
-    if step.kind in ("wait", "filter", "aperture", "density", "box", "negative"):
-        words = [*step.asks]
-    elif step.kind == "safelight":
-        words = ["safelight alone"]
-    else:
-        words = [step.kind, area_words(step.area, step.mm)] if step.kind in LIGHTS else [step_words(step)]
+    match step.kind:
+        case "wait" | "filter" | "aperture" | "density" | "box" | "negative":
+            words = [*step.asks]
+        case "safelight":
+            words = ["safelight alone"]
+        case "carry" | "develop":
+            words = [step_words(step)]
+        case "flash" | "base" | "burn":
+            words = [step.kind, area_words(step.area, step.mm)]
+        case _:
+            assert_never(step.kind)
     if step.stops is not None:
         written = step.stops_written
         words.append(spoken_stops(parse_stops(written) if written else _near_fraction(step.stops)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import assert_never
 
 from timerd.printing.enlarging import new_dose
 from timerd.printing.stops import aperture_factor
@@ -112,22 +113,25 @@ class _Making:
     def steps(self) -> tuple[Step, ...]:
         self._start()
         for i, step in enumerate(self._print.steps):
-            if isinstance(step, CarryStep):
-                self._carry(i, step)
-            elif isinstance(step, SafelightStep):
-                asks = (f"{spoken_seconds(step.safelight)} under the safelight",)
-                facts = {"asks": asks, "seconds": step.safelight, "card": step.card, "note": step.note}
-                self._add(i, kind="safelight", name=self._names.of("safelight"), **facts)
-            elif isinstance(step, DevelopStep):
-                name = self._names.of(f"develop/{step.develop}")
-                self._add(i, kind="develop", name=name, card=step.card, note=step.note)
-            elif isinstance(step, BoxStep):
-                self._set_aside(i, step, "box", f"box the sheet: {step.box}")
-            elif isinstance(step, NegativeStep):
-                self._negative(i, step)
-            else:
-                for light in lights_of(step):
-                    self._light(i, step, light)
+            match step:
+                case CarryStep():
+                    self._carry(i, step)
+                case SafelightStep():
+                    asks = (f"{spoken_seconds(step.safelight)} under the safelight",)
+                    facts = {"asks": asks, "seconds": step.safelight, "card": step.card, "note": step.note}
+                    self._add(i, kind="safelight", name=self._names.of("safelight"), **facts)
+                case DevelopStep():
+                    name = self._names.of(f"develop/{step.develop}")
+                    self._add(i, kind="develop", name=name, card=step.card, note=step.note)
+                case BoxStep():
+                    self._set_aside(i, step, "box", f"box the sheet: {step.box}")
+                case NegativeStep():
+                    self._negative(i, step)
+                case FlashStep() | BaseStep() | BurnStep():
+                    for light in lights_of(step):
+                        self._light(i, step, light)
+                case _:
+                    assert_never(step)
         for made in self._steps:
             if made.then_next:
                 self._then(made)
