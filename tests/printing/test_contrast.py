@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 from printing.random_papers import THREE, mix, paper, tones
 
-from timerd.printing.contrast import Mixed, Spot, for_range, for_tones
+from timerd.printing.contrast import Mixed, Spot, _lightness, for_range, for_tones
 from timerd.printing.paper import Curve, Mix, iso_range
 
 
@@ -153,3 +153,23 @@ def test_where_r_turns_round_both_sides_are_looked_at() -> None:
     assert len(crossings) >= 2
     found = for_range(curve, wanted, Spot(1.0, 1.0, 1.0))
     assert found.reached and math.isclose(found.green_s + found.blue_s, min(crossings), rel_tol=0.05)
+
+
+def test_equal_tones_are_no_pair() -> None:
+    with pytest.raises(ValueError, match="the highlight must be lighter"):
+        for_tones(THREE, Spot(1.0, 0.1, 0.1), Spot(1.0, 1.0, 1.0))
+
+
+def test_a_range_at_either_end_is_of_one_light_alone() -> None:
+    softest, hardest = (for_range(THREE, r, Spot(0.5, 1.0, 1.0)) for r in (300.0, 20.0))
+    assert (softest.blue_s, hardest.green_s) == (0.0, 0.0)
+    assert softest.green_s == pytest.approx(THREE.multiple(0.5, 1.0, 0.0))
+    assert hardest.blue_s == pytest.approx(THREE.multiple(0.5, 0.0, 1.0))
+
+
+@pytest.mark.parametrize(
+    ("luminance", "lightness"), [(1.0, 100.0), (0.184187, 50.0), (0.125, 42.0), (0.008856, 8.0), (0.001, 0.9033)]
+)
+def test_lightness_is_the_standards(luminance: float, lightness: float) -> None:
+    """CIE 1976 (ISO/CIE 11664-4): 116 * Y^(1/3) - 16, below (6/29)^3 903.3 * Y; computed from that."""
+    assert _lightness(-math.log10(luminance)) == pytest.approx(lightness, abs=2e-3)
