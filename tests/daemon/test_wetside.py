@@ -109,6 +109,15 @@ def test_a_daemon_killed_in_the_middle_of_the_fix_goes_on_exactly(served: Served
     assert sum_.facts["seconds"] == pytest.approx(safelight_seconds(edges, out.at, sum_.at), abs=0.1)
 
 
+def test_a_cue_that_writes_nothing_is_told_to_whoever_follows(served: Served) -> None:
+    """The tray is to be rocked a second after the sheet went in; the next thing that is written down is its lifting."""
+    served.start()
+    to_the_trays(served, SLOW.replace("seconds: 2.5", "seconds: 200"))
+    status = served.until(lambda s: any(cue["what"] == "agitate" for cue in s["trays"]["cues"]))
+    assert status["trays"]["stacks"][0]["what"] == "drain"
+    served.stop()
+
+
 def test_commands_change_what_goes_on_and_bad_talk_changes_nothing(served: Served) -> None:
     served.start()
     line = {"name": "quick.yaml", "text": SLOW}
