@@ -13,7 +13,8 @@ from timerd.sheet.engine import table
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.record import NEAR_ENOUGH, Progress, Record
+from timerd.sheet.progress import NEAR_ENOUGH
+from timerd.sheet.record import Progress, Record
 
 BENCH = Bench.model_validate({
     "bench": "walk",

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from timerd.book.store import NAME, BookError, open_to_read, record_of, why
 from timerd.book.whole import put_whole
-from timerd.sheet.record import Progress, Record, SheetProgress
+from timerd.sheet.progress import SheetProgress
+from timerd.sheet.record import Progress, Record
 
 if TYPE_CHECKING:  # a list of sheets needs no plan, and is there at once without what plans are made of
     from timerd.sheet.history import Dated, History

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from timerd.desk.proof.negative import Negative
     from timerd.desk.proof.table import AreaTones
     from timerd.sheet.plan.value import Plan
-    from timerd.sheet.record import SheetProgress
+    from timerd.sheet.progress import SheetProgress
 
 _BAR = 30
 _DIGITS = 18  # a sheet has no longer number

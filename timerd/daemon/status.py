@@ -9,7 +9,8 @@ from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import IDLE_TO_SHOW, LEAD_IN, PAUSED_TO_SHOW, PROMPT, READY_TO_SHOW, STATE_OF
 from timerd.sheet.plan.value import Plan
-from timerd.sheet.record import Record, SheetProgress, StepProgress
+from timerd.sheet.progress import SheetProgress, StepProgress
+from timerd.sheet.record import Record
 from timerd.sheet.words import why_words
 
 TO_SHOW = {IDLE_TO_SHOW: "viewing light", READY_TO_SHOW: "paper-safe light", PAUSED_TO_SHOW: "paper-safe light"}

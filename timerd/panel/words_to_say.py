@@ -13,7 +13,7 @@ from typing import Any
 
 from timerd.sheet.fault_words import fault_words
 from timerd.sheet.plan.value import LIGHTS, PROMPTS, Cue, Plan, Step
-from timerd.sheet.record import NEAR_ENOUGH
+from timerd.sheet.progress import NEAR_ENOUGH
 from timerd.sheet.words import (
     area_words,
     cue_speech,

@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable, Sequence
 
 from timerd.sheet.history import Burst, Happening, History
 from timerd.sheet.plan.value import Plan, Step
-from timerd.sheet.record import Record, SheetProgress, StepProgress
+from timerd.sheet.progress import SheetProgress, StepProgress
+from timerd.sheet.record import Record
 from timerd.sheet.safe import safe
 from timerd.sheet.trays.told import OF_A_SHEET, record_words
 from timerd.sheet.words import dose_span, step_words, why_words

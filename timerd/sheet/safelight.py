@@ -12,7 +12,8 @@ from typing import Any
 
 from timerd.printing.safelight import NEAR, allowed_seconds, margin
 from timerd.sheet.plan.value import Plan
-from timerd.sheet.record import Record, SheetProgress
+from timerd.sheet.progress import SheetProgress
+from timerd.sheet.record import Record
 
 
 @dataclass(slots=True)

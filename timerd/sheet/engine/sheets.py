@@ -9,7 +9,8 @@ from timerd.sheet.engine.lamps import keep_on, lamps_of, still_cold
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.prompts import STATION, start_asks
 from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Plan, Step
-from timerd.sheet.record import SET_UPS, Record, SheetProgress
+from timerd.sheet.progress import SET_UPS, SheetProgress
+from timerd.sheet.record import Record
 
 
 def load(s: Standing, event: Load, at: float) -> None:

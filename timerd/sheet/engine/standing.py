@@ -9,7 +9,8 @@ from timerd.sheet.engine.events import Action, Cut, Entered, Say
 from timerd.sheet.engine.feet import Contact, Feet
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.record import Progress, Record, SheetProgress, StepProgress
+from timerd.sheet.progress import SheetProgress, StepProgress
+from timerd.sheet.record import Progress, Record
 
 BOX = "box"
 """Why a sheet is set aside by its plan, to make room for the next one."""
