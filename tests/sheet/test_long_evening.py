@@ -195,8 +195,9 @@ def played() -> Evening:
         e.press("go")
         if sheet == 2:  # somebody rings: into the box, twenty minutes
             e.tell("set aside")
+            e.wait(30)  # the first sheet is in the fixer for so long only now
             e.press("end", down=1.2)
-            e.wait(1200)
+            e.wait(1170)
             e.press("end")
             e.tell("take up", 2)
             e.press("go")
@@ -262,7 +263,7 @@ def test_no_light_of_a_sheet_burned_while_another_was_out_of_its_box(evening: Ev
         if record.kind == "sheet out":
             assert not out, "one sheet is out at a time, this evening"
             out.add(record.sheet)
-        elif record.kind in ("set aside", "stop bath"):
+        elif record.kind in ("set aside", "in the fixer"):
             out.discard(record.sheet)
         elif record.kind in ("armed", "taken up"):
             at_hand = record.sheet
@@ -306,7 +307,7 @@ def test_the_safelight_s_sums_are_those_of_its_line_over_the_time_out_of_the_box
     for record in records:
         if record.kind == "sheet out":
             spans.setdefault(record.sheet, []).append([record.at, record.at])
-        elif record.kind in ("set aside", "stop bath"):
+        elif record.kind in ("set aside", "in the fixer"):
             spans[record.sheet][-1][1] = record.at
     lit = [(edge.at, edge.lit) for edge in edges if edge.line == SAFELIGHT]
     times = [0.0, *(at for at, _ in lit), records[-1].at]

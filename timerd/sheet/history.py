@@ -218,7 +218,7 @@ def _bursts(dated: Sequence[Dated]) -> list[Burst]:
 
 _HAPPENINGS = {
     "refused", "ended", "fault", "cleared", "abandoned", "set aside", "taken up", "given up", "went", "owed again",
-    "done", "stop bath", "note", "rated", *OF_A_SHEET,
+    "done", "stop bath", "in the fixer", "safe in white light", "note", "rated", *OF_A_SHEET,
 }  # fmt: skip
 
 

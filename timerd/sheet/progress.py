@@ -76,15 +76,21 @@ class StepProgress:
 
 @dataclass(slots=True)
 class SheetProgress:
-    """Where one sheet stands. `out` from `sheet out` until it is in the stop bath, boxed or given up; `may_light` while
-    a press may start a light, so that one may have begun of which nothing was written down.
+    """Where one sheet stands. `out` from `sheet out` until its development has ended (without named baths: until it is
+    in the fixer), it is boxed or given up; `may_light` while a press may start a light, so that one may have begun of
+    which nothing was written down.
+
+    `sensitive` while white light would spoil it: from when it was armed or taken up, since the paper is in the hand
+    from then on, until it has lain in its fixer for long enough, is boxed or given up.
 
     `boxed` says why the sheet is in its box, from when it was set aside until it is out again, and `boxed_at` since
     when. `set_for` is the step for which the bench was last set up, `furthest` the last that was ever reached.
     `flashed_at` is when it was last flashed, until an image is exposed. Both times are on the clock of all boots.
     `set_for` is -1 where nobody knows how the bench stands; `swung` is the filter of a paper-safe light that may be
     under the lens.
-    `at_trays` once it is done and in the printer's hands for the baths, or in its box until all are developed.
+    `at_trays` once it is done and in the printer's hands for the baths, or in its box until all are developed; `bath`
+    is the one it went into last there, not `confirmed` where only the clock said so, after nobody was there to tell.
+    `in_fixer` once a press has said so.
     """
 
     sheet: int
@@ -92,7 +98,11 @@ class SheetProgress:
     at_hand: int = 1
     outcome: str = "unfinished"
     out: bool = False
+    sensitive: bool = False
     at_trays: bool = False
+    bath: str | None = None
+    confirmed: bool = True
+    in_fixer: bool = False
     given_up: bool = False
     burning: Burning | None = None
     may_light: bool = False

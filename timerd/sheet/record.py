@@ -63,8 +63,13 @@ class Progress:
 
     @property
     def sheets_out(self) -> list[int]:
-        """The sheets that white light would spoil."""
+        """The sheets that lie open and are not developed yet."""
         return [sheet.sheet for sheet in self.sheets.values() if sheet.out]
+
+    @property
+    def sensitive(self) -> list[int]:
+        """The sheets that white light would spoil."""
+        return [sheet.sheet for sheet in self.sheets.values() if sheet.sensitive]
 
     def _on_the_clock(self, at: float) -> float | None:
         return None if self.clock is None else at + self.clock
@@ -83,12 +88,12 @@ class Progress:
 
     def _armed(self, record: Record) -> None:
         steps = [StepProgress(n, kind, planned, light) for n, kind, planned, light in record.facts["steps"]]
-        self.sheets[record.sheet] = SheetProgress(record.sheet, {step.n: step for step in steps})
+        self.sheets[record.sheet] = SheetProgress(record.sheet, {step.n: step for step in steps}, sensitive=True)
         self.current = record.sheet
 
     def _sheet_out(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
-        sheet.out, sheet.boxed = True, None
+        sheet.out, sheet.sensitive, sheet.boxed = True, True, None
         self._set_up(record)
         if not record.facts.get("asked", True):
             sheet.set_for = -1
@@ -205,16 +210,33 @@ class Progress:
 
     def _to_trays(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
-        sheet.at_trays, sheet.out = True, not record.facts["boxed"]
+        sheet.at_trays = True
+        sheet.out = sheet.sensitive = not record.facts["boxed"]
         self._developed(sheet)
 
     def _out_of_the_box(self, record: Record) -> None:
-        self.sheets[record.sheet].out = True
+        sheet = self.sheets[record.sheet]
+        sheet.out = sheet.sensitive = True
+
+    def _in_bath(self, record: Record) -> None:
+        if (sheet := self.sheets.get(record.sheet)) is not None:
+            sheet.bath, sheet.confirmed = record.facts["bath"], record.facts.get("confirmed", True)
 
     def _stop_bath(self, record: Record) -> None:
+        """The development has ended. Until `in the fixer` was written, a press at done without named baths wrote this,
+        and nothing came after it: such a sheet has long been fixed."""
         sheet = self.sheets[record.sheet]
         sheet.out = False
+        sheet.sensitive = sheet.sensitive and sheet.at_trays
         self._developed(sheet)
+
+    def _in_the_fixer(self, record: Record) -> None:
+        sheet = self.sheets[record.sheet]
+        sheet.out, sheet.in_fixer = False, True
+        self._developed(sheet)
+
+    def _safe_in_white_light(self, record: Record) -> None:
+        self.sheets[record.sheet].sensitive = False
 
     def _developed(self, sheet: SheetProgress) -> None:
         if (last := sheet.steps.get(sheet.at_hand)) is not None and last.kind == "develop":
@@ -222,7 +244,7 @@ class Progress:
 
     def _out_of_the_baths(self, record: Record) -> None:
         if (sheet := self.sheets.get(record.sheet)) is not None:
-            sheet.out = False
+            sheet.out = sheet.sensitive = False
 
     def _stopped(self, record: Record) -> None:
         if record.kind == "fault":
@@ -246,7 +268,7 @@ class Progress:
 
     def _set_aside(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
-        sheet.out, sheet.may_light, sheet.outcome = False, False, "set aside"
+        sheet.out, sheet.sensitive, sheet.may_light, sheet.outcome = False, False, False, "set aside"
         if sheet.boxed is None:  # else it has never left its box
             sheet.boxed, sheet.boxed_at = record.facts["why"], self._on_the_clock(record.at)
         step = sheet.steps.get(sheet.at_hand)
@@ -257,7 +279,7 @@ class Progress:
 
     def _taken_up(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
-        sheet.outcome = "unfinished"
+        sheet.outcome, sheet.sensitive = "unfinished", True
         self.current = record.sheet
         self.aside.pop(record.sheet, None)
         step = sheet.steps.get(sheet.at_hand)
@@ -268,7 +290,7 @@ class Progress:
 
     def _given_up(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
-        sheet.out, sheet.given_up, sheet.outcome = False, True, "abandoned"
+        sheet.out, sheet.sensitive, sheet.given_up, sheet.outcome = False, False, True, "abandoned"
         self.aside.pop(record.sheet, None)
         sheet.may_light = False
         step = sheet.steps.get(sheet.at_hand)
@@ -295,7 +317,10 @@ _FOLD = {
     "done": Progress._done,
     "to trays": Progress._to_trays,
     "out of the box": Progress._out_of_the_box,
+    "in bath": Progress._in_bath,
     "stop bath": Progress._stop_bath,
+    "in the fixer": Progress._in_the_fixer,
+    "safe in white light": Progress._safe_in_white_light,
     "out of the baths": Progress._out_of_the_baths,
     "abandoned": Progress._stopped,
     "fault": Progress._stopped,
