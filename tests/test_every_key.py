@@ -111,6 +111,7 @@ base: fibre
 carry_s: 23
 develop: together
 cues: softly
+white_light: {bath: fix-a, after_s: 41}
 baths:
   - {name: soup, kind: developer, seconds: 97, drain_s: 11, drain: inside, agitate: {every_s: 7, for_s: 2}, at_c: 21.5,
      per_degree: 0.08, factor: 6.5, capacity: {fibre: 41, resin: 83}, litres: 1.7, keeps_h: 9.5}

@@ -16,6 +16,7 @@ from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Record
+from timerd.sheet.trays.words import cue_text
 
 WITH_GO = Bench.model_validate({**BENCH.model_dump(), "pedals": {
     "go": [{"pin": 5}, {"pin": 13, "station": "trays"}], "end": [{"pin": 6}, {"pin": 19, "station": "trays"}],
@@ -169,18 +170,59 @@ def test_seventy_percent_and_all_of_the_safe_time() -> None:
     assert (told_sum.facts["safe_s"], told_sum.facts["allowed_s"], told_sum.facts["margin"]) == (100, 100, "over")
 
 
-def test_white_light_is_safe_from_the_stop_bath_on() -> None:
+def test_white_light_is_safe_from_the_middle_of_the_first_fixer_on() -> None:
+    """In the stop bath nothing is fixed, and developer is still in the paper. Half of the first fixer is 30 s."""
     played = Played(WITH_GO)
+    standing = played.bench.engine.standing
+    assert standing.white_light == (True, "safe")
+    played.press(GO, 0, 1.1)
+    assert standing.white_light == (False, "not yet: sheet 1 is armed"), "the paper is in the hand"
+    for at in (2, 4, 15):
+        played.press(GO, at)
+        assert standing.white_light == (False, "not yet: sheet 1 is out")
+    played.press(GO, 32)
+    assert standing.white_light == (False, "not yet: sheet 1 at the trays")
+    played.press(TRAY_GO, 40)
+    assert standing.white_light == (False, "not yet: sheet 1 in the developer")
+    played.press(TRAY_GO, 158)
+    assert standing.white_light == (False, "not yet: sheet 1 in the stop bath")
+    assert [record.kind for record in played.bench.records[-3:]] == ["in bath", "stop bath", "under safelight"]
+    played.press(TRAY_GO, 178)
+    assert standing.white_light == (False, "not yet: sheet 1 in the fixer")
+    played.press(END, 180, 1.1)
+    played.press(END, 190, 1.1)
+    assert (
+        played.of("viewing") == []
+        and played.of("refused")[-1].facts["why"] == "white light not yet: sheet 1 in the fixer"
+    )
+    played.bench.advance(207.99)
+    assert standing.white_light == (False, "not yet: sheet 1 in the fixer")
+    played.bench.advance(208.0)
+    assert standing.white_light == (True, "safe")
+    assert played.bench.records[-1] == Record("safe in white light", 208.0, 1)
+    assert [(cue.at, cue_text(cue)) for cue in played.bench.cues if cue.what == "safe"] == [
+        (208.0, "white light is safe")
+    ]
+    played.press(END, 210, 1.1)
+    played.bench.advance(212)
+    assert [record.facts["lit"] for record in played.of("viewing")] == [True]
+
+
+def test_without_a_bath_line_the_press_at_done_says_that_the_sheet_is_in_the_fixer() -> None:
+    played = Played(WITH_GO)
+    played.bench.event(ev.Load(plan().model_copy(update={"baths": None}), 1, 0.0))
     played.expose(GO, 0)
     standing = played.bench.engine.standing
     assert standing.white_light == (False, "not yet: sheet 1 is out")
     played.press(GO, 32)
-    assert standing.white_light == (False, "not yet: sheet 1 in the developer")
-    played.press(TRAY_GO, 40)
+    assert standing.white_light == (False, "not yet: sheet 1 in the fixer")
+    assert [(r.kind, r.sheet) for r in played.bench.records[-2:]] == [("in the fixer", 1), ("under safelight", 1)]
+    assert played.bench.said[-1][0] == "in the fixer"
+    pressed = played.of("in the fixer")[0].at
+    played.bench.advance(pressed + 29.99)
     assert not standing.white_light[0]
-    played.press(TRAY_GO, 158)
-    assert standing.white_light == (True, "safe")
-    assert [record.kind for record in played.bench.records[-3:]] == ["in bath", "stop bath", "under safelight"]
+    played.bench.advance(pressed + 30)
+    assert (standing.white_light, played.bench.records[-1].kind) == ((True, "safe"), "safe in white light")
 
 
 def test_in_its_box_a_sheet_sees_no_light() -> None:

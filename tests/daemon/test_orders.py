@@ -63,7 +63,8 @@ def sheet_json(served: Served, number: int) -> dict[str, Any]:
 
 def test_a_sheet_set_aside_is_taken_up_again_after_a_crash_and_owed_again_what_was_skipped(red: Served) -> None:
     assert refused(red, "skip") == "skip: not now, the bench is at idle"
-    assert tell(red, "arm").startswith("prompt · sheet 1, step 1 · asks: ")
+    armed = tell(red, "arm")
+    assert armed.startswith("prompt · sheet 1, step 1 · asks: ") and armed.endswith("not yet: sheet 1 is armed")
     assert refused(red, "set-aside") == "the sheet is not out yet: there is nothing to set aside"
     red.tap("go")
     red.state("ready")
@@ -74,7 +75,8 @@ def test_a_sheet_set_aside_is_taken_up_again_after_a_crash_and_owed_again_what_w
     red.gone()
     red.start()
     red.until(lambda s: s["unfinished"] is not None and (s["unfinished"]["sheet"], s["aside"]) == (1, [1]))
-    assert "take sheet 1 out of its box" in tell(red, "take-up", "1")
+    taken_up = tell(red, "take-up", "1")
+    assert "take sheet 1 out of its box" in taken_up and taken_up.endswith("not yet: sheet 1 is taken up")
     red.tap("go")  # out of its box and carried
     red.state("ready", step=4)
     assert tell(red, "skip").startswith("ready · sheet 1, step 5")
@@ -85,7 +87,7 @@ def test_a_sheet_set_aside_is_taken_up_again_after_a_crash_and_owed_again_what_w
     assert tell(red, "step", "5").startswith("ready · sheet 1, step 5")
     give(red, 5)
     red.state("done")
-    assert tell(red, "tray") == "done · sheet 1 · white light: safe"
+    assert tell(red, "tray") == "done · sheet 1 · white light: not yet: sheet 1 in the fixer"
     sheet = sheet_json(red, 1)
     assert sheet["outcome"] == "complete"
     told = [burst for step in sheet["steps"] for burst in step["bursts"]]

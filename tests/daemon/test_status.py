@@ -49,10 +49,12 @@ NOTHING: dict[str, Any] = {
     "given_lo": None, "owed": None, "on_s": None, "steps": None, "lead_in": None, "burst": None, "dark": None,
     "white_light": "safe", "white_light_words": "safe", "reason": None, "refused": None, "said": None,
     "unfinished": None, "asks": None, "shows": None, "shown": None, "aside": [],
-    "not_verified": ["head"], "unplugged": {}, "warming": None,
+    "not_verified": ["head"], "unplugged": {}, "warming": None, "goes_to": [], "boxed": None,
 }  # fmt: skip
 LOADED: dict[str, Any] = {"print": "Pier lights", "plan": "the plan"}
 OUT = {"white_light": "not yet", "white_light_words": "not yet: sheet 1 is out"}
+ARMED = {"white_light": "not yet", "white_light_words": "not yet: sheet 1 is armed"}
+FIXING = {"white_light": "not yet", "white_light_words": "not yet: sheet 1 in the fixer"}
 
 
 class Told:
@@ -149,7 +151,7 @@ def test_every_state_of_a_sheet_that_is_printed() -> None:
     told.load()
     told.press("go", down=1.1)
     one = {**LOADED, "sheets_left": 1}
-    told.stands(1.1, **one, **hands(1, 0.0, 0.0), state="prompt", asks=["paper out"], steps=steps())
+    told.stands(1.1, **one, **ARMED, **hands(1, 0.0, 0.0), state="prompt", asks=["paper out"], steps=steps())
     told.wait(0.9)
     told.press("go")
     passed = (0.0, "printer")
@@ -198,13 +200,16 @@ def test_every_state_of_a_sheet_that_is_printed() -> None:
     told.wait(0.9)
     told.press("end")
     ended = (passed, whole, (1.0, "printer"), (50.9, "printer"))
-    told.stands(75.15, **one, **OUT, **hands(5, 0.0, 0.0), state="done", steps=steps(*ended), dark=off, said=said)
+    told.stands(75.15, **one, **OUT, **hands(5, 0.0, 0.0), state="done", steps=steps(*ended), dark=off, said=said,
+                goes_to=[{"sheet": 1, "where": "fixer"}])  # fmt: skip
     told.wait(0.85)
     told.press("go")
-    said = {"number": 2, "what": "stop bath", "at": 76.15}
+    said = {"number": 2, "what": "in the fixer", "at": 76.15}
     bathed = steps(*ended, (0.0, "printer"))
-    told.stands(75.15, **one, **hands(5, 0.0, 0.0), state="done", steps=bathed, dark=off, said=said)
+    told.stands(75.15, **one, **FIXING, **hands(5, 0.0, 0.0), state="done", steps=bathed, dark=off, said=said)
     told.press("end", down=1.1)
+    told.stands(77.25, **one, **FIXING, dark=off, said=said)
+    told.bench.advance(106.15)
     told.stands(77.25, **one, dark=off, said=said)
 
 
@@ -245,7 +250,7 @@ def test_a_fault_and_after_it() -> None:
     assert status["unfinished"] is None and status["white_light"] == "not yet"
     told.wait(0.8)
     told.press("go", down=1.1)
-    assert told.status()["sheet"] == 2 and told.status()["white_light"] == "safe"
+    assert told.status()["sheet"] == 2 and told.status()["white_light_words"] == "not yet: sheet 2 is armed"
 
 
 def test_a_burst_that_a_fault_has_not_ended_yet_is_told() -> None:
@@ -372,5 +377,5 @@ def check(status: dict[str, Any], evening: EngineWalk) -> None:
         if status["step"] is not None:
             assert status["given"] == pytest.approx(sum(given), abs=1e-9)
         assert [step["n"] for step in status["steps"]] == list(standing.sheet.steps)
-    assert (status["white_light"] == "safe") == (not standing.progress.sheets_out)
+    assert (status["white_light"] == "safe") == (not standing.progress.sensitive)
     assert status["owed"] is None or status["owed"] >= 0.0

@@ -109,6 +109,45 @@ def test_a_daemon_killed_in_the_middle_of_the_fix_goes_on_exactly(served: Served
     assert sum_.facts["seconds"] == pytest.approx(safelight_seconds(edges, out.at, sum_.at), abs=0.1)
 
 
+def test_a_cue_that_writes_nothing_is_told_to_whoever_follows(served: Served) -> None:
+    """The tray is to be rocked a second after the sheet went in; the next thing that is written down is its lifting."""
+    served.start()
+    to_the_trays(served, SLOW.replace("seconds: 2.5", "seconds: 200"))
+    status = served.until(lambda s: any(cue["what"] == "agitate" for cue in s["trays"]["cues"]))
+    assert status["trays"]["stacks"][0]["what"] == "drain"
+    served.stop()
+
+
+def test_a_daemon_killed_before_the_fixer_does_not_call_white_light_safe_by_the_clock(served: Served) -> None:
+    """No pedal stands at the trays: every move is told by the clock, and who says that anybody heard it? The sheet is
+    kept in its last bath, and white light is not safe until a press says that it is in the fixer, or a command."""
+    served.start()
+    to_the_trays(served, QUICK.replace("seconds: 12", "seconds: 2"))
+    in_bath(served, "developer")
+    on_disk(served, "developer")
+    served.kill("daemon")
+    served.gone()
+    served.start()
+    status = served.until(lambda s: any(cue["text"] == "sheet 1 out of fixer" for cue in s["trays"]["cues"]))
+    assert status["white_light_words"] == "not yet: sheet 1 not confirmed"
+    assert status["goes_to"] == [{"sheet": 1, "where": "fixer"}]
+    assert [stack["bath"] for stack in status["trays"]["stacks"]] == ["fixer"], "kept there"
+    served.kill("daemon")
+    served.gone()
+    served.start()
+    assert served.status()["white_light_words"] == "not yet: sheet 1 not confirmed", "what was told proves nothing"
+    served.tap("go")
+    status = served.until(lambda s: not s["goes_to"])
+    assert status["white_light_words"] == "not yet: sheet 1 in the fixer"
+    done = served.timerd("bath", "leave", "1")
+    assert (done.returncode, done.stdout) == (0, "no sheet is at the trays\n"), done.stderr
+    assert served.status()["white_light"] == "safe"
+    served.stop()
+    assert [record.kind for record in records(served, "in the fixer", "out of the baths")] == [
+        "in the fixer", "out of the baths",
+    ]  # fmt: skip
+
+
 def test_commands_change_what_goes_on_and_bad_talk_changes_nothing(served: Served) -> None:
     served.start()
     line = {"name": "quick.yaml", "text": SLOW}

@@ -38,7 +38,7 @@ def test_the_readmes_rehearsal_as_it_is_heard() -> None:
     told, of = evening("quiet-yard", ROOT / "tests" / "readme" / "feet.yaml")
     assert heard(told, of, SoundSettings(), half_a_second) == [
         (0.0, "'Quiet yard, one sheet to do'"),
-        (2.2, "'sheet 1, pencil the sheet's number on the back, paper out'"),
+        (2.2, "'sheet 1, paper out, pencil the sheet's number on the back of its top left corner'"),
         (2.2, "prompt"),
         (5.2, "'base, plain, nine seconds'"),
         (5.2, "ready"),
@@ -54,7 +54,7 @@ def test_the_readmes_rehearsal_as_it_is_heard() -> None:
         (30.0, "lead_in"), (31.0, "lead_in"), (32.0, "lead_in"), (33.0, "light_on"), (34.0, "beat"),
         (35.036, "'five'"), (36.036, "'four'"), (37.036, "'three'"), (38.036, "'two'"), (39.036, "'one'"),
         (40.036, "light_off"),
-        (40.036, "'sheet 1 is done. press go when it is in the stop bath'"),
+        (40.036, "'sheet 1 is done. press go when it is in the fixer'"),
         (40.536, "done"),
     ]  # fmt: skip
 

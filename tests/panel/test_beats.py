@@ -323,7 +323,7 @@ CUT = {"burst": 7, "at": 50.0, "why": "pedal"}
         ),
         (status(), status(said={"number": 1, "what": "ten seconds left", "at": 49.0}), [(49.0, "warning")]),
         (status(), status(said={"number": 1, "what": "fault", "at": 49.0}), [(49.0, "fault")]),
-        (status(), status(said={"number": 1, "what": "stop bath", "at": 49.0}), [(49.0, "ready")]),
+        (status(), status(said={"number": 1, "what": "in the fixer", "at": 49.0}), [(49.0, "ready")]),
         # of a first status
         (None, status(state="paused", since=since(2), said={"number": 1, "what": "step", "at": 1.0}), []),
         (None, status(state="fault", since=since(2)), [(100.0, "fault")]),

@@ -155,3 +155,20 @@ def test_the_typeface_is_shipped_with_its_licence_and_its_figures_are_equally_wi
     licence = typeface.FILE.parent / "LICENSE-DejaVu.txt"
     assert typeface.FILE.is_file() and "Permission is hereby granted, free of charge" in licence.read_text()
     assert len({typeface.width(digit, 200) for digit in "0123456789"}) == 1
+
+
+@pytest.mark.parametrize("corner", ["top left", "top right", "bottom right", "bottom left"])
+def test_the_corner_with_the_number_is_filled_and_no_other(painter: Painter, corner: str) -> None:
+    shown = all_shown()["prompt-out-of-the-box"]
+    assert shown.map is not None
+    drawn = []
+    for mark in ("", corner):
+        painter.draw(replace(shown, map=replace(shown.map, corner=mark)))
+        drawn.append(pygame.image.tobytes(painter.canvas, "RGB")[0::3])
+    wide = painter.size[0]
+    differs = [(i % wide, i // wide) for i, (a, b) in enumerate(zip(*drawn, strict=True)) if a != b]
+    assert len(differs) > 50
+    where = painter.draw(shown).parts["map"]
+    middle = where.x + where.w / 2, where.y + where.h / 2
+    assert {("right" if x > middle[0] else "left") for x, _ in differs} == {corner.split()[1]}
+    assert {("bottom" if y > middle[1] else "top") for _, y in differs} == {corner.split()[0]}

@@ -163,7 +163,9 @@ def test_no_ink_is_told_and_no_word_at_all() -> None:
 def test_the_map_comes_by_itself_at_a_carry_and_before_a_flash_and_on_call() -> None:
     tide = plans()["breakwater"][0]
     with_maps = {name for name, shown in all_shown().items() if shown.map is not None}
-    assert with_maps == {"prompt-carry", "prompt-carry-to-flash", "ready-flash", "map", "map-flash"}
+    assert with_maps == {
+        "prompt-carry", "prompt-carry-to-flash", "prompt-out-of-the-box", "ready-flash", "map", "map-flash",
+    }  # fmt: skip
     image = at("prompt-carry").map
     assert image is not None and not image.ticked and image.at_hand is not None and image.at_hand.name == "all"
     marked = at("prompt-carry-to-flash").map
@@ -287,3 +289,35 @@ def test_no_screen_shows_a_time_as_stops_or_a_colour_as_a_code() -> None:
 def test_scenes_are_made_of_statuses_with_every_key() -> None:
     keys = set(status(None, "idle"))
     assert all(isinstance(scene, Scene) and set(scene.status) == keys for scene in all_scenes().values())
+
+
+def test_taken_up_the_map_shows_how_the_sheet_lies_with_its_corner() -> None:
+    scene = all_scenes()["prompt-out-of-the-box"]
+    assert scene.bench is not None
+    stations = {**scene.bench.stations, "enlarger": scene.bench.stations["enlarger"].model_copy(update={"turn": 90})}
+    for bench, corner, size in (
+        (scene.bench, "top left", (203.2, 254.0)),
+        (scene.bench.model_copy(update={"stations": stations}), "top right", (254.0, 203.2)),
+    ):
+        shown = view(scene.status, scene.plan, bench, NOW)
+        assert shown.kind == "carry" and shown.map is not None
+        assert (shown.map.corner, (shown.map.sheet.width, shown.map.sheet.height)) == (corner, size)
+    assert scene.shown.lines == (
+        "lens at f/8", "negative 24-117-08", "take sheet 3 out of its box", "carry the sheet to the enlarger",
+        "lay it as it lay: the corner with its number at the top left, as on the map", "go: done, go on",
+    )  # fmt: skip
+    unmapped = scene.plan.model_copy(update={"sheet": None}) if scene.plan is not None else None
+    assert view(scene.status, unmapped, scene.bench, NOW).kind == "asks"
+    assert view({**scene.status, "boxed": None}, scene.plan, scene.bench, NOW).kind == "asks"
+
+
+def test_a_press_of_go_says_where_a_finished_sheet_is() -> None:
+    """At done of the sheet at hand; in idle, whatever is offered there, of those that are at hand no more."""
+    to_trays, to_fixer = {"sheet": 3, "where": "trays"}, {"sheet": 2, "where": "fixer"}
+    assert at("done").lines[0] == "go: it is in the fixer"
+    assert at("done", goes_to=[to_fixer, to_trays]).lines[0] == "go: to the trays"
+    assert at("done", goes_to=[to_fixer]).lines[0] == "hold go for 1 s: next sheet"
+    for name in ("idle", "idle-unfinished", "idle-set-aside"):
+        assert not [line for line in at(name).lines if line.startswith("go: ")]
+        said = [line for line in at(name, goes_to=[to_fixer, to_trays]).lines if line.startswith("go: ")]
+        assert said == ["go: sheet 2 is in the fixer", "go: sheet 3 to the trays"]

@@ -16,7 +16,6 @@ from timerd.panel.view import view
 from timerd.panel.wetside import due_words, tray_sounds, tray_words
 from timerd.panel.words_to_say import present_words
 from timerd.sheet.engine.machine import Engine
-from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.sound import SoundSettings
 from timerd.sheet.trays import events as ev
@@ -132,11 +131,13 @@ def test_again_says_all_that_is_due() -> None:
 def test_what_is_said_when_a_sheet_is_done() -> None:
     of = plan(step(4.0), step(None, n=3, kind="develop", name="develop/six", pedal=None, lead_in=None))
     done = status(state="done", sheet=3, step=3, white_light="not yet", white_light_words="not yet: sheet 3 is out")
-    assert present_words(done, of).endswith("press go when it is in the stop bath")
-    to_trays = of.model_copy(update={"baths": BathLine.model_validate(SIX)})
-    assert present_words(done, to_trays).endswith("press go to send it to the trays")
-    there = {**trays(), "stacks": [{**status_at_trays()["stacks"][0]}]}
-    assert "press go" not in present_words({**done, "trays": there}, to_trays)
+
+    def said(where: str) -> str:
+        return present_words({**done, "goes_to": [{"sheet": 3, "where": where}, {"sheet": 2, "where": "fixer"}]}, of)
+
+    assert said("fixer").endswith("press go when it is in the fixer")
+    assert said("trays").endswith("press go to send it to the trays")
+    assert "press go" not in present_words({**done, "goes_to": [{"sheet": 2, "where": "fixer"}]}, of)
 
 
 def test_a_machines_own_status_is_shown() -> None:

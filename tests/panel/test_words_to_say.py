@@ -38,6 +38,11 @@ def told(**facts: Any) -> dict[str, Any]:
         (status(), "no print is loaded"),
         (status(**PRINT, sheets_left=2), "Quiet yard, two sheets to do"),
         (status(**PRINT, **OUT), "Quiet yard, no sheet to do. white light not yet: sheet 3 is out"),
+        (
+            status(**PRINT, **OUT, goes_to=[{"sheet": 2, "where": "trays"}, {"sheet": 3, "where": "fixer"}]),
+            "Quiet yard, no sheet to do. white light not yet: sheet 3 is out. press go to send sheet 2 to the trays. "
+            "press go when sheet 3 is in the fixer",
+        ),
         (exposing(1.0, 9.0, **PRINT, state="idle", given=None), "viewing light on"),
         (
             status(**PRINT, unfinished=OFFER),
@@ -101,8 +106,12 @@ def told(**facts: Any) -> dict[str, Any]:
         ),
         (told(state="paused", step=3, given=12.0, owed=None), "paused, given twelve seconds"),
         (
+            told(state="done", step=4, given=None, goes_to=[{"sheet": 3, "where": "fixer"}]),
+            "sheet 3 is done, develop, fibre-two-bath. press go when it is in the fixer. one sheet left",
+        ),
+        (
             told(state="done", step=4, given=None),
-            "sheet 3 is done, develop, fibre-two-bath. press go when it is in the stop bath. one sheet left",
+            "sheet 3 is done, develop, fibre-two-bath. one sheet left",
         ),
         (
             told(state="done", step=4, given=None, white_light="safe", sheets_left=0),
@@ -180,10 +189,8 @@ PAUSED = told(state="paused", step=3, given=12.8, owed=5.0, since=since(2))
         (status(), status(said=said(1, "both held")), "keep holding to give the sheet up"),
         (told(state="fault"), told(state="fault", said=said(1, "both held")), "keep holding to clear the fault"),
         (EXPOSING, {**EXPOSING, "said": said(1, "ten seconds left")}, "ten seconds left"),
-        (told(state="done"), told(state="done", white_light="safe", said=said(1, "stop bath")),
-         "in the stop bath. white light is safe"),
-        (told(state="done"), told(state="done", said=said(1, "stop bath")),
-         "in the stop bath. white light not yet: sheet 3 is out"),
+        (told(state="done"), told(state="done", said=said(1, "in the fixer")),
+         "in the fixer. white light is not safe yet"),
         (
             told(state="abandoned", step=3, given=9.1, owed=8.7),
             told(state="abandoned", step=3, given=9.1, owed=8.7, said=said(1, "given")),

@@ -47,6 +47,8 @@ def as_text(facts: dict[str, Any]) -> str:
     lines.append(",\n".join(json.dumps(said) for said in facts["said"]))
     lines += ["],", '"records": [']
     lines.append(",\n".join(json.dumps(record) for record in facts["records"]))
+    if "cues" in facts:
+        lines += ["],", '"cues": [', ",\n".join(json.dumps(cue) for cue in facts["cues"])]
     return "\n".join([*lines, "]", "}"]) + "\n"
 
 

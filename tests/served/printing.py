@@ -18,7 +18,7 @@ class Feet(Protocol):
 
 
 def print_sheets(served: Served, press: Feet, sheets: int, longest_s: float = LIMIT_S) -> list[Status]:
-    """Print all sheets that are loaded, from idle to the last one in the stop bath, or at the trays where the print
+    """Print all sheets that are loaded, from idle to the last one in the fixer, or at the trays where the print
     names its baths; every state on the way.
 
     At a held step the foot stays down for as long as the step is owed; each press waits until it is not too soon.
@@ -48,11 +48,7 @@ def print_sheets(served: Served, press: Feet, sheets: int, longest_s: float = LI
         _not_too_soon(status)
         number = status["sheet"]
         press("go", 0.1)
-        status = until(
-            lambda s, number=number: (
-                s["white_light"] == "safe" or any(number in stack["sheets"] for stack in s["trays"]["stacks"])
-            )
-        )
+        status = until(lambda s, number=number: all(told["sheet"] != number for told in s["goes_to"]))
     return states
 
 

@@ -6,7 +6,8 @@ import math
 from collections.abc import Mapping, Sequence
 
 from timerd.sheet.plan.value import LIGHTS, PROMPTS, Plan
-from timerd.sheet.record import Progress, Record, SheetProgress
+from timerd.sheet.progress import SheetProgress
+from timerd.sheet.record import Progress, Record
 
 Bursts = float | Sequence[float]
 

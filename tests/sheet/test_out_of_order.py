@@ -13,7 +13,7 @@ from timerd.daemon.recovery import recovered
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import table
 from timerd.sheet.engine.machine import Engine
-from timerd.sheet.plan.value import Plan
+from timerd.sheet.plan.value import Plan, Sheet
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.trays import events as tr
@@ -227,3 +227,38 @@ def test_no_light_through_a_filter_that_is_still_swung_in() -> None:
     hand.press(GO if hand.standing.step.station == "enlarger" else OTHER_GO)
     assert hand.standing.reason == "take the red filter out first"
     assert [edge for edge in hand.bench.lines.edges[lit:] if edge.lit and edge.line != "safelight"] == []
+
+
+@pytest.mark.parametrize(("turn", "corner"), [(0, "top left"), (90, "top right"), (180, "bottom right")])
+def test_a_sheet_out_of_its_box_is_laid_back_as_it_lay_and_white_light_is_not_safe(turn: int, corner: str) -> None:
+    """The bench first, then the paper; and how it lies at that station, which may have it turned."""
+    stations = {**BENCH.stations, "enlarger": BENCH.stations["enlarger"].model_copy(update={"turn": turn})}
+    sheet = Sheet(width=203.2, height=254.0, image=(0.0, 0.0, 203.2, 254.0), image_given=False)
+    for plan, by_the_map in ((PLAN.model_copy(update={"sheet": sheet}), ", as on the map"), (PLAN, "")):
+        hand = Hand(plan, BENCH.model_copy(update={"stations": stations}), sheets=1)
+        hand.at_the_enlarger()
+        hand.tell("set aside")
+        assert hand.standing.white_light == (True, "safe")
+        hand.press(GO, down=1.1)
+        assert hand.standing.asking == (
+            "lens at f/8", "take sheet 1 out of its box", "carry the sheet to the enlarger",
+            f"lay it as it lay: the corner with its number at the {corner}{by_the_map}",
+        )  # fmt: skip
+        assert hand.standing.white_light == (False, "not yet: sheet 1 is taken up"), "the paper is in the hand"
+        hand.press(GO, END, down=2.2)
+        assert hand.standing.state == table.ABANDONED
+        assert not hand.standing.white_light[0], "it may lie there still"
+        hand.tell("set aside")
+        assert hand.standing.white_light == (True, "safe")
+
+
+def test_from_arming_on_white_light_is_not_safe_until_the_sheet_is_given_up() -> None:
+    hand = Hand(sheets=1)
+    hand.press(OTHER_GO, down=1.1)
+    assert hand.standing.white_light == (False, "not yet: sheet 1 is armed")
+    hand.tell("abandon")
+    assert (hand.standing.state, hand.standing.white_light[0]) == (table.ABANDONED, False)
+    hand.again({1: PLAN})
+    assert hand.standing.white_light == (False, "not yet: sheet 1 is armed"), "a restart knows no better"
+    hand.tell("give up")
+    assert hand.standing.white_light == (True, "safe")

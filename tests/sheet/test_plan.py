@@ -103,7 +103,8 @@ def test_the_breakwater_whole():
     assert steps_of(plan) == [
         prompt(
             1, "wait", "wait", "flashing",
-            "lens at f/8", "negative 24-117-08", "pencil the sheet's number on the back", "paper out",
+            "lens at f/8", "negative 24-117-08", "paper out",
+            "pencil the sheet's number on the back of its top left corner",
         ),
         lit(2, "flash/haze/flash", "flasher", "flashing", 0.96, threshold=0.6, threshold_dose=1.6, **HELD),
         prompt(3, "carry", "carry/enlarger", "enlarger", "carry the sheet to the enlarger"),
@@ -320,8 +321,8 @@ def test_filters_changed_by_hand():
     )
     assert steps_of(plan) == [
         prompt(
-            1, "wait", "wait", "easel", "put the green filter in", "negative 31-002-17",
-            "pencil the sheet's number on the back", "paper out",
+            1, "wait", "wait", "easel", "negative 31-002-17", "put the green filter in",
+            "paper out", "pencil the sheet's number on the back of its top left corner",
         ),
         lit(2, "base/soft/green", "head", "easel", 12),
         lit(3, "burn/wall/green", "head", "easel", 12 * (power("1/2") - 1), stops=0.5, stops_written="1/2"),
@@ -343,7 +344,11 @@ def test_a_first_light_without_a_filter_wants_an_empty_drawer():
     plan = plan_of(
         print_of("{base: flat, light: white, seconds: 2}", "{base: soft, light: green, seconds: 2}"), HAND_FILTERED
     )  # fmt: skip
-    assert plan.steps[0].asks == ("take the filter out", "pencil the sheet's number on the back", "paper out")
+    assert plan.steps[0].asks == (
+        "take the filter out",
+        "paper out",
+        "pencil the sheet's number on the back of its top left corner",
+    )
     assert [step.name for step in plan.steps] == [
         "wait", "base/flat/white", "filter/green", "base/soft/green",
     ]  # fmt: skip
@@ -361,7 +366,7 @@ def test_a_filter_comes_after_the_carry():
         ("wait", "flashing"), ("flash/sky/flash", "flashing"), ("carry/enlarger", "enlarger"),
         ("filter/green", "enlarger"), ("base/soft/green", "enlarger"),
     ]  # fmt: skip
-    assert plan.steps[0].asks == ("pencil the sheet's number on the back", "paper out")
+    assert plan.steps[0].asks == ("paper out", "pencil the sheet's number on the back of its top left corner")
 
 
 def test_a_sheet_may_be_carried_to_and_fro():

@@ -67,7 +67,8 @@ def test_the_lens_stays_as_it_is_while_the_next_light_wants_it_so():
     ]  # fmt: skip
     assert dose(plan, "burn/wall/green") == near(12 * 2 * 10**0.3)
     assert plan.steps[0].asks == (
-        "lens at f/8", "take the density out", "pencil the sheet's number on the back", "paper out"
+        "lens at f/8", "take the density out", "paper out",
+        "pencil the sheet's number on the back of its top left corner",
     )  # fmt: skip
 
 

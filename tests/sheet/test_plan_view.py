@@ -37,8 +37,8 @@ negative 19-040-11, paper dries-down, bench two-station
   1  start prompt, station flashing
        lens at f/5.6
        negative 19-040-11
-       pencil the sheet's number on the back
        paper out
+       pencil the sheet's number on the back of its top left corner
   2  flash haze                                                     1.0  hold
        60 % of the threshold
   3  carry to the enlarger
@@ -147,7 +147,7 @@ def test_json_has_the_keys_that_others_read():
 
 def test_steps_are_spoken():
     assert [step_speech(step) for step in pier().steps] == [
-        "lens at f/5.6, negative 19-040-11, pencil the sheet's number on the back, paper out",
+        "lens at f/5.6, negative 19-040-11, paper out, pencil the sheet's number on the back of its top left corner",
         "flash, haze, one second",
         "carry to the enlarger",
         "base, soft, eleven seconds, dodge pier a third of a stop, small oval",

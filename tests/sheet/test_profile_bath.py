@@ -34,6 +34,7 @@ def test_a_sound_line() -> None:
     assert developer.agitate is not None and (developer.agitate.every_s, developer.agitate.for_s) == (30, 10)
     assert (developer.drain, stop.drain, developer.factor, two.keeps_h) == ("inside", "outside", 6, 168)
     assert one.capacity is not None and one.capacity.per_litre == {"fibre": 50.0}
+    assert line.white_from == (2, 30, 30)
     assert (one.followed_by, one.cycles, one.litres, one.words) == ("fixer-2", 5, 1.5, "fixer 1")
 
 
@@ -87,6 +88,34 @@ BAD = {
     "capacity misspelt": (
         changed({8: "  - {name: stop, kind: stop bath, seconds: 10, capacity: {fiber: 20}}"}),
         ["p.yaml:8: baths[1].capacity: unknown key 'fiber': did you mean 'fibre'?"],
+    ),
+    "white light in the stop bath": (
+        changed({5: "white_light: {bath: stop, after_s: 30}"}),
+        ["p.yaml:5: white_light.bath: nothing is fixed in 'stop': name the fixer, 'fixer-1', or a bath after it"],
+    ),
+    "white light in a bath that is not there": (
+        changed({5: "white_light: {bath: fixer-3}"}),
+        ["p.yaml:5: white_light.bath: no bath of this line is called 'fixer-3': did you mean 'fixer-2'?"],
+    ),
+    "white light of nothing": (
+        changed({5: "white_light: {}"}),
+        ["p.yaml:5: white_light: needs 'bath' or 'after_s': from which bath on, how many seconds in it"],
+    ),
+    "white light misspelt": (
+        changed({5: "white_light: {bath: fixer-1, after: 30}"}),
+        ["p.yaml:5: white_light: unknown key 'after': did you mean 'after_s'?"],
+    ),
+    "white light at once": (
+        changed({5: "white_light: {bath: fixer-1, after_s: 0}"}),
+        ["p.yaml:5: white_light.after_s: must be at least 5, is 0"],
+    ),
+    "white light without a fixer": (
+        "bath: b\nwhite_light: {after_s: 30}\n"
+        "baths:\n  - {name: a, kind: developer, seconds: 9}\n  - {name: b, kind: wash, seconds: 9}\n",
+        [
+            "p.yaml:2: white_light: no bath of this line is a fixer: leave it out, white light is safe when the sheet "
+            "is out of all baths"
+        ],
     ),
     "followed by what is not there": (
         changed({9: "  - {name: fixer-1, kind: fixer, seconds: 60, followed_by: fixer-3}"}),

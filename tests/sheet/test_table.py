@@ -271,8 +271,8 @@ AFTER: dict[tuple[str, str], str] = {
     **{(row, "fault"): table.FAULT for row in table.TABLE if row != table.FAULT},
 }
 STAYS_BUT_WRITES = {
-    (table.DONE, "go let up"): [("stop bath", 0)],
-    (table.DONE, "told tray"): [("stop bath", 0)],
+    (table.DONE, "go let up"): [("in the fixer", 0)],
+    (table.DONE, "told tray"): [("in the fixer", 0)],
     **{(row, "lit"): [("viewing", 0)] for row in (table.VIEWING, table.READY_SHOWN, table.PAUSED_SHOWN)},
     (table.ASIDE, "load"): [("loaded", 0)],
     (table.IDLE_TO_SHOW, "load"): [("loaded", 0)],
@@ -455,7 +455,7 @@ def test_a_viewing_light_that_a_fault_put_out_is_recorded() -> None:
     assert [kind for kind, _ in hand.written[-3:]] == ["viewing", "fault", "viewing"]
 
 
-def test_a_finished_sheet_goes_into_the_stop_bath_while_a_later_one_is_unfinished() -> None:
+def test_a_finished_sheet_goes_into_the_fixer_while_a_later_one_is_unfinished() -> None:
     hand = reach(table.DONE)
     hand.press(GO, 1.2)
     hand.press(OTHER_GO)

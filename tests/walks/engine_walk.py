@@ -13,7 +13,8 @@ from timerd.sheet.engine import table
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.record import NEAR_ENOUGH, Progress, Record
+from timerd.sheet.progress import NEAR_ENOUGH
+from timerd.sheet.record import Progress, Record
 
 BENCH = Bench.model_validate({
     "bench": "walk",
@@ -282,7 +283,7 @@ class EngineWalk:
             row, sheet = engine.standing.row, engine.standing.sheet
             assert engine.standing.state == table.EXPOSING or row in SHOWING, f"{lit} lit in {row}"
             if row == table.VIEWING:
-                assert not self.out_by_hand(), "viewing light with a sheet out"
+                assert not self.sensitive_by_hand(), "viewing light with a sheet that it spoils"
             elif row in SHOWING:
                 assert lit == ["lamp red-led"], "no light but the paper-safe one is shown with a sheet in hand"
             else:
@@ -299,9 +300,21 @@ class EngineWalk:
         for record in self.bench.records:
             if record.kind == "sheet out":
                 out.add(record.sheet)
-            elif record.kind in ("stop bath", "given up", "set aside"):
+            elif record.kind in ("in the fixer", "given up", "set aside"):
                 out.discard(record.sheet)
         return out
+
+    def sensitive_by_hand(self) -> set[int]:
+        """The sheets that white light would spoil: in the hand, or less than half a minute in the fixer."""
+        found: set[int] = set()
+        for record in self.bench.records:
+            if record.kind in ("armed", "taken up"):
+                found.add(record.sheet)
+            elif record.kind in ("given up", "set aside") or (
+                record.kind == "in the fixer" and self.bench.now - record.at > 30.0 - 1e-6
+            ):
+                found.discard(record.sheet)
+        return found
 
     def at_hand_by_hand(self) -> int:
         """The sheet that was last taken in hand, read off the records without the fold."""

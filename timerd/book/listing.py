@@ -16,7 +16,10 @@ from timerd.sheet.record import Progress, Record
 
 _ODD = ("abandoned", "fault", "cleared", "set aside", "taken up", "given up", "owed again")
 """Kinds that tell of a sheet that was not simply printed."""
-_ENDINGS = ("sheet out", "done", "to trays", "out of the box", "stop bath", "out of the baths", *_ODD)
+_ENDINGS = (
+    "sheet out", "done", "to trays", "out of the box", "stop bath", "in the fixer", "safe in white light",
+    "out of the baths", *_ODD,
+)  # fmt: skip
 """All that says how a sheet stands, but for its doses."""
 _BOXED = "to trays, boxed"
 _AT_ONCE = 500
@@ -96,18 +99,20 @@ def _armed(reader: Reader, selection: Selection, last: int | None) -> list[tuple
 
 
 Outcome = tuple[str, bool, bool]
-"""How a sheet ended, whether it is out, whether it was given up."""
+"""How a sheet ended, whether white light would spoil it, whether it was given up."""
 
 
 def _outcomes(reader: Reader, sheets: Sequence[int], within: str) -> dict[int, Outcome]:
-    """How each sheet ended. Most were printed and put into the stop bath, no more: of those nothing else is read."""
+    """How each sheet ended. Most were printed and fixed, no more: of those nothing else is read. (Until `in the fixer`
+    was written, a `stop bath` without baths that were named was the last of a sheet.)"""
 
     def those(*kinds: str) -> set[int]:
         marks = ",".join(f"'{kind}'" for kind in kinds)
         return {sheet for (sheet,) in reader.each(f"SELECT sheet FROM records WHERE kind IN ({marks}) AND {within}")}
 
+    fixed = those("safe in white light", "out of the baths") | (those("stop bath") - those("to trays"))
     found = dict.fromkeys(
-        those("done") & those("stop bath") - those(*_ODD), _outcome(("sheet out", "done", "stop bath"))
+        those("done") & fixed - those(*_ODD), _outcome(("sheet out", "done", "in the fixer", "safe in white light"))
     )
     others = [sheet for sheet in sheets if sheet not in found]
     if 0 < len(others) <= _AT_ONCE:
@@ -135,4 +140,4 @@ def _outcome(endings: tuple[str, ...]) -> Outcome:
         ),
     ]
     sheet = Progress(told).sheets[1]
-    return sheet.outcome, sheet.out, sheet.given_up
+    return sheet.outcome, sheet.sensitive, sheet.given_up

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from timerd.book.store import NAME, BookError, open_to_read, record_of, why
 from timerd.book.whole import put_whole
-from timerd.sheet.record import Progress, Record, SheetProgress
+from timerd.sheet.progress import SheetProgress
+from timerd.sheet.record import Progress, Record
 
 if TYPE_CHECKING:  # a list of sheets needs no plan, and is there at once without what plans are made of
     from timerd.sheet.history import Dated, History
@@ -20,11 +21,14 @@ if TYPE_CHECKING:  # a list of sheets needs no plan, and is there at once withou
 
 _RECORDS = "SELECT kind, at_ns, sheet, step, burst, facts FROM records"
 
-_OUT = (
-    "SELECT sheet FROM records WHERE kind = 'sheet out' EXCEPT "
-    "SELECT sheet FROM records WHERE kind IN ('stop bath', 'given up', 'out of the baths')"
+_SENSITIVE = (
+    "SELECT sheet FROM records WHERE kind = 'armed' EXCEPT "
+    "SELECT sheet FROM records WHERE kind IN ('safe in white light', 'given up', 'out of the baths') EXCEPT "
+    "SELECT sheet FROM (SELECT sheet FROM records WHERE kind = 'stop bath' EXCEPT "
+    "SELECT sheet FROM records WHERE kind IN ('to trays', 'in the fixer'))"
 )
-"""The sheets that white light would spoil."""
+"""The sheets that white light would spoil, and those in their box. A `stop bath` without named baths is an older
+timerd's last word on a sheet."""
 
 
 class Reader:
@@ -109,11 +113,12 @@ class Reader:
                 yield json.loads(rows[0][0])
 
     def present(self) -> Progress:
-        """All that matters to go on: the last sheet, those that are out, the fault if there is one, the last burst.
+        """All that matters to go on: the last sheet, those that white light would spoil, the fault if there is one, the
+        last burst.
 
         How long this takes does not grow with the book, but for one look along an index.
         """
-        out = {row[0] for row in self._rows(_OUT)}
+        out = {row[0] for row in self._rows(_SENSITIVE)}
         last = self._rows("SELECT max(sheet) FROM records")[0][0]
         at_hand = self._rows(
             "SELECT sheet FROM records WHERE number = "

@@ -234,7 +234,9 @@ def _show_line(args: argparse.Namespace) -> int:
     times = [bath.move_after(bath.at_c if args.at is None else args.at) for bath in line.baths]
     if args.json:
         facts = [{**bath.model_dump(), "move_after": time_} for bath, time_ in zip(line.baths, times, strict=True)]
-        print(json.dumps({"bath": line.bath, "base": line.base, "baths": facts}, indent=2))
+        begins = line.white_from
+        white = None if begins is None else {"bath": line.baths[begins.place].name, "after_s": begins.after_s}
+        print(json.dumps({"bath": line.bath, "base": line.base, "white_light": white, "baths": facts}, indent=2))
         return 0
     rows: list[tuple[str, ...]] = [("bath", "seconds", "drain", "agitate", "litres", "for, in 8x10 in")]
     for bath, seconds in zip(line.baths, times, strict=True):
@@ -247,9 +249,17 @@ def _show_line(args: argparse.Namespace) -> int:
     print(f"{line.bath}{f', {line.base} paper' if line.base else ''}, {degrees}")
     print(_table(rows))
     print()
+    print(_white_light(line))
     print("starting points: check each against its maker's sheet")
     print(MIND)
     return 0
+
+
+def _white_light(line: BathLine) -> str:
+    begins = line.white_from
+    if begins is None:
+        return "white light is safe when the sheet is out of the baths"
+    return f"white light is safe when the sheet has been {begins.after_s:g} s in {line.baths[begins.place].words}"
 
 
 def _table(rows: Sequence[tuple[str, ...]]) -> str:

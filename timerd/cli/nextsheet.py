@@ -15,7 +15,7 @@ from timerd.cli.sides import of_the_book
 if TYPE_CHECKING:
     from timerd.desk.adopt import Adopted
     from timerd.sheet.plan.value import Plan
-    from timerd.sheet.record import SheetProgress
+    from timerd.sheet.progress import SheetProgress
 
 
 def commands(add: Add) -> None:

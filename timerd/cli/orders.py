@@ -14,7 +14,7 @@ _ORDERS = {
     "abandon": ("abandon", "stop working on the sheet at hand; it may be taken up again"),
     "set-aside": ("set aside", "the sheet at hand goes into its box, to be taken up later"),
     "give-up": ("give up", "the sheet that was abandoned, or is offered, is given up for good"),
-    "tray": ("tray", "the finished sheet is in the stop bath"),
+    "tray": ("tray", "the finished sheet goes to the trays (without named baths: it is in the fixer)"),
     "view": ("view", "the next press of go shows the paper-safe light (with no sheet out: the viewing light)"),
     "rest": ("rest", "to idle, when a sheet is done"),
 }

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from timerd.sheet.plan.value import Plan
     from timerd.sheet.profile.benchfile import Bench
     from timerd.sheet.profile.paperfile import Paper
-    from timerd.sheet.record import SheetProgress
+    from timerd.sheet.progress import SheetProgress
 
 _BAR = 30
 _DIGITS = 18  # a sheet has no longer number

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from timerd.sheet.plan.value import Plan
     from timerd.sheet.profile.benchfile import Bench
     from timerd.sheet.profile.paperfile import Paper
-    from timerd.sheet.record import SheetProgress
+    from timerd.sheet.progress import SheetProgress
 
 _NUMBER = re.compile(r"[0-9]{1,9}", re.ASCII)
 

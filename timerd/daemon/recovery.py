@@ -15,7 +15,8 @@ from timerd.book.store import boot_id
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import Plan, Step
-from timerd.sheet.record import Burning, Progress, Record, SheetProgress
+from timerd.sheet.progress import Burning, SheetProgress
+from timerd.sheet.record import Progress, Record
 
 FIRST_S = 0.5
 """A burning light is first written down at this time from when it was lit."""

@@ -147,7 +147,9 @@ class Daemon:
         if (wake_at := self._engine.standing.wake_at) is not None and now >= wake_at and not self._ink.waits:
             self._inbox.append(ev.Wake(now))
             self._process()
-        self._write(self._wet.wake(now), now)
+        if self._wet.is_due(now):
+            self._write(self._wet.wake(now), now)
+            self._changed = True  # a cue may be all that came of it
         if (renew_at := self._renew_at) is not None and time.monotonic() >= renew_at:
             self._renew()
         self._clients.attend(now)

@@ -9,7 +9,8 @@ from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import IDLE_TO_SHOW, LEAD_IN, PAUSED_TO_SHOW, PROMPT, READY_TO_SHOW, STATE_OF
 from timerd.sheet.plan.value import Plan
-from timerd.sheet.record import Record, SheetProgress, StepProgress
+from timerd.sheet.progress import SheetProgress, StepProgress
+from timerd.sheet.record import Record
 from timerd.sheet.words import why_words
 
 TO_SHOW = {IDLE_TO_SHOW: "viewing light", READY_TO_SHOW: "paper-safe light", PAUSED_TO_SHOW: "paper-safe light"}
@@ -87,6 +88,7 @@ class Account:
             "dark": self._dark,
             "white_light": "safe" if safe else "not yet",
             "white_light_words": words,
+            "goes_to": [{"sheet": number, "where": where} for number, where in s.goes_to.items()],
             "reason": why_words(s.reason) if s.reason is not None else None,
             "unplugged": dict(s.unplugged),
             "not_verified": [name for name, lamp in s.bench.lamps.items() if lamp.sense is None],
@@ -94,6 +96,7 @@ class Account:
             "refused": self._refused,
             "said": self._said,
             "asks": list(s.asking) if s.state == PROMPT else None,
+            "boxed": s.sheet.boxed if s.sheet is not None else None,
             "shows": TO_SHOW.get(s.row),
             "shown": s.shown if s.lit_at is not None else None,
             "unfinished": _offer(s.offer) if s.sheet is None else None,

@@ -44,10 +44,14 @@ class Wet:
         """What the engine was given, and what it did."""
         return self._take(self._side.see(event, actions, now))
 
-    def wake(self, now: float) -> list[Record]:
-        """The time has come that `wake_at` told, or not."""
+    def is_due(self, now: float) -> bool:
+        """Whether the time has come that `wake_at` told."""
         due = self.wake_at
-        return self._take(self._side.do(tr.Wake(now), now)) if due is not None and now >= due else []
+        return due is not None and now >= due
+
+    def wake(self, now: float) -> list[Record]:
+        """It has."""
+        return self._take(self._side.do(tr.Wake(now), now))
 
     def ask(self, request: dict[str, Any], now: float) -> list[Record]:
         """Do what a client asks. Raises ValueError or LookupError, in words; then nothing has changed."""

@@ -19,7 +19,7 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import Place, printable
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.profile.printfile import LightStep, Print, kinds_of, lights_of
-from timerd.sheet.record import SheetProgress
+from timerd.sheet.progress import SheetProgress
 
 _AMOUNTS = ("seconds", "stops", "percent", "threshold", "over")
 _CARDS = ("dodge", "leave")

@@ -18,7 +18,7 @@ from timerd.sheet.plan.names import position
 from timerd.sheet.plan.value import LIGHTS, Cue, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import printable
-from timerd.sheet.record import SheetProgress
+from timerd.sheet.progress import SheetProgress
 from timerd.sheet.words import area_words, counted_stops, step_words
 
 _SAME = 1e-9

@@ -10,7 +10,7 @@ from typing import Any, Literal
 
 from timerd.panel.shown import CueBar
 from timerd.sheet.plan.value import Cue, Step
-from timerd.sheet.record import NEAR_ENOUGH
+from timerd.sheet.progress import NEAR_ENOUGH
 from timerd.sheet.words import area_words
 
 BEAT_LIT_S = 0.15

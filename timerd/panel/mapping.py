@@ -1,4 +1,7 @@
-"""The map drawn: the sheet as it lies, the area at hand filled, and ticks where the image does not show the way."""
+"""The map drawn: the sheet as it lies, the area at hand filled, and ticks where the image does not show the way.
+
+Where a sheet is laid back, the corner with its number is filled.
+"""
 
 from __future__ import annotations
 
@@ -53,6 +56,10 @@ def draw_map(canvas: pygame.Surface, rect: Rect, marked: MarkedMap, where: Layou
     pygame.draw.polygon(canvas, FULL, ring(sheet.image), thin)
     (left, top), (right, bottom) = point((0, 0)), point((sheet.width, sheet.height))
     pygame.draw.rect(canvas, FULL, Rect(left, top, right - left, bottom - top), thick)
+    if marked.corner:
+        x, y = right if "right" in marked.corner else left, bottom if "bottom" in marked.corner else top
+        across, down = size if x == left else -size, size if y == top else -size
+        pygame.draw.polygon(canvas, FULL, [(x, y), (x + across, y), (x, y + down)])
     texts: list[Line] = []
     if ticked and area is not None:
         texts += _ticks(canvas, Rect(left, top, right - left, bottom - top), rect, area, scale, size, tick_long, thick)

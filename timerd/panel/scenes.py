@@ -8,6 +8,8 @@ from typing import Any
 
 from timerd.panel.shown import Shown
 from timerd.panel.view import lost, view
+from timerd.sheet.map import own_corner
+from timerd.sheet.plan.prompts import take_up_asks
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.trays.words import CAUTION
@@ -17,6 +19,8 @@ PRINTS = ("breakwater", "lantern-room", "ferry-steps")
 NOW = 5000.0
 AT_ONCE = "at once: sheets 3 and 4, in developer and fixer 1"
 DRAIN = "sheet 3, drain, then into fixer 2"
+SAFE = "white light is safe"
+DEVELOPING = "sheet 4 in the developer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,13 +76,13 @@ def made_up(plans: Mapping[str, tuple[Plan, Bench]]) -> dict[str, Scene]:
         ),
         "idle-sheets-in-the-box": scene("idle", sheet=None, sheets_left=7, aside=[1, 2, 3]),
         "idle-to-show": scene("idle", sheet=None, shows="viewing light"),
-        "prompt-start": scene("prompt", step=1),
+        "prompt-start": scene("prompt", step=1, white="sheet 3 is armed"),
         "prompt-carry": scene("prompt", step=3, white=3),
         "prompt-carry-to-flash": Scene(status(carried, "prompt", step=3, white=3), carried, bench),
         "prompt-filter": Scene(status(lantern, "prompt", step=_kind(lantern, "filter"), white=3), lantern, one_lamp),
         "prompt-out-of-the-box": scene(
-            "prompt", step=base, asks=["take sheet 3 out of its box", "carry the sheet to the enlarger", "lens at f/8",
-                                       "negative 24-117-08", "paper out"],
+            "prompt", step=base, boxed="asked", white="sheet 3 is taken up",
+            asks=list(take_up_asks(3, tide.steps[base - 1].set_up, own_corner(0), mapped=True)),
         ),
         "prompt-set-up": scene("prompt", step=2, white=3, asks=["carry the sheet to the flashing"]),
         "ready-to-show": scene("ready", step=burn, white=3, shows="paper-safe light"),
@@ -106,14 +110,19 @@ def made_up(plans: Mapping[str, tuple[Plan, Bench]]) -> dict[str, Scene]:
         "paused-free": Scene(
             status(ferry, "paused", step=_free(ferry), given={_free(ferry): 7.1}, white=3, dark="pedal"), ferry, warm
         ),
-        "done": scene("done", step=12, white=3),
-        "done-in-the-stop-bath": scene("done", step=12, sheets_left=0),
-        "trays": scene("done", step=12, trays=developing),
-        "trays-at-once": scene("idle", sheet=None, trays=status_at_trays(said=AT_ONCE)),
-        "trays-drain": scene("ready", step=burn, white=4, sheet=4, trays=status_at_trays(said=DRAIN)),
-        "trays-while-exposing": _burst(tide, bench, "exposing", burn, lit_for=2.3, sheet=4, trays=developing),
-        "trays-caution": scene("done", step=12, trays=status_at_trays(said=CAUTION, what="caution")),
-        "trays-late": scene("idle", sheet=None, trays=status_at_trays(late=21.0, by_press=True)),
+        "done": scene("done", step=12, white=3, goes_to=[{"sheet": 3, "where": "fixer"}]),
+        "done-in-the-fixer": scene("done", step=12, sheets_left=0, white="sheet 3 in the fixer"),
+        "trays": scene("done", step=12, trays=developing, white=DEVELOPING),
+        "trays-at-once": scene("idle", sheet=None, trays=status_at_trays(said=AT_ONCE), white=DEVELOPING),
+        "trays-safe": scene("idle", sheet=None, trays=status_at_trays(said=SAFE, what="safe", developing=False)),
+        "trays-not-confirmed": scene(
+            "idle", sheet=None, trays=status_at_trays(late=21.0), white="sheet 4 not confirmed",
+            goes_to=[{"sheet": 4, "where": "fixer"}],
+        ),
+        "trays-drain": scene("ready", step=burn, white=5, sheet=5, trays=status_at_trays(said=DRAIN)),
+        "trays-while-exposing": _burst(tide, bench, "exposing", burn, lit_for=2.3, white=5, sheet=5, trays=developing),
+        "trays-caution": scene("done", step=12, trays=status_at_trays(said=CAUTION, what="caution"), white=DEVELOPING),
+        "trays-late": scene("idle", sheet=None, trays=status_at_trays(late=21.0, by_press=True), white=DEVELOPING),
         "abandoned": scene("abandoned", step=burn, given={burn: 4.9}, white=3),
         "both-held": scene("paused", step=burn, given={burn: 4.9}, white=3, dark="pedal",
                            said={"number": 7, "what": "both held", "at": NOW - 0.3}),
@@ -129,12 +138,13 @@ def made_up(plans: Mapping[str, tuple[Plan, Bench]]) -> dict[str, Scene]:
 
 def status(
     plan: Plan | None, state: str, *, step: int | None = None, sheet: int | None = 3, sheets_left: int = 1,
-    given: Mapping[int, float] | None = None, given_lo: float | None = None, white: int | None = None,
+    given: Mapping[int, float] | None = None, given_lo: float | None = None, white: int | str | None = None,
     dark: str | None = None, simulated: bool = False, **facts: Any,
 ) -> dict[str, Any]:  # fmt: skip
     """A status as the daemon tells it at NOW. The steps before the one at hand have got all they were to get; `white`
-    is the sheet that is out."""
+    is the sheet that is out, or which one white light would spoil, and where that is."""
     given = given or {}
+    white = f"sheet {white} is out" if isinstance(white, int) else white
     told = None
     if plan is not None and step is not None:
         told = [_step_told(one, step, given.get(one.n, 0.0)) for one in plan.steps]
@@ -152,7 +162,7 @@ def status(
         "steps": told, "lead_in": None, "burst": None,
         "dark": None if dark is None else {"burst": 11, "at": NOW - 3.0, "why": dark},
         "white_light": "safe" if white is None else "not yet",
-        "white_light_words": "safe" if white is None else f"not yet: sheet {white} is out",
+        "white_light_words": "safe" if white is None else f"not yet: {white}", "goes_to": [], "boxed": None,
         "reason": None, "refused": None, "said": None, "unfinished": None, "ink": None, "shows": None, "shown": None,
         "trays": None,
         "asks": prompted and list(prompted),
@@ -161,10 +171,11 @@ def status(
 
 
 def status_at_trays(
-    said: str | None = None, late: float | None = None, by_press: bool = False, what: str = "together"
-) -> dict[str, Any]:
-    """Three sheets at the trays, as the daemon tells it at NOW; something said a moment ago; the first so many seconds
-    late."""
+    said: str | None = None, late: float | None = None, by_press: bool = False, what: str = "together",
+    developing: bool = True,
+) -> dict[str, Any]:  # fmt: skip
+    """Three sheets at the trays, as the daemon tells it at NOW, or without the one in the developer; something said a
+    moment ago; the first so many seconds late."""
 
     def stack(sheet: int, bath: str | None, to: str, what: str, left: float, **facts: Any) -> dict[str, Any]:
         return {
@@ -177,7 +188,7 @@ def status_at_trays(
     first = 12.3 if late is None else -late
     stacks = [
         stack(3, "fixer 1", "fixer 2", "drain" if late is None else "move", first, agitate=beat),
-        stack(4, "developer", "stop", "drain", 71.6, celsius=22.5, agitate=beat),
+        *[stack(4, "developer", "stop", "drain", 71.6, celsius=22.5, agitate=beat)] * developing,
         stack(2, "wash", "", "move", 250.0, approximate=True),
     ]
     cues = [] if said is None else [{"number": 9, "what": what, "at": NOW - 1.0, "text": said, "soft": False,

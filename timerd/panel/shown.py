@@ -35,11 +35,13 @@ class CueBar:
 
 @dataclass(frozen=True, slots=True)
 class MarkedMap:
-    """The sheet as it lies, the area at hand, and whether it needs ticks since no image is projected."""
+    """The sheet as it lies, the area at hand, whether it needs ticks since no image is projected, and, where the sheet
+    is laid back, the `corner` with its number: `top left`."""
 
     sheet: SheetMap
     at_hand: MapArea | None
     ticked: bool
+    corner: str = ""
 
 
 @dataclass(frozen=True, slots=True)

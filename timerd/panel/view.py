@@ -13,9 +13,10 @@ from typing import Any
 from timerd.panel import wetside
 from timerd.panel.burst import Burst, burst_seconds, edge, figure, figure_given, figure_nearest, next_part, parts_words
 from timerd.panel.listing import listed, planned
+from timerd.panel.mapwords import map_lines
 from timerd.panel.shown import MarkedMap, Shown
 from timerd.sheet.fault_words import CLEAR, fault_words
-from timerd.sheet.map import CORNER, area_at_hand, image_falls, sheet_map, ticks
+from timerd.sheet.map import CORNER, area_at_hand, image_falls, own_corner, sheet_map
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.words import (
@@ -163,7 +164,7 @@ class _View:
         if marked is None:
             return None
         heading = shown.heading if step is None else step_words(step)
-        return replace(shown, kind="map", map=marked, heading=heading, lines=_map_lines(marked))
+        return replace(shown, kind="map", map=marked, heading=heading, lines=map_lines(marked))
 
     def _next_light(self, step: Step | None) -> Step | None:
         steps = self.plan.steps if self.plan is not None else ()
@@ -174,13 +175,17 @@ class _View:
         steps = self.plan.steps if self.plan is not None else ()
         return (f"next: {step_words(steps[step.n])}",) if step.n < len(steps) else ()
 
+    def _turn(self, step: Step | None) -> int:
+        """How the sheet lies before the printer at the step's station."""
+        station = step.station if step is not None else None
+        known = self.bench.stations if self.bench is not None else {}
+        return known[station].turn if station in known else 0
+
     def _marked(self, step: Step | None) -> MarkedMap | None:
         made = sheet_map(self.plan) if self.plan is not None else None
         if made is None:
             return None
-        station = step.station if step is not None else None
-        known = self.bench.stations if self.bench is not None else {}
-        made = made.turned(known[station].turn if station in known else 0)
+        made = made.turned(self._turn(step))
         if step is None:
             return MarkedMap(made, None, False)
         return MarkedMap(made, made.find(*area_at_hand(step)), not image_falls(step))
@@ -233,6 +238,7 @@ class _View:
         hints = ["hold go for 1 s: begin a sheet"] if status["sheets_left"] and status["print"] else []
         if self.bench is not None and self.bench.viewing is not None and status["white_light"] == "safe":
             hints.append("hold end for 1 s: viewing light")
+        hints = [*wetside.go_in_idle(status), *hints]
         if boxed:
             hints.append(f"in the box: sheet{'s' if len(boxed) > 1 else ''} {', '.join(map(str, boxed))}")
         if wetside.stacks_of(status):
@@ -260,7 +266,8 @@ class _View:
         return Shown(
             "offer", state="idle", heading=f"sheet {unfinished['sheet']} is {how}",
             figure=figure_nearest(seconds) if owed else "", side=(words, *facts),
-            lines=("hold go for 1 s: take it up", "end: say what it was given", *view, "both for 2 s: give it up"),
+            lines=("hold go for 1 s: take it up", "end: say what it was given", *view, "both for 2 s: give it up",
+                   *wetside.go_in_idle(self.status)),
         )  # fmt: skip
 
     def _to_show(self, light: str) -> Shown:
@@ -295,10 +302,16 @@ class _View:
                 caption="sheet number", lines=(*asks, *told, *following, "go: done"),
             )  # fmt: skip
         if asks != step.asks:  # out of its box, or to a step that the bench is not set up for
-            return Shown(
+            shown = Shown(
                 "asks", state="prompt", heading=f"for {step_words(step)}", figure=str(self.status["sheet"] or ""),
                 caption="sheet number", lines=(*asks, "go: done, go on"),
             )  # fmt: skip
+            light = self._next_light(step) if self.status["boxed"] is not None else None
+            back = self._marked(light) if light is not None else None
+            if light is None or back is None:
+                return shown
+            back = replace(back, corner=own_corner(self._turn(light)))
+            return replace(shown, kind="carry", figure="", caption="", map=back)
         lines = (*told, *following, "go: done, go on")
         if step.kind == "carry":
             marked = self._marked(self._next_light(step))
@@ -414,11 +427,8 @@ class _View:
         status = self.status
         more = "next sheet" if status["sheets_left"] and status["print"] else "idle"
         if self.state == "done":
-            to_the_trays = self.plan is not None and self.plan.baths is not None
-            go = "go: to the trays" if to_the_trays else "go: it is in the stop bath"
-            there = status["white_light"] == "safe" or wetside.at_the_trays(status)
-            bath = () if there else (go,)
-            hints = (*bath, f"hold go for 1 s: {more}", *(("hold end for 1 s: idle",) if more != "idle" else ()))
+            idle = ("hold end for 1 s: idle",) if more != "idle" else ()
+            hints = (*wetside.go_at_done(status), f"hold go for 1 s: {more}", *idle)
         else:
             given_up = "give it up" + (", next sheet" if more == "next sheet" else "")
             hints = (f"hold go for 1 s: {given_up}", "hold end for 1 s: take it up again", "end: say what it was given")
@@ -432,19 +442,3 @@ class _View:
     def _fault(self) -> Shown:
         words = fault_words(self.status["reason"] or "a fault without a reason")
         return Shown("words", state="FAULT", lit=True, heading=words.what, lines=words.do, edge=2)
-
-
-def _map_lines(marked: MarkedMap) -> tuple[str, ...]:
-    """What stands beside the map."""
-    area = marked.at_hand
-    lines = [] if area is None else [area.words]
-    if marked.ticked and area is not None:
-        on = {tick: f"{tick.mm:.0f}" for tick in ticks(area)}
-        for side in ("top", "left"):
-            lines.append(f"{side} edge: {' and '.join(mm for tick, mm in on.items() if tick.edge == side)}")
-        lines.append(f"mm from the {CORNER} corner, borders counted; the same on the edge across")
-    elif area is not None:
-        lines.append("the image shows the place")
-    if not marked.sheet.image_given:
-        lines.append("the print has no image_mm: the image is taken to fill the sheet")
-    return tuple(lines)

@@ -8,6 +8,7 @@ from typing import Any
 
 from timerd.panel.beats import Heard
 from timerd.panel.shown import ROWS, Row, Shown
+from timerd.panel.words_to_say import goes_to
 from timerd.sheet.trays.words import CAUTION, minutes, move_words, sheets_words, stack_words
 
 Status = Mapping[str, Any]
@@ -51,6 +52,20 @@ def _when(stack: Mapping[str, Any], now: float) -> str:
     if left <= -0.5:
         return f", {minutes(-left)} late"
     return f" in {'about ' if stack['approximate'] else ''}{minutes(left)}"
+
+
+def go_at_done(status: Status) -> tuple[str, ...]:
+    """What a press of `go` at done says of the sheet at hand."""
+    to = goes_to(status)
+    return () if to is None else ("go: to the trays",) if to == "trays" else ("go: it is in the fixer",)
+
+
+def go_in_idle(status: Status) -> tuple[str, ...]:
+    """What a press of `go` in idle says of sheets that are at hand no more."""
+    return tuple(
+        f"go: sheet {told['sheet']} {'to the trays' if told['where'] == 'trays' else 'is in the fixer'}"
+        for told in status["goes_to"]
+    )
 
 
 def notice(status: Status, now: float) -> str:

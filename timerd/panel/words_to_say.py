@@ -13,7 +13,7 @@ from typing import Any
 
 from timerd.sheet.fault_words import fault_words
 from timerd.sheet.plan.value import LIGHTS, PROMPTS, Cue, Plan, Step
-from timerd.sheet.record import NEAR_ENOUGH
+from timerd.sheet.progress import NEAR_ENOUGH
 from timerd.sheet.words import (
     area_words,
     cue_speech,
@@ -128,6 +128,10 @@ def _idle(status: Status, plan: Plan | None) -> str:
         return "viewing light on"
     if status["shows"] is not None:
         return f"go shows the {status['shows']}"
+    for told in status["goes_to"]:
+        to_trays = told["where"] == "trays"
+        white += f". press go {'to send' if to_trays else 'when'} sheet {told['sheet']} "
+        white += "to the trays" if to_trays else "is in the fixer"
     if (offer := status["unfinished"]) is not None:
         return f"{_offer(offer, plan)}. hold go to take it up, both pedals to give it up{white}"
     if status["print"] is None:
@@ -214,13 +218,14 @@ def _done(status: Status, plan: Plan | None) -> str:
     words = f"sheet {status['sheet']} is done"
     if plan is not None and plan.steps and plan.steps[-1].kind == "develop":
         words += f", {step_words(plan.steps[-1])}"
-    if plan is not None and plan.baths is not None:
-        trays = status.get("trays")
-        there = trays is not None and any(status["sheet"] in stack["sheets"] for stack in trays["stacks"])
-        words += "" if there or status["white_light"] == "safe" else ". press go to send it to the trays"
-    elif status["white_light"] != "safe":
-        words += ". press go when it is in the stop bath"
+    if (to := goes_to(status)) is not None:
+        words += ". press go to send it to the trays" if to == "trays" else ". press go when it is in the fixer"
     return words + (f". {_sheets(status['sheets_left'])} left" if status["sheets_left"] else "")
+
+
+def goes_to(status: Status) -> str | None:
+    """Where a press of `go` at done says that the sheet at hand is: `trays` or `fixer`; None where it is there."""
+    return {told["sheet"]: told["where"] for told in status["goes_to"]}.get(status["sheet"])
 
 
 def _sheets(count: int) -> str:
@@ -292,9 +297,8 @@ def _said(status: Status, plan: Plan | None) -> str:
             return TEN_LEFT
         case "lamp warm":
             return LAMP_WARM
-        case "stop bath":
-            safe = status["white_light"] == "safe"
-            return "in the stop bath. white light " + ("is safe" if safe else status["white_light_words"])
+        case "in the fixer":
+            return "in the fixer. white light is not safe yet"
         case "to the trays":
             return "to the trays"
         case "given":

@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable, Sequence
 
 from timerd.sheet.history import Burst, Happening, History
 from timerd.sheet.plan.value import Plan, Step
-from timerd.sheet.record import Record, SheetProgress, StepProgress
+from timerd.sheet.progress import SheetProgress, StepProgress
+from timerd.sheet.record import Record
 from timerd.sheet.safe import safe
 from timerd.sheet.trays.told import OF_A_SHEET, record_words
 from timerd.sheet.words import dose_span, step_words, why_words
@@ -153,8 +154,8 @@ def _happening_words(happening: Happening) -> str | None:
             return "skipped"
         case "fault":
             return f"FAULT: {happening.words}; everything dark"
-        case "stop bath":
-            return "in the stop bath"
+        case "stop bath" | "in the fixer" | "safe in white light":
+            return _LIGHT_WORDS[happening.what]
         case what if what in OF_A_SHEET:
             return happening.words
         case "went":
@@ -165,6 +166,13 @@ def _happening_words(happening: Happening) -> str | None:
             return happening.what
         case _:
             return None
+
+
+_LIGHT_WORDS = {
+    "stop bath": "in the stop bath",
+    "in the fixer": "in the fixer",
+    "safe in white light": "fixed for long enough: white light does not spoil it",
+}
 
 
 def _doses(step: StepProgress) -> tuple[str, str, str]:
@@ -202,11 +210,11 @@ def _record_words(plan: Plan, record: Record) -> str | None:
         case "loaded":
             return f"loaded: {facts['print']}, {facts['sheets']} sheet{'s' if facts['sheets'] != 1 else ''}"
         case "armed":
-            return f"armed: {'; '.join(plan.steps[0].asks)}" if plan.steps[0].asks else "armed"
+            return f"armed, no white light from here on: {'; '.join(plan.steps[0].asks)}"
         case "passed" if record.step > 1:
             return f"{record.step}  {_name(plan, record)}: done"
         case "sheet out":
-            return "sheet out: no white light from here on"
+            return "sheet out"
         case "ready":
             return f"{record.step}  {_name(plan, record)}: ready"
         case "lit":
@@ -234,7 +242,9 @@ def _record_words(plan: Plan, record: Record) -> str | None:
             return "viewing light on" if facts["lit"] else "viewing light off"
         case "out of bath" if abs(facts["late_s"]) < 0.5:
             return None  # it went as it was told to
-        case "done" | "stop bath" | "abandoned" | "taken up" | "given up" | "cleared":
-            return {"stop bath": "in the stop bath: white light is safe"}.get(record.kind, record.kind)
+        case "stop bath" | "in the fixer" | "safe in white light":
+            return _LIGHT_WORDS[record.kind]
+        case "done" | "abandoned" | "taken up" | "given up" | "cleared":
+            return record.kind
         case _:
             return record_words(record.kind, facts)

@@ -16,7 +16,7 @@ from enum import IntEnum
 from typing import NamedTuple
 
 from timerd.sheet.plan.value import Step
-from timerd.sheet.record import NEAR_ENOUGH
+from timerd.sheet.progress import NEAR_ENOUGH
 
 NEAR_S = 0.1
 """Two things nearer than this are one to whoever follows them: only the more important is kept."""

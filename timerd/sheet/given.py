@@ -14,7 +14,7 @@ from typing import NamedTuple
 from timerd.printing.stops import format_stops
 from timerd.sheet.plan.summing import cautions, lamp_seconds, totals
 from timerd.sheet.plan.value import LIGHTS, Cue, Plan, Step, Total
-from timerd.sheet.record import SheetProgress, StepProgress
+from timerd.sheet.progress import SheetProgress, StepProgress
 
 RUN_BY_PLAN = 1 / 1000
 """So near to its planned dose, in stops, a step that ended by its dose was run by its plan."""

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from timerd.sheet.plan.value import Plan, Step
-from timerd.sheet.record import Progress, Record, SheetProgress
+from timerd.sheet.progress import SheetProgress
+from timerd.sheet.record import Progress, Record
 from timerd.sheet.trays.told import OF_A_SHEET, record_words
 from timerd.sheet.words import area_words
 
@@ -217,7 +218,7 @@ def _bursts(dated: Sequence[Dated]) -> list[Burst]:
 
 _HAPPENINGS = {
     "refused", "ended", "fault", "cleared", "abandoned", "set aside", "taken up", "given up", "went", "owed again",
-    "done", "stop bath", "note", "rated", *OF_A_SHEET,
+    "done", "stop bath", "in the fixer", "safe in white light", "note", "rated", *OF_A_SHEET,
 }  # fmt: skip
 
 

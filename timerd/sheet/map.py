@@ -19,6 +19,16 @@ Ring = tuple[Point, ...]
 
 CORNER = "top left"
 """The corner from which ticks are counted: of the sheet as it lies on the map."""
+_TURNED = {0: CORNER, 90: "top right", 180: "bottom right", 270: "bottom left"}
+
+
+def own_corner(turn: int) -> str:
+    """Where the print's own top left corner is while the sheet lies turned before the printer: it has the number.
+
+    >>> own_corner(0), own_corner(90)
+    ('top left', 'top right')
+    """
+    return _TURNED[turn]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,15 +6,10 @@ owed cannot drift apart. Doses are seconds of full light; times are the keeper's
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-SET_UPS = ("filter", "aperture", "density", "carry")
-"""Prompts that are no more than a change of the bench."""
-NEAR_ENOUGH = 1 - 2 ** (-1 / 1000)
-"""Owed under 1/1000 stop of a step counts as given: this share of its dose."""
+from timerd.sheet.progress import SET_UPS, Burning, SheetProgress, StepProgress
 
 
 class Record(NamedTuple):
@@ -34,140 +29,6 @@ class Record(NamedTuple):
             "burst": self.burst or None,
             **{key: round(fact, 9) if isinstance(fact, float) else fact for key, fact in self.facts.items()},
         }  # fmt: skip
-
-
-class Burning(NamedTuple):
-    """A burst that the records saw begin and not end: when it was lit, for how long it was asked for, and for how long
-    it is known to have burned."""
-
-    burst: int
-    step: int
-    lit: float
-    seconds: float
-    so_far: float
-
-
-@dataclass(slots=True)
-class StepProgress:
-    """What one step of a sheet was to get and has got. `planned` is None where no dose is planned (free)."""
-
-    n: int
-    kind: str
-    planned: float | None
-    light: bool
-    given: float = 0.0
-    given_lo: float = 0.0
-    bursts: list[tuple[float, float]] = field(default_factory=list)
-    ended_by: str | None = None
-    under_way: float = 0.0
-
-    @property
-    def is_work(self) -> bool:
-        """Whether something is done to the paper in it."""
-        return self.light or self.kind == "safelight"
-
-    @property
-    def most(self) -> float:
-        """What may have been given at the most: a burst that has begun counts whole until its end is known."""
-        return self.given + self.under_way
-
-    @property
-    def owed(self) -> float:
-        """Dose still to give, counted from the most that may have been given; 0 once ended or near enough."""
-        if self.planned is None or self.ended_by in ("dose", "printer", "skipped"):
-            return 0.0
-        owed = self.planned - self.most
-        return owed if owed > self.planned * NEAR_ENOUGH else 0.0
-
-    def owed_until(self, part: float) -> float:
-        """Dose still to give until `part` of the step's dose is reached; 0 when near enough."""
-        owed = part - self.most
-        return owed if self.planned is not None and owed > self.planned * NEAR_ENOUGH else 0.0
-
-    @property
-    def owed_slack(self) -> float:
-        """How near to a dose counts as given."""
-        return (self.planned or 0.0) * NEAR_ENOUGH
-
-    @property
-    def exact(self) -> bool:
-        """Whether the dose given is known, or only lies between `given_lo` and `given`."""
-        return math.isclose(self.most, self.given_lo, rel_tol=1e-9, abs_tol=1e-9)
-
-
-@dataclass(slots=True)
-class SheetProgress:
-    """Where one sheet stands. `out` from `sheet out` until it is in the stop bath, boxed or given up; `may_light` while
-    a press may start a light, so that one may have begun of which nothing was written down.
-
-    `boxed` says why the sheet is in its box, from when it was set aside until it is out again, and `boxed_at` since
-    when. `set_for` is the step for which the bench was last set up, `furthest` the last that was ever reached.
-    `flashed_at` is when it was last flashed, until an image is exposed. Both times are on the clock of all boots.
-    `set_for` is -1 where nobody knows how the bench stands; `swung` is the filter of a paper-safe light that may be
-    under the lens.
-    `at_trays` once it is done and in the printer's hands for the baths, or in its box until all are developed.
-    """
-
-    sheet: int
-    steps: dict[int, StepProgress]
-    at_hand: int = 1
-    outcome: str = "unfinished"
-    out: bool = False
-    at_trays: bool = False
-    given_up: bool = False
-    burning: Burning | None = None
-    may_light: bool = False
-    boxed: str | None = None
-    boxed_at: float | None = None
-    set_for: int = 0
-    furthest: int = 0
-    flashed_at: float | None = None
-    swung: str | None = None
-
-    @property
-    def resumable(self) -> bool:
-        """Whether the sheet is to be taken up before any other."""
-        return self.outcome in ("unfinished", "abandoned", "fault") and not self.given_up
-
-    def next_after(self, n: int) -> int:
-        """The step that comes after this one: in the plan's order, but that what was left out, and is still owed, comes
-        before the end. Prompts that have been passed by are not asked again."""
-        last = max(self.steps)
-        for k in range(n + 1, last + 1):
-            step = self.steps[k]
-            if step.kind == "develop":
-                break
-            if step.ended_by is None and (k > self.furthest or step.is_work):
-                return k
-        left_out = (k for k, step in self.steps.items() if step.is_work and step.ended_by is None and k != n)
-        return next(left_out, last if self.steps[last].kind == "develop" else last + 1)
-
-    @property
-    def owed(self) -> float:
-        """Dose still to give to the step at hand."""
-        step = self.steps.get(self.at_hand)
-        return step.owed if step is not None else 0.0
-
-    def as_json(self) -> dict[str, Any]:
-        """One element of `sheets`: every step with what was planned and given, its bursts and who ended it."""
-        return {
-            "sheet": self.sheet,
-            "outcome": self.outcome,
-            "steps": [_step_json(step) for step in self.steps.values()],
-        }
-
-
-def _step_json(step: StepProgress) -> dict[str, Any]:
-    facts: dict[str, Any] = {
-        "n": step.n,
-        "kind": step.kind,
-        "planned": None if step.planned is None else round(step.planned, 9),
-        "given": round(step.most, 9),
-    }
-    if not step.exact:
-        facts |= {"given_lo": round(step.given_lo, 9), "given_hi": round(step.most, 9)}
-    bursts = [[round(on, 6), round(off, 6)] for on, off in step.bursts]
-    return facts | {"bursts": bursts, "ended_by": step.ended_by}
 
 
 class Progress:
@@ -202,8 +63,13 @@ class Progress:
 
     @property
     def sheets_out(self) -> list[int]:
-        """The sheets that white light would spoil."""
+        """The sheets that lie open and are not developed yet."""
         return [sheet.sheet for sheet in self.sheets.values() if sheet.out]
+
+    @property
+    def sensitive(self) -> list[int]:
+        """The sheets that white light would spoil."""
+        return [sheet.sheet for sheet in self.sheets.values() if sheet.sensitive]
 
     def _on_the_clock(self, at: float) -> float | None:
         return None if self.clock is None else at + self.clock
@@ -222,12 +88,12 @@ class Progress:
 
     def _armed(self, record: Record) -> None:
         steps = [StepProgress(n, kind, planned, light) for n, kind, planned, light in record.facts["steps"]]
-        self.sheets[record.sheet] = SheetProgress(record.sheet, {step.n: step for step in steps})
+        self.sheets[record.sheet] = SheetProgress(record.sheet, {step.n: step for step in steps}, sensitive=True)
         self.current = record.sheet
 
     def _sheet_out(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
-        sheet.out, sheet.boxed = True, None
+        sheet.out, sheet.sensitive, sheet.boxed = True, True, None
         self._set_up(record)
         if not record.facts.get("asked", True):
             sheet.set_for = -1
@@ -344,16 +210,33 @@ class Progress:
 
     def _to_trays(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
-        sheet.at_trays, sheet.out = True, not record.facts["boxed"]
+        sheet.at_trays = True
+        sheet.out = sheet.sensitive = not record.facts["boxed"]
         self._developed(sheet)
 
     def _out_of_the_box(self, record: Record) -> None:
-        self.sheets[record.sheet].out = True
+        sheet = self.sheets[record.sheet]
+        sheet.out = sheet.sensitive = True
+
+    def _in_bath(self, record: Record) -> None:
+        if (sheet := self.sheets.get(record.sheet)) is not None:
+            sheet.bath, sheet.confirmed = record.facts["bath"], record.facts.get("confirmed", True)
 
     def _stop_bath(self, record: Record) -> None:
+        """The development has ended. Until `in the fixer` was written, a press at done without named baths wrote this,
+        and nothing came after it: such a sheet has long been fixed."""
         sheet = self.sheets[record.sheet]
         sheet.out = False
+        sheet.sensitive = sheet.sensitive and sheet.at_trays
         self._developed(sheet)
+
+    def _in_the_fixer(self, record: Record) -> None:
+        sheet = self.sheets[record.sheet]
+        sheet.out, sheet.in_fixer = False, True
+        self._developed(sheet)
+
+    def _safe_in_white_light(self, record: Record) -> None:
+        self.sheets[record.sheet].sensitive = False
 
     def _developed(self, sheet: SheetProgress) -> None:
         if (last := sheet.steps.get(sheet.at_hand)) is not None and last.kind == "develop":
@@ -361,7 +244,7 @@ class Progress:
 
     def _out_of_the_baths(self, record: Record) -> None:
         if (sheet := self.sheets.get(record.sheet)) is not None:
-            sheet.out = False
+            sheet.out = sheet.sensitive = False
 
     def _stopped(self, record: Record) -> None:
         if record.kind == "fault":
@@ -385,7 +268,7 @@ class Progress:
 
     def _set_aside(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
-        sheet.out, sheet.may_light, sheet.outcome = False, False, "set aside"
+        sheet.out, sheet.sensitive, sheet.may_light, sheet.outcome = False, False, False, "set aside"
         if sheet.boxed is None:  # else it has never left its box
             sheet.boxed, sheet.boxed_at = record.facts["why"], self._on_the_clock(record.at)
         step = sheet.steps.get(sheet.at_hand)
@@ -396,7 +279,7 @@ class Progress:
 
     def _taken_up(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
-        sheet.outcome = "unfinished"
+        sheet.outcome, sheet.sensitive = "unfinished", True
         self.current = record.sheet
         self.aside.pop(record.sheet, None)
         step = sheet.steps.get(sheet.at_hand)
@@ -407,7 +290,7 @@ class Progress:
 
     def _given_up(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
-        sheet.out, sheet.given_up, sheet.outcome = False, True, "abandoned"
+        sheet.out, sheet.sensitive, sheet.given_up, sheet.outcome = False, False, True, "abandoned"
         self.aside.pop(record.sheet, None)
         sheet.may_light = False
         step = sheet.steps.get(sheet.at_hand)
@@ -434,7 +317,10 @@ _FOLD = {
     "done": Progress._done,
     "to trays": Progress._to_trays,
     "out of the box": Progress._out_of_the_box,
+    "in bath": Progress._in_bath,
     "stop bath": Progress._stop_bath,
+    "in the fixer": Progress._in_the_fixer,
+    "safe in white light": Progress._safe_in_white_light,
     "out of the baths": Progress._out_of_the_baths,
     "abandoned": Progress._stopped,
     "fault": Progress._stopped,

@@ -7,7 +7,7 @@ from timerd.sheet.plan.summing import burst_seconds, lamp_seconds
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import printable
-from timerd.sheet.record import SheetProgress
+from timerd.sheet.progress import SheetProgress
 from timerd.sheet.words import step_words
 
 

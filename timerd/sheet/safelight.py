@@ -1,7 +1,9 @@
 """How long each sheet has lain under the safelight: a fold over records, and when the printer is to be warned.
 
-A sheet is counted while it is out: from `sheet out` until it is in the stop bath, but for what it lies in its box. The
-paper-safe light counts as the safelight does.
+A sheet is counted while it is out: from `sheet out` until its development has ended (in the stop bath, or whatever bath
+comes after the developer; without named baths until it is in the fixer), but for what it lies in its box. What the
+safelight does to it after that no developer brings out any more (common practice, no source). The paper-safe light
+counts as the safelight does.
 """
 
 from __future__ import annotations
@@ -12,7 +14,8 @@ from typing import Any
 
 from timerd.printing.safelight import NEAR, allowed_seconds, margin
 from timerd.sheet.plan.value import Plan
-from timerd.sheet.record import Record, SheetProgress
+from timerd.sheet.progress import SheetProgress
+from timerd.sheet.record import Record
 
 
 @dataclass(slots=True)
@@ -57,7 +60,7 @@ class UnderSafelight:
         self._at: float | None = None
 
     def take(self, record: Record, out: Collection[int]) -> None:
-        """Take in one more fact. `out` are the sheets that white light would spoil after it."""
+        """Take in one more fact. `out` are the sheets that lie open after it, and are not developed yet."""
         stopped = record.kind == "started" and not self._lit
         self._pass(record.at, stopped)
         if record.kind == "safelight":
@@ -87,6 +90,11 @@ class UnderSafelight:
     def lit(self) -> bool:
         """Whether sheets that are out are being counted."""
         return self._lit or self._safe_light
+
+    @property
+    def counted(self) -> set[int]:
+        """The sheets that were out when the last record was taken in."""
+        return {sheet for sheet, seen in self._seen.items() if seen.out}
 
     def seconds(self, sheet: int, now: float) -> float:
         """What a sheet has seen by now."""

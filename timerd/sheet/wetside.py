@@ -1,4 +1,4 @@
-"""The wet side beside the engine: the trays' machine and the safelight's sums follow what the engine does.
+"""The wet side beside the engine: trays, safelight sums and when white light is safe follow what the engine does.
 
 Whoever feeds the engine (the daemon, the simulated bench) lets the wet side see each event with what came of it. A
 press at the trays goes to the trays alone: the engine does not know those pedals.
@@ -6,13 +6,14 @@ press at the trays goes to the trays alone: the engine does not know those pedal
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.feet import THIRD, TRAYS, contacts
+from timerd.sheet.engine.feet import tray_pedals
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import EXPOSING, LEAD_IN, VIEWING
+from timerd.sheet.fixing import Fixing
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.safelight import UnderSafelight
 from timerd.sheet.trays import events as tr
@@ -28,7 +29,7 @@ _LOOKED_BY = "the viewing light is on: put it off first"
 
 class WetSide:
     """One bench's wet side. What the book has on it comes in order and on this machine's clock: the records of sheets
-    `at_trays`, of the baths' `stock`, and all since the first of those went `out` that are out.
+    `at_trays`, of the baths' `stock`, and all since the first of those went `out` that are out. It begins at `now`.
     """
 
     def __init__(
@@ -37,11 +38,11 @@ class WetSide:
     ) -> None:  # fmt: skip
         self._standing = standing
         bench = standing.bench
-        feet = [contact for contact in contacts(bench) if contact.station == TRAYS]
-        third = "go" if bench.third == "tray" else "end"
-        self._pedals = {contact.name: third if contact.pedal == THIRD else contact.pedal for contact in feet}
+        self._pedals = tray_pedals(bench)
         there = set(self._pedals.values())
-        self.trays = Trays(Stays(standing.plans, "go" in there, at_trays), Stock(stock), "end" in there, now)
+        stays = Stays(standing.plans, "go" in there, at_trays)
+        self.trays = Trays(stays, Stock(stock), "end" in there, now, standing.unconfirmed)
+        self._fixing = Fixing(standing.plans, standing.progress, now)
         paper_safe = frozenset(name for name, light in bench.lights.items() if light.paper_safe)
         self.safelight = UnderSafelight(standing.plans, standing.progress.sheets, paper_safe)
         progress = Progress()
@@ -61,25 +62,26 @@ class WetSide:
                 found.append(tr.Cue("nothing", event.at, bath=_LOOKED_BY))
             else:
                 found += self._handle(tr.Press(self._pedals[event.pedal], event.at), now)
+        was_out = self.safelight.counted
         for action in actions:
             if isinstance(action, Record):
-                found += self._took(action, now)
+                found += self._took(action, was_out, now)
         burning = self._standing.state in (LEAD_IN, EXPOSING)
         if burning != self._burning:
             self._burning = burning
             found += self._handle(tr.Burning(burning, now), now)
-        return found + self._warn(now)
+        return found + self._fixed(now) + self._warn(now)
 
     def do(self, event: tr.Event, now: float) -> list[tr.Action]:
         """A command, or a wake. Raises LookupError, in words, for what is not there; then nothing has changed."""
         if isinstance(event, tr.Start) and self._looked_by:
             raise LookupError(_LOOKED_BY)
-        return self._handle(event, now) + self._warn(now)
+        return self._handle(event, now) + self._fixed(now) + self._warn(now)
 
     @property
     def wake_at(self) -> float | None:
         """When `do(Wake)` is due, if nothing happens before."""
-        times = [self.trays.wake_at, None if self._burning else self.safelight.wake_at]
+        times = [self.trays.wake_at, self._fixing.wake_at, None if self._burning else self.safelight.wake_at]
         return min((at for at in times if at is not None), default=None)
 
     @property
@@ -87,16 +89,17 @@ class WetSide:
         """Whether the viewing light is lit, or about to be: no sheet comes out of its box then."""
         return self._standing.row == VIEWING
 
-    def _took(self, record: Record, now: float) -> list[tr.Action]:
+    def _took(self, record: Record, was_out: Collection[int], now: float) -> list[tr.Action]:
         """A record of the engine's, which it has applied itself."""
         found: list[tr.Action] = []
         self.safelight.take(record, self._standing.progress.sheets_out)
+        self._fixing.take(record)
         if record.kind == "to trays":
             if self._cautioned_at is None or now - self._cautioned_at > EVENING_S:
                 self._cautioned_at = now
                 found.append(tr.Cue("caution", now))
             found += self._handle(tr.ToTrays(record), now)
-        if record.kind == "stop bath":
+        if record.kind == "in the fixer" and record.sheet in was_out:
             found.append(self._sum(record))
         return found
 
@@ -106,11 +109,28 @@ class WetSide:
         for action in self.trays.handle(event, now):
             found.append(action)
             if isinstance(action, Record):
-                was_out = action.sheet in self._standing.progress.sheets_out
-                self._standing.progress.apply(action)
-                self.safelight.take(action, self._standing.progress.sheets_out)
-                if action.kind == "stop bath" or (action.kind == "out of the baths" and was_out):
-                    found.append(self._sum(action))
+                found += self._apply(action)
+        return found
+
+    def _apply(self, record: Record) -> list[tr.Action]:
+        """A record of the wet side's own. That white light is safe is told where it would spoil no other sheet."""
+        progress, found = self._standing.progress, list[tr.Action]()
+        was_out, was_sensitive = record.sheet in progress.sheets_out, bool(progress.sensitive)
+        progress.apply(record)
+        self.safelight.take(record, progress.sheets_out)
+        self._fixing.take(record)
+        if was_out and record.kind in ("stop bath", "out of the baths"):
+            found.append(self._sum(record))
+        if was_sensitive and not progress.sensitive:
+            found.append(tr.Cue("safe", record.at, (record.sheet,)))
+        return found
+
+    def _fixed(self, now: float) -> list[tr.Action]:
+        """The sheets that have lain in their fixer for long enough."""
+        found: list[tr.Action] = []
+        for number in self._fixing.over(now):
+            record = Record("safe in white light", now, number)
+            found += [record, *self._apply(record), *self._handle(tr.Fixed(number, now), now)]
         return found
 
     def _sum(self, record: Record) -> Record:

@@ -12,7 +12,7 @@ from timerd.sheet.map import area_at_hand
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.paperfile import Paper
-from timerd.sheet.record import SheetProgress
+from timerd.sheet.progress import SheetProgress
 from timerd.sheet.words import step_words
 
 Spot = tuple[str, float | None]

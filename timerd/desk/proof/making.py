@@ -20,7 +20,7 @@ from timerd.sheet.map import MapArea, SheetMap, sheet_map
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.paperfile import Paper
-from timerd.sheet.record import SheetProgress
+from timerd.sheet.progress import SheetProgress
 
 WIDTH = 900
 PENUMBRA_MM = 15.0

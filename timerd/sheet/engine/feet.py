@@ -78,6 +78,14 @@ class Feet:
         return None
 
 
+def tray_pedals(bench: Bench) -> dict[str, str]:
+    """The contacts at the trays, each with what it does there: `go` moves a sheet on, `end` says when an image shows.
+    A third pedal is one or the other, as its bench says."""
+    third = "go" if bench.third == "tray" else "end"
+    there = [contact for contact in contacts(bench) if contact.station == TRAYS]
+    return {contact.name: third if contact.pedal == THIRD else contact.pedal for contact in there}
+
+
 def contacts(bench: Bench) -> list[Contact]:
     """The contacts of a bench, each with a name that tells it from the others: `go`, or `go 2, enlarger`."""
     found = []

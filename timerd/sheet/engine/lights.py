@@ -12,8 +12,8 @@ from timerd.sheet.engine.lamps import still_cold
 from timerd.sheet.engine.sheets import begin_step, ready
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import Step
+from timerd.sheet.progress import StepProgress
 from timerd.sheet.pulses import Row, pulses
-from timerd.sheet.record import StepProgress
 
 TOO_SOON_S = 0.7
 """After a light went out by itself a press of `go` in this time was meant to pause, and starts nothing."""

@@ -8,7 +8,7 @@ from timerd.sheet.engine.lamps import lamps_of, still_cold
 from timerd.sheet.engine.sheets import arm_next, go_on, take_it_up
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import LIGHTS, Step
-from timerd.sheet.record import SheetProgress
+from timerd.sheet.progress import SheetProgress
 from timerd.sheet.words import step_words
 
 _NEVER = ("wait", "develop")

@@ -7,9 +7,11 @@ from timerd.sheet.engine.events import Load
 from timerd.sheet.engine.feet import Contact
 from timerd.sheet.engine.lamps import keep_on, lamps_of, still_cold
 from timerd.sheet.engine.standing import Standing
-from timerd.sheet.plan.prompts import STATION, start_asks
+from timerd.sheet.map import own_corner
+from timerd.sheet.plan.prompts import take_up_asks
 from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Plan, Step
-from timerd.sheet.record import SET_UPS, Record, SheetProgress
+from timerd.sheet.progress import SET_UPS, SheetProgress
+from timerd.sheet.record import Record
 
 
 def load(s: Standing, event: Load, at: float) -> None:
@@ -66,11 +68,12 @@ def take_it_up(s: Standing, sheet: SheetProgress, at: float, contact: Contact | 
         go_on(s, at)
     else:
         step = _ahead(s)
-        asks = _swung_out(s)
-        if step is not None:
-            where = [words for thing, words in step.set_up if thing == STATION]
-            asks += (*where, *start_asks(step.set_up, again=True))
-        s.ask((f"take sheet {sheet.sheet} out of its box", *asks), at)
+        if step is None:
+            asks: tuple[str, ...] = (f"take sheet {sheet.sheet} out of its box",)
+        else:
+            turn = s.bench.stations[step.station].turn if step.station in s.bench.stations else 0
+            asks = take_up_asks(sheet.sheet, step.set_up, own_corner(turn), plan.sheet is not None)
+        s.ask((*_swung_out(s), *asks), at)
 
 
 def _ahead(s: Standing) -> Step | None:
@@ -210,19 +213,16 @@ def end_here(s: Standing, contact: Contact | None, at: float) -> None:
     begin_step(s, at)
 
 
-def into_stop_bath(s: Standing, contact: Contact | None, at: float) -> None:
+def into_baths(s: Standing, contact: Contact | None, at: float) -> None:
     here = s.sheet
-    for number in s.progress.sheets_out:
+    for number, where in s.goes_to.items():
         s.sheet = s.progress.sheets[number]
-        if s.sheet.outcome != "complete" or s.sheet.at_trays:
-            continue
-        baths = s.plans[number].baths
-        if baths is not None:
-            s.write("to trays", at, boxed=baths.develop == "together")
+        if where == "trays" and (line := s.plans[number].baths) is not None:
+            s.write("to trays", at, boxed=line.develop == "together")
             s.say("to the trays", at)
         else:
-            s.write("stop bath", at)
-            s.say("stop bath", at)
+            s.write("in the fixer", at)
+            s.say("in the fixer", at)
     s.sheet = here
 
 

@@ -6,10 +6,13 @@ from typing import Any
 
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Action, Cut, Entered, Say
-from timerd.sheet.engine.feet import Contact, Feet
+from timerd.sheet.engine.feet import Contact, Feet, tray_pedals
+from timerd.sheet.fixing import is_fixing
 from timerd.sheet.plan.value import Plan, Step
+from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.record import Progress, Record, SheetProgress, StepProgress
+from timerd.sheet.progress import SheetProgress, StepProgress
+from timerd.sheet.record import Progress, Record
 
 BOX = "box"
 """Why a sheet is set aside by its plan, to make room for the next one."""
@@ -33,6 +36,13 @@ class Standing:
         self.bench = bench
         self.progress = progress or Progress()
         self.plans = dict(plans or {})
+        self.unconfirmed = {
+            number
+            for number in self.progress.sensitive
+            if (sheet := self.progress.sheets[number]).at_trays and not is_fixing(self.plans.get(number), sheet)
+        }
+        """The sheets that were in their baths, short of the fixer, when nobody was there to tell what is due:
+        where they are since then a press must say, or a command."""
         self.feet = Feet(bench)
         self.loaded: Plan | None = None
         self.sheets_left = 0
@@ -118,12 +128,38 @@ class Standing:
 
     @property
     def white_light(self) -> tuple[bool, str]:
-        """Whether white light is safe, and the words for it."""
-        out = self.progress.sheets_out
-        if not out:
-            return True, "safe"
-        where = "in the developer" if self.progress.sheets[out[-1]].at_trays else "is out"
-        return False, f"not yet: sheet {out[-1]} {where}"
+        """Whether white light is safe, and the words for it: which sheet it would spoil, and where that is."""
+        sensitive = self.progress.sensitive
+        return (False, f"not yet: sheet {sensitive[-1]} {self._where(sensitive[-1])}") if sensitive else (True, "safe")
+
+    def _line(self, number: int) -> BathLine | None:
+        plan = self.plans.get(number)
+        return plan.baths if plan is not None else None
+
+    def _where(self, number: int) -> str:
+        sheet, line = self.progress.sheets[number], self._line(number)
+        if sheet.in_fixer:
+            return "in the fixer"
+        if sheet.at_trays and line is not None:
+            if number in self.unconfirmed:
+                return "not confirmed"
+            return next((f"in the {bath.kind}" for bath in line.baths if bath.name == sheet.bath), "at the trays")
+        return "is out" if sheet.out else "is armed" if sheet.boxed is None else "is taken up"
+
+    @property
+    def goes_to(self) -> dict[int, str]:
+        """The sheets of which a press of `go` says, at done or in idle, that they are at the `trays` or in the `fixer`.
+
+        In idle those too that were in their baths when nobody was there, on a bench without a pedal at the trays.
+        """
+        found = {}
+        asked = self.state == table.IDLE and "go" not in tray_pedals(self.bench).values()
+        for number, sheet in self.progress.sheets.items():
+            if sheet.out and sheet.outcome == "complete" and not sheet.at_trays:
+                found[number] = "fixer" if self._line(number) is None else "trays"
+            elif asked and number in self.unconfirmed and sheet.sensitive and not sheet.in_fixer:
+                found[number] = "fixer"
+        return found
 
     # -- small things --------------------------------------------------------------------------------------------
 

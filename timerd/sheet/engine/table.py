@@ -88,18 +88,18 @@ _SHOWN = {
 
 TABLE: dict[str, dict[str, str]] = {
     IDLE: {
-        "go let up": "into_stop_bath",
+        "go let up": "into_baths",
         "go held": "arm",
         "end held": "view",
         "load": "load",
         "told arm": "arm",
         "told take up": "take_up_told",
-        "told tray": "into_stop_bath",
+        "told tray": "into_baths",
         "told view": "to_show",
     },
     IDLE_TO_SHOW: {**_TO_SHOW, "load": "load"},
     ASIDE: {
-        "go let up": "into_stop_bath",
+        "go let up": "into_baths",
         "go held": "take_up",
         "end let up": "say_given",
         "end held": "view",
@@ -109,7 +109,7 @@ TABLE: dict[str, dict[str, str]] = {
         "told arm": "arm",
         "told take up": "take_up_told",
         "told give up": "give_up",
-        "told tray": "into_stop_bath",
+        "told tray": "into_baths",
         "told view": "to_show",
     },
     VIEWING: {
@@ -121,7 +121,7 @@ TABLE: dict[str, dict[str, str]] = {
         "refused": "view_refused",
     },
     UNFINISHED: {
-        "go let up": "into_stop_bath",
+        "go let up": "into_baths",
         "go held": "take_up",
         "end pressed": "say_given",
         "both held": "give_up",
@@ -130,7 +130,7 @@ TABLE: dict[str, dict[str, str]] = {
         "told take up": "take_up_told",
         "told give up": "give_up",
         "told set aside": "set_aside",
-        "told tray": "into_stop_bath",
+        "told tray": "into_baths",
     },
     PROMPT: {
         "go pressed": "pass_prompt",
@@ -182,7 +182,7 @@ TABLE: dict[str, dict[str, str]] = {
     PAUSED_TO_SHOW: _TO_SHOW,
     PAUSED_SHOWN: _SHOWN,
     DONE: {
-        "go let up": "into_stop_bath",
+        "go let up": "into_baths",
         "go held": "next_sheet",
         "end let up": "say_again",
         "end held": "rest",
@@ -191,7 +191,7 @@ TABLE: dict[str, dict[str, str]] = {
         "told arm": "next_armed",
         "told take up": "take_up_told",
         "told owe": "owe_again",
-        "told tray": "into_stop_bath",
+        "told tray": "into_baths",
         "told rest": "rest",
     },
     ABANDONED: {
@@ -203,7 +203,7 @@ TABLE: dict[str, dict[str, str]] = {
         "told take up": "take_up_told",
         "told give up": "give_up",
         "told set aside": "set_aside",
-        "told tray": "into_stop_bath",
+        "told tray": "into_baths",
     },
     FAULT: {
         "end pressed": "say_fault",

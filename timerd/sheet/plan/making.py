@@ -7,6 +7,7 @@ from typing import assert_never
 
 from timerd.printing.enlarging import new_dose
 from timerd.printing.stops import aperture_factor
+from timerd.sheet.map import own_corner
 from timerd.sheet.plan.dodging import arrange
 from timerd.sheet.plan.doses import Doses, Given
 from timerd.sheet.plan.names import Names
@@ -45,7 +46,7 @@ def make_plan(
 
     With `by_step` the sheet is boxed wherever the bench is set up anew (a carry, a filter, a negative) and between
     flashes and images: so that all sheets may go through one such round before the first goes through the next.
-    `baths` is the line that the print's last step names; without it the plan ends at the stop bath.
+    `baths` is the line that the print's last step names; without it the plan ends as the sheet goes to its baths.
     """
     making = _Making(print_, bench.value, paper.value, by_step)
     steps = making.steps()
@@ -152,7 +153,9 @@ class _Making:
             self._here = self._bench.lamps[self._bench.lights[name].lamp].station
             self._set_up.be_at(self._here)
             self._set_up.filter_to(name)
-        self._add(None, kind="wait", name=self._names.of("wait"), asks=start_asks(self._set_up.words))
+        turn = self._bench.stations[self._here].turn if self._here in self._bench.stations else 0
+        asks = start_asks(self._set_up.words, own_corner(turn))
+        self._add(None, kind="wait", name=self._names.of("wait"), asks=asks)
 
     def _carry(self, i: int, step: CarryStep) -> None:
         place: Place = ("steps", i, "carry")

@@ -75,14 +75,26 @@ class SetUp:
         return words
 
 
-def start_asks(set_up: tuple[tuple[str, str], ...], again: bool = False) -> tuple[str, ...]:
-    """What the start prompt asks for, in the order of the hands: lens, density, filter, negative, pencil, paper.
+def start_asks(set_up: tuple[tuple[str, str], ...], corner: str) -> tuple[str, ...]:
+    """What the start prompt asks for, in the order of the hands: lens, negative, density and filter; then the paper,
+    and on its back the number, at the print's top left corner: `corner`, as the sheet lies there."""
+    return (*_bench_asks(set_up), "paper out", f"pencil the sheet's number on the back of its {corner} corner")
 
-    `again` for a sheet that comes out of its box: its number is on it.
-    """
-    asks = [words for thing, words in set_up if thing not in (STATION, NEGATIVE)]
-    asks += [words for thing, words in set_up if thing == NEGATIVE]
-    return (*asks, "paper out") if again else (*asks, "pencil the sheet's number on the back", "paper out")
+
+def take_up_asks(sheet: int, set_up: tuple[tuple[str, str], ...], corner: str, mapped: bool) -> tuple[str, ...]:
+    """The same for a sheet that comes out of its box. It is laid back as it lay: by its number, and as on the map if it
+    is `mapped`."""
+    where = (words for thing, words in set_up if thing == STATION)
+    lay = f"lay it as it lay: the corner with its number at the {corner}{', as on the map' if mapped else ''}"
+    return (*_bench_asks(set_up), f"take sheet {sheet} out of its box", *where, lay)
+
+
+def _bench_asks(set_up: tuple[tuple[str, str], ...]) -> list[str]:
+    """How the bench is to stand before there is paper in the hand."""
+    first = [words for thing, words in set_up if thing == LENS] + [
+        words for thing, words in set_up if thing == NEGATIVE
+    ]
+    return first + [words for thing, words in set_up if thing not in (STATION, LENS, NEGATIVE)]
 
 
 def _lens(mark: float) -> str:

@@ -21,10 +21,11 @@ def bath_faults(line: BathLine, given: Given) -> Found:
         yield from _followed(line.baths, i, bath, given)
     if line.baths and all(bath is not None and bath.kind is not None for bath in line.baths):
         yield from _order(line.baths)
+        yield from _white_light(line, given)
 
 
 def _order(baths: list[Bath]) -> Found:
-    """The developer comes first: what comes after it ends the development, and makes white light safe."""
+    """The developer comes first: what comes after it ends the development."""
     kinds = [bath.kind for bath in baths]
     if kinds[0] != "developer":
         yield ("baths", 0, "kind"), f"the first bath must be a developer, is a {kinds[0]}"
@@ -36,6 +37,29 @@ def _order(baths: list[Bath]) -> Found:
     for i, kind in enumerate(kinds):
         if kind == "developer" and i > first_other:
             yield ("baths", i, "kind"), f"a developer cannot come after the {kinds[first_other]}"
+
+
+def _white_light(line: BathLine, given: Given) -> Found:
+    """Nothing is fixed before the first fixer: white light is safe from no bath before it."""
+    here: Place = ("white_light",)
+    told = line.white_light
+    if told is None or not given.usable(here):
+        return
+    kinds = [bath.kind for bath in line.baths]
+    if "fixer" not in kinds:
+        yield (
+            here,
+            "no bath of this line is a fixer: leave it out, white light is safe when the sheet is out of all baths",
+        )
+    elif given.lacks(here, "bath", "after_s"):
+        yield here, "needs 'bath' or 'after_s': from which bath on, how many seconds in it"
+    elif told.bath is not None and all(bath.name is not None for bath in line.baths):
+        names = [bath.name for bath in line.baths]
+        if told.bath not in names:
+            yield (*here, "bath"), f"no bath of this line is called '{told.bath}'{did_you_mean(told.bath, names)}"
+        elif names.index(told.bath) < (first := kinds.index("fixer")):
+            there = names[first]
+            yield (*here, "bath"), f"nothing is fixed in '{told.bath}': name the fixer, '{there}', or a bath after it"
 
 
 def _times(bath: Bath, here: Place, given: Given) -> Found:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, NamedTuple
 
 from pydantic import Field
 
@@ -12,6 +12,8 @@ from timerd.sheet.profile.fields import Name, Part
 Base = Literal["fibre", "resin"]
 Sheets = Annotated[float, Field(gt=0, le=10000)]
 BathSeconds = Annotated[float, Field(gt=0, le=86400)]
+LEAST_FIXED_S = 30.0
+"""So long at the least a sheet lies in its fixer before white light is called safe, unless the file says otherwise."""
 
 
 class Agitation(Part):
@@ -68,12 +70,29 @@ class Bath(Part):
         return seconds if self.drain == "inside" else seconds + self.drain_s
 
 
+class WhiteLight(Part):
+    """From when white light spoils a sheet no more: `after_s` from when it went into that bath. Without `bath` it is
+    the first fixer; without `after_s` half of its time, and 30 s at the least (common practice, no source)."""
+
+    bath: Name | None = None
+    after_s: Annotated[float, Field(ge=5, le=86400)] | None = None
+
+
+class WhiteFrom(NamedTuple):
+    """The same in a bath line: the bath's place in it, the seconds, and how many of them must be over before the sheet
+    goes on into a bath of another kind."""
+
+    place: int
+    after_s: float
+    least_s: float
+
+
 class BathLine(Part):
     """A bath line's file, whole.
 
     `carry_s` is how long the way to the first tray takes where no pedal stands at the trays. `develop` says whether
     sheets go in one by one, or wait in their box until all go in together. `cues` says what becomes of a cue from the
-    trays while a light burns: it waits until it is dark, or is spoken softly.
+    trays while a light burns: it waits until it is dark, or is spoken softly. `white_light` says from when it is safe.
     """
 
     bath: Name
@@ -81,4 +100,17 @@ class BathLine(Part):
     carry_s: Annotated[float, Field(ge=0, le=600)] = 10
     develop: Literal["at once", "together"] = "at once"
     cues: Literal["wait", "softly"] = "wait"
+    white_light: WhiteLight | None = None
     baths: Annotated[list[Bath], Field(min_length=1, max_length=20)]
+
+    @property
+    def white_from(self) -> WhiteFrom | None:
+        """From when white light is safe; None in a line without a fixer: when a sheet is out of it."""
+        told = self.white_light or WhiteLight()
+        names = [bath.name for bath in self.baths]
+        fixers = [i for i, bath in enumerate(self.baths) if bath.kind == "fixer"]
+        if not fixers:
+            return None
+        index = fixers[0] if told.bath is None else names.index(told.bath)
+        half = self.baths[index].seconds / 2
+        return WhiteFrom(index, max(LEAST_FIXED_S, half) if told.after_s is None else told.after_s, half)

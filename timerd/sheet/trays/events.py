@@ -60,13 +60,20 @@ class Leave(NamedTuple):
     at: float
 
 
+class Fixed(NamedTuple):
+    """White light spoils a sheet no more."""
+
+    sheet: int
+    at: float
+
+
 class Wake(NamedTuple):
     """The time asked for by `wake_at` has come."""
 
     at: float
 
 
-Event = ToTrays | Press | Burning | Temperature | NewBatch | Start | Leave | Wake
+Event = ToTrays | Press | Burning | Temperature | NewBatch | Start | Leave | Fixed | Wake
 
 # -- what comes out ------------------------------------------------------------------------------------------------
 
@@ -77,7 +84,7 @@ class Cue(NamedTuple):
     `what`: `into` (put it into the first bath), `agitate`, `rest` (the rocking is over), `soon`, `drain`, `move` (into
     `to`, or out), `late`, `together` (of `sheets`, two at once), `emerged`, `early` (a press long before the time:
     again to move it all the same), `nothing` (a press for which there is nothing), `again` (say what is due), `near`,
-    `over` and `old` (a bath's batch), `safelight near`, `safelight over` and `safelight none`,
+    `over` and `old` (a bath's batch), `safe` (white light is), `safelight near`, `safelight over` and `safelight none`,
     `caution` (once an evening). `seconds` are those of `soon`, `late`, `emerged` and `early`; `soft` where a light
     burns.
     """

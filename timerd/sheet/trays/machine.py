@@ -17,6 +17,7 @@ from timerd.sheet.trays.events import (
     Burning,
     Cue,
     Event,
+    Fixed,
     Leave,
     NewBatch,
     Press,
@@ -47,13 +48,17 @@ class Trays:
     """All sheets at the trays. `handle` takes what happened and the time now, and returns what to do, in order.
 
     `stays` and `stock` are the accounts as the book has them. `end_there` says that an `end` stands at the trays: then
-    that one tells when an image shows, else `go` does.
+    that one tells when an image shows, else `go` does. `unconfirmed` are sheets that were there when nobody was, kept
+    with whoever else goes by it: they are taken out here when a press moves them, or white light spoils them no more;
+    the clock alone does not take them out of their last bath.
     """
 
     def __init__(
-        self, stays: Stays, stock: Stock, end_there: bool = False, now: float = 0.0
+        self, stays: Stays, stock: Stock, end_there: bool = False, now: float = 0.0,
+        unconfirmed: set[int] | None = None,
     ) -> None:  # fmt: skip
         self.stays, self.stock = stays, stock
+        self._unconfirmed = set[int]() if unconfirmed is None else unconfirmed
         self._end_there = end_there
         self._visits: list[Visit] = []
         self._together = Together()
@@ -147,6 +152,14 @@ class Trays:
         self._write("out of the baths", event.at, stay.sheet, by="command")
         self._gather()
 
+    def _fixed(self, event: Fixed) -> None:
+        """A sheet that was kept from leaving its last bath, until somebody had said where it is, leaves it now."""
+        if event.sheet in self._unconfirmed:
+            self._unconfirmed.discard(event.sheet)
+            for visit in list(self._visits):
+                if event.sheet in visit.sheets and visit.kept:
+                    self._move_by_the_clock(visit, event.at)
+
     # -- a press ---------------------------------------------------------------------------------------------------
 
     def _press(self, event: Press) -> None:
@@ -211,6 +224,8 @@ class Trays:
 
     def _move(self, visit: Visit, at: float, by: str) -> None:
         """The stack leaves where it is and goes into the bath that follows, or out."""
+        if by == "press":
+            self._unconfirmed.difference_update(visit.sheets)
         for stay in list(visit.stays):
             was_developing, following = stay.in_developer, stay.following
             if stay.bath is not None:
@@ -235,13 +250,14 @@ class Trays:
 
     def _into_bath(self, stay: Stay, bath: Bath, at: float) -> None:
         celsius = self.stock.celsius(bath, at)
+        not_sure = {"confirmed": False} if stay.sheet in self._unconfirmed else {}
         batch = self.stock.batches.get(bath.name)
         share = batch.share if batch is not None else 0.0
         number = batch.number if batch is not None else 0
         self._write(
             "in bath", at, stay.sheet, bath=bath.name, batch=number, celsius=celsius,
             planned_s=bath.move_after(celsius), stack=list(stay.stack), base=stay.base, eights=stay.eights,
-            untold=batch_facts(bath) if number == 0 else None,
+            untold=batch_facts(bath) if number == 0 else None, **not_sure,
         )  # fmt: skip
         batch = self.stock.batches[bath.name]
         if worn := batch.worn(share):
@@ -290,7 +306,13 @@ class Trays:
                 for stay in visit.stays:
                     self._write("draining", at, stay.sheet)
             elif not self.stays.by_press:
-                self._move(visit, at, "clock")
+                self._move_by_the_clock(visit, at)
+
+    def _move_by_the_clock(self, visit: Visit, at: float) -> None:
+        """What is told counts as done; but who says that a sheet is out of the baths has to know where it was."""
+        visit.kept = visit.stay.following is None and not self._unconfirmed.isdisjoint(visit.sheets)
+        if not visit.kept:
+            self._move(visit, at, "clock")
 
     def _rocks(self, visit: Visit, due: Due) -> bool:
         """Whether a beat is to be told: a tray is rocked once for all sheets in it."""
@@ -365,5 +387,6 @@ def _place(visit: Visit) -> str:
 
 _HANDLERS: dict[type, Callable[[Trays, Any], None]] = {
     ToTrays: Trays._to_trays, Press: Trays._press, Burning: Trays._burns, Temperature: Trays._temperature,
-    NewBatch: Trays._new_batch, Start: Trays._start, Leave: Trays._leave, Wake: Trays._wake,
+    NewBatch: Trays._new_batch, Start: Trays._start, Leave: Trays._leave, Fixed: Trays._fixed,
+    Wake: Trays._wake,
 }  # fmt: skip

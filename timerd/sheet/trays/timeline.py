@@ -28,11 +28,15 @@ class Due(NamedTuple):
 
 
 class Visit:
-    """One stack in one bath. `stays` are its sheets', alike but for the sheet; `key` tells this visit from others."""
+    """One stack in one bath. `stays` are its sheets', alike but for the sheet; `key` tells this visit from others.
+
+    `kept` once it was told to leave its last bath, and waits until somebody has said where it is.
+    """
 
     def __init__(self, stays: list[Stay], by_press: bool, key: tuple[Any, ...]) -> None:
         self.stays = stays
         self.key = key
+        self.kept = False
         self._by_press = by_press
         self._beats = 0
         self._rest_at: float | None = None

@@ -102,6 +102,8 @@ def cue_text(cue: Cue) -> str:
             return f"{cue.bath} is used up{_ROUNDS.get(cue.to, ': renew it')}"
         case "old":
             return f"{cue.bath} is older than it keeps"
+        case "safe":
+            return "white light is safe"
         case "caution":
             return CAUTION
         case "safelight near":
