@@ -64,7 +64,7 @@ def test_check_says_all_that_is_wrong_in_files_and_between_them(here: Path, caps
     assert lines[0].startswith("b.yaml:6: steps[0].light: ") and "did you mean 'green'?" in lines[0]
     assert "a.yaml: print, nothing wrong" in lines
     assert any(line.startswith("c.yaml:2: ") and "did you mean 'paper'?" in line for line in lines)
-    assert "c.yaml:6: steps[0].seconds: must be above 0, is -4" in lines
+    assert "c.yaml:6: steps[0].seconds: must be at least 0.001, is -4" in lines
     assert "none.yaml: " in lines[-1] and "no such file" in lines[-1].lower()
     status, out, _ = run(capsys, "check", "--json", "c.yaml")
     faults = json.loads(out)["faults"]
