@@ -66,7 +66,8 @@ def main(descriptor: int, folder: Path) -> int:
     try:
         keeping = _Keeping(pipe, told, folder)
     except (LinesError, OSError) as error:
-        pipe.send(json.dumps({"is": "no lines", "why": str(error)}).encode())
+        why = f"{error.filename or folder}: {error.strerror}" if isinstance(error, OSError) else str(error)
+        pipe.send(json.dumps({"is": "no lines", "why": why}).encode())
         return 1
     for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
         signal.signal(number, lambda *_: keeping.stop())
