@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from timerd import places
 from timerd.cli import main
 from timerd.cli.files import shown_path
 from timerd.places import shipped
@@ -69,7 +70,7 @@ def test_check_says_all_that_is_wrong_in_files_and_between_them(here: Path, caps
     assert any(line.startswith("c.yaml:2: ") and "did you mean 'paper'?" in line for line in lines)
     assert "c.yaml: more may follow: mend these, then its files are held against each other" in lines
     assert sum("more may follow" in line for line in lines) == 1, "of what went together nothing more follows"
-    assert "c.yaml:6: steps[0].seconds: must be above 0, is -4" in lines
+    assert "c.yaml:6: steps[0].seconds: must be at least 0.001, is -4" in lines
     assert "none.yaml: " in lines[-1] and "no such file" in lines[-1].lower()
     status, out, _ = run(capsys, "check", "--json", "c.yaml")
     faults = json.loads(out)["faults"]
@@ -85,12 +86,12 @@ def test_check_tells_of_a_faulty_print_what_its_bench_lacks_too(here: Path, caps
     lines = run(capsys, "check", "b.yaml")[1].splitlines()
     assert lines == [
         "b.yaml:6: steps[0].light: bench 'two-station' has no light 'gren': did you mean 'green'?",
-        "b.yaml:6: steps[0].seconds: must be above 0, is -4",
+        "b.yaml:6: steps[0].seconds: must be at least 0.001, is -4",
         "b.yaml: more may follow: mend these, then its files are held against each other",
     ]
     (here / "two-station.yaml").write_text("bench: two-station\nstations: {x: {turn: 1}}\n")
     lines = run(capsys, "check", "b.yaml")[1].splitlines()
-    assert lines[0] == "b.yaml:6: steps[0].seconds: must be above 0, is -4"
+    assert lines[0] == "b.yaml:6: steps[0].seconds: must be at least 0.001, is -4"
     assert len(lines) > 3 and all(line.startswith("two-station.yaml:") for line in lines[1:-1])
     (here / "b.yaml").write_text(PRINT)
     lines = run(capsys, "check", "b.yaml")[1].splitlines()
@@ -228,6 +229,19 @@ def test_a_word_that_is_no_command_is_told_with_the_nearest(
     assert ended.value.code == 2 and capsys.readouterr().err.splitlines()[-1] == said
 
 
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "utf-8"])
+def test_what_the_users_encoding_does_not_have_is_written_out(encoding: str, here: Path) -> None:
+    """It printed "ascii", and nothing else."""
+    text = (shipped() / "prints" / "quiet-yard.yaml").read_text().replace("Quiet yard", "Hofgäßchen → still …")
+    (here / "yard.yaml").write_text(text)
+    done = subprocess.run(
+        [sys.executable, "-m", "timerd", "plan", "yard.yaml"], capture_output=True,
+        env={**os.environ, "PYTHONIOENCODING": encoding},
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert "Hofgäßchen → still …".encode(encoding, "backslashreplace") in done.stdout
+
+
 def test_a_path_is_shown_from_here_but_whole_from_the_root(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert shown_path(here / "a.yaml") == "a.yaml"
     assert shown_path(Path("/never/a.yaml")) == "/never/a.yaml"
@@ -324,3 +338,16 @@ def test_demo_without_the_desk_says_what_to_install(here: Path) -> None:
     page = (here / "timerd-demo" / "sheet-2.html").read_text()
     assert "numpy is not installed; to get it: pip install" in page and "<img" not in page
     assert [path.name for path in (here / "timerd-demo").iterdir()] == ["sheet-2.html"]
+
+
+def test_an_outsider_who_wants_it_dark_is_told_what_to_do(
+    here: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A member of another group, where the service's run folder is closed: it said that no bench was known."""
+    none = "no bench is known here: there is nothing that timerd could darken. Look at the lamps all the same\n"
+    assert run(capsys, "dark") == (1, "", none)
+    monkeypatch.setattr(places, "closed_service", lambda: Path("/run/timerd"))
+    assert run(capsys, "dark") == (
+        1, "", "NOT dark: the bench is served in /run/timerd, and this user may not talk to it: say  sudo timerd dark, "
+        "or join the group that may. Cover the paper, switch the lamps off at the wall\n",
+    )  # fmt: skip

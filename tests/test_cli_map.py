@@ -44,6 +44,14 @@ def test_nothing_is_written_over_unless_told(here: Path, capsys: pytest.CaptureF
     assert [path.name for path in here.iterdir()] == ["a.svg"]
 
 
+def test_no_map_is_written_through_a_link(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (here / "book.sqlite").write_text("a book")
+    (here / "a.svg").symlink_to("book.sqlite")
+    status, out, err = run(capsys, "map", "breakwater", "--out", "a.svg", "--force")
+    assert (status, out, err) == (1, "", "a.svg: is a link to another file: name that one\n")
+    assert (here / "book.sqlite").read_text() == "a book"
+
+
 def test_a_map_that_cannot_be_written_leaves_nothing(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(capsys, "map", "breakwater", "--out", "no/a.svg") == (1, "", "no/a.svg: No such file or directory\n")
     (here / "folder.svg").mkdir()

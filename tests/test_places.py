@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from timerd import places
 from timerd.places import FOLDERS, MOST_BYTES, cache_folder, find, home, read_bytes, shipped
 
 
@@ -187,3 +188,16 @@ def test_a_print_that_lies_here_is_named_by_its_file(tmp_path: Path, monkeypatch
     (tmp_path / "mine.yaml").write_text("print: Mine\n")
     with pytest.raises(LookupError, match=r"^mine: a name is sought at home .*; the file here is mine\.yaml$"):
         find("print", "mine", None, tmp_path / "home")
+
+
+def test_the_services_run_folder_is_known_to_be_closed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    service = tmp_path / "timerd"
+    monkeypatch.setattr(places, "_SERVICE", service)
+    monkeypatch.delenv("TIMERD_HOME", raising=False)
+    monkeypatch.setenv("XDG_RUNTIME_DIR", "")
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    assert places.closed_service() is None and places.run_folder(None) == service / "run"
+    (service / "run").mkdir(parents=True)
+    assert places.closed_service() is None and places.run_folder(None) == service
+    monkeypatch.setattr(os, "access", lambda path, mode: False)
+    assert places.closed_service() == service and places.run_folder(None) == service / "run"

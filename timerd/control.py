@@ -1,6 +1,7 @@
 """The control socket's messages, both ends: one JSON object a line. It may load and arm nothing, and never light.
 
 What a client sends is small, plain and soon, or the client is told so and dropped; nothing it sends is sent back to it.
+A load alone may be long: it begins with its `do`, so that what it is can be seen before it is read.
 """
 
 from __future__ import annotations
@@ -10,17 +11,21 @@ import grp
 import json
 import os
 import pwd
+import re
 import socket
 import struct
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 SOCKET = "control.sock"
 MOST_CLIENTS = 8
+LONGEST_LINE = 16 * 1024
+"""Any request but a load; it is read in a millisecond."""
 LONGEST_REQUEST = 860 * 1024
 """A load carries a print's, a paper's and a bath line's file, 256 KiB each at the most."""
+_LOAD = re.compile(rb'\s*\{\s*"do"\s*:\s*"load"\s*[,}]')
 LONGEST_BACKLOG = 256 * 1024
 SLOWEST_S = 2.0
 """A request that has begun must be whole in this time."""
@@ -30,7 +35,10 @@ MOST_A_SECOND = 100.0
 """Requests; twice as many may come at once."""
 MOST_AT_ONCE = 20
 VERBS = frozenset({"status", "follow", "plan", "bench", "load", "tell", "dark", "clear", "note", "rate", "bath"})
-NOT_UNDERSTOOD = {"ok": False, "why": "not understood: one JSON object a line, with a known 'do'"}
+NOT_UNDERSTOOD = {
+    "ok": False,
+    "why": "not understood: one JSON object a line, with a known 'do'; a load alone may be long, with its 'do' first",
+}
 
 
 class ControlError(OSError):
@@ -41,17 +49,29 @@ class NoDaemon(ControlError):
     """There is none at this socket."""
 
 
+class Long(NamedTuple):
+    """A load too long to be read at once; `request_of` reads it."""
+
+    line: bytes
+
+
+Request = dict[str, Any] | Long | None
+"""None is what was not understood."""
+
+
 # -- the daemon's end --------------------------------------------------------------------------------------------
 
 
 class Client:
-    """One connected client, at the daemon's end."""
+    """One connected client, at the daemon's end. `waits` while the answer to something it asked is to come later."""
 
     def __init__(self, connection: socket.socket, now: float) -> None:
         self.follows = False
+        self.waits = False
         self._socket = connection
         self._in = bytearray()
         self._out = bytearray()
+        self._spoilt = False
         self._begun: float | None = None
         self._heard_at = now
         self._allowance = 2 * MOST_A_SECOND
@@ -60,28 +80,31 @@ class Client:
     def fileno(self) -> int:
         return self._socket.fileno()
 
-    def read(self, now: float) -> list[dict[str, Any] | None] | None:
-        """Requests that have come, None among them for what is not one; None alone when the client is to be dropped."""
+    def receive(self, now: float) -> bool:
+        """Take in what has come; False when the client has hung up."""
         try:
             chunk = self._socket.recv(65536)
         except BlockingIOError:
-            return []
+            return True
         except OSError:
-            return None
-        if not chunk:
-            return None
+            return False
         self._in += chunk
         self._heard_at = now
-        return self.more(now)
+        return bool(chunk)
 
-    def more(self, now: float) -> list[dict[str, Any] | None] | None:
-        """The next few whole requests of those that have come."""
+    def more(self, now: float, most: int = MOST_AT_ONCE) -> list[Request] | None:
+        """The next few whole requests of those that have come, None among them, and last, for what is not one; None
+        alone when the client is to be dropped."""
         self._allowance = min(2 * MOST_A_SECOND, self._allowance + (now - self._counted_at) * MOST_A_SECOND)
         self._counted_at = now
-        requests: list[dict[str, Any] | None] = []
-        while len(requests) < MOST_AT_ONCE and (end := self._in.find(b"\n")) >= 0:
-            requests.append(_request(bytes(self._in[:end])))
+        requests: list[Request] = []
+        while not self._spoilt and len(requests) < most and (end := self._in.find(b"\n")) >= 0:
+            requests.append(self._one(bytes(self._in[:end])))
             del self._in[: end + 1]
+            self._spoilt = requests[-1] is None
+        if not self._spoilt and self.long_begun and not _LOAD.match(self._in):
+            self._spoilt = True
+            requests.append(None)
         self._allowance -= len(requests)
         if len(self._in) > LONGEST_REQUEST or self._allowance < 0:
             return None
@@ -91,14 +114,25 @@ class Client:
             self._begun = now
         return requests
 
+    @staticmethod
+    def _one(line: bytes) -> Request:
+        if len(line) <= LONGEST_LINE:
+            return request_of(line)
+        return Long(line) if _LOAD.match(line) else None
+
+    @property
+    def long_begun(self) -> bool:
+        """Whether a request has begun, and not ended, that is longer already than any but a load may be."""
+        return len(self._in) > LONGEST_LINE and b"\n" not in self._in
+
     @property
     def has_more(self) -> bool:
         """Whether whole requests are waiting for their turn."""
         return b"\n" in self._in
 
     def silent_s(self, now: float) -> float:
-        """For how long it has asked nothing; one that follows is not silent."""
-        return 0.0 if self.follows else now - self._heard_at
+        """For how long it has asked nothing; one that follows, or waits for an answer, is not silent."""
+        return 0.0 if self.follows or self.waits else now - self._heard_at
 
     def overdue(self, now: float) -> bool:
         """Whether it has begun a request and not ended it, or has said nothing for too long and follows nothing."""
@@ -107,7 +141,11 @@ class Client:
 
     def send(self, answer: dict[str, Any]) -> bool:
         """Queue an answer; False when the client does not read what it asked for, and is to be dropped."""
-        self._out += json.dumps(answer).encode() + b"\n"
+        return self.tell(encoded(answer))
+
+    def tell(self, line: bytes) -> bool:
+        """The same of an answer that is `encoded` already."""
+        self._out += line
         return self.flush()
 
     def flush(self) -> bool:
@@ -188,6 +226,11 @@ def may_enter(uid: int, gid: int, group: int) -> bool:
         return False
 
 
+def encoded(answer: dict[str, Any]) -> bytes:
+    """An answer as it is sent."""
+    return json.dumps(answer).encode() + b"\n"
+
+
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len({key for key, _ in pairs}) != len(pairs):
         raise ValueError("a key twice")
@@ -201,7 +244,8 @@ def _no_number(text: str) -> float:
 _DECODER = json.JSONDecoder(object_pairs_hook=_once, parse_constant=_no_number)
 
 
-def _request(line: bytes) -> dict[str, Any] | None:
+def request_of(line: bytes) -> dict[str, Any] | None:
+    """The request in a line; None where it is none."""
     try:
         request = _DECODER.decode(line.decode("utf-8"))
     except (ValueError, RecursionError):
@@ -248,7 +292,13 @@ class Link:
         except TimeoutError:
             raise ControlError("the daemon does not answer") from None
         except OSError:
-            raise ControlError("the daemon has hung up") from None
+            raise ControlError(self._last_word() or "the daemon has hung up") from None
+
+    def _last_word(self) -> str | None:
+        """What a daemon that hung up in the middle of a request has said before."""
+        with contextlib.suppress(OSError, ValueError, LookupError):
+            return str(json.loads(self._socket.recv(1 << 16, socket.MSG_DONTWAIT).splitlines()[-1])["why"])
+        return None
 
     def receive(self, timeout: float | None = None) -> list[dict[str, Any]]:
         """What has come since, waited for as long as `timeout` says; call it when `fileno` is readable."""

@@ -13,6 +13,7 @@ from pathlib import Path
 MOST_BYTES = 256 * 1024
 FOLDERS = {"print": "prints", "bench": "benches", "paper": "papers", "bath": "baths", "feet": "feet"}
 _NAME = re.compile(r"[a-z0-9-]{1,80}", re.ASCII)
+_SERVICE = Path("/run/timerd")
 _FILE_ENDS = (".yaml", ".yml")
 _TOP_KEY = re.compile(rb"^([a-z]{4,5})[ \t]*:", re.MULTILINE)
 
@@ -40,15 +41,18 @@ def run_folder(given: str | None) -> Path:
     """
     where = home(given).absolute()
     named = given or os.environ.get("TIMERD_HOME")
-    if not named or where == Path("/var/lib/timerd"):
-        service = Path("/run/timerd")
-        if os.access(service, os.X_OK):
-            return service
+    if (not named or where == Path("/var/lib/timerd")) and os.access(_SERVICE, os.X_OK):
+        return _SERVICE
     memory = os.environ.get("XDG_RUNTIME_DIR", "")
     if os.path.isabs(memory) and os.access(memory, os.W_OK):
         own = f"timerd-{zlib.crc32(os.fsencode(where)):08x}" if named else "timerd"
         return Path(memory) / own
     return where / "run"
+
+
+def closed_service() -> Path | None:
+    """The service's run folder, where there is one that this user may not enter."""
+    return _SERVICE if _SERVICE.is_dir() and not os.access(_SERVICE, os.X_OK) else None
 
 
 def cache_folder() -> Path:

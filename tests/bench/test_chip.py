@@ -54,6 +54,10 @@ class FakeChip:
         """An event as the kernel gives it: its time, which edge, the line and two numbers."""
         os.write(self._writing[pin], struct.pack("=QIIII24x", nanoseconds, which, pin, 1, 1))
 
+    def hang_up(self, pin: int) -> None:
+        """The chip is there no more."""
+        os.close(self._writing.pop(pin))
+
     def close(self) -> None:
         for descriptor in self._writing.values():
             os.close(descriptor)
@@ -123,6 +127,15 @@ def test_a_line_that_cannot_be_had(number: int, words: str, chip: FakeChip, devi
         ChipPedals(CONTACTS, device)
     assert str(told.value).startswith("GPIO6 for pedal end: ") and str(told.value).endswith(f": {words}")
     assert len(os.listdir("/proc/self/fd")) == len(before) + 1, "what it had is given back; that one is this test's"
+
+
+def test_a_chip_that_is_gone_is_told_and_not_heard_for_ever(chip: FakeChip, device: Path) -> None:
+    pedals = ChipPedals(CONTACTS, device)
+    chip.edge(GO, FELL, 1_000_000_000)
+    chip.hang_up(END)
+    with pytest.raises(OSError, match="the chip's line has ended"):
+        pedals.heard()
+    pedals.close()
 
 
 def test_no_chip_at_all(tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ from walks.engine_walk import BENCH
 
 from timerd.bench import lastoff
 from timerd.bench.lastoff import KEEPER_PID, TOLD, _put_down, last_off
+from timerd.bench.lines import LinesError
 from timerd.bench.note import Note, Noted, read_note
 from timerd.bench.pretended import TRUTH, PretendedLines
 from timerd.bench.setup import told
@@ -329,3 +330,13 @@ def test_as_a_process_it_tells_when_it_was_dark(run: Path, tmp_path: Path) -> No
         nowhere.stderr
         == "no bench is known here: there is nothing that timerd could darken. Look at the lamps all the same\n"
     )
+
+
+def test_who_may_not_look_is_not_told_that_there_is_no_bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def denied(path: Path) -> str:
+        raise PermissionError(13, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "read_text", denied)
+    with pytest.raises(LinesError) as told:
+        last_off(tmp_path)
+    assert str(told.value) == f"{tmp_path}: this user may not look there: say  sudo timerd dark"

@@ -13,6 +13,7 @@ import pytest
 from gpiozero import Device
 from lines.pins import RecordingFactory
 
+from timerd.bench import lines
 from timerd.bench.lines import GpioLines, LinesError, claiming, open_factory
 from timerd.bench.pedals import GpioPedals
 
@@ -200,7 +201,16 @@ def test_no_such_pin(pins: RecordingFactory) -> None:
     )
 
 
-def test_permission_denied() -> None:
+@pytest.fixture
+def a_chip(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
+    """This machine has a chip of pins, wherever the test runs."""
+    monkeypatch.setattr(lines, "DEVICES", tmp_path)
+    chip = tmp_path / "gpiochip0"
+    chip.touch()
+    return chip
+
+
+def test_permission_denied(a_chip: Path) -> None:
     def claim(error: BaseException) -> None:
         with claiming("GPIO17 for lamp green"):
             raise error
@@ -211,6 +221,10 @@ def test_permission_denied() -> None:
     # lgpio's own exception prints its text in quotes; these texts are its (read in liblg 0.2.2's lgErr.c)
     for text in ("can not open gpiochip", "no permission to access file", "GPIO not allowed"):
         assert said(claim, Exception(repr(text))) == f"GPIO17 for lamp green: {text}: {join}"
+    a_chip.unlink()
+    assert said(claim, Exception("'can not open gpiochip'")) == (
+        "GPIO17 for lamp green: can not open gpiochip: there is no chip of pins here: is this a Raspberry Pi?"
+    )
     assert said(claim, Exception("'GPIO busy'")).startswith("GPIO17 for lamp green: GPIO busy: another program")
     assert said(claim, ValueError("")).startswith("GPIO17 for lamp green: ValueError: ")
     for error in (KeyboardInterrupt(), SystemExit(3)):
@@ -261,6 +275,7 @@ class TestFactory:
         fake_lgpio.revision = None
         assert said(open_factory, tmp_path).endswith(": is this a Raspberry Pi?")
 
+    @pytest.mark.usefixtures("a_chip")
     def test_lgpio_without_the_right_group(self, fake_lgpio: FakeLgpio, tmp_path: Path) -> None:
         fake_lgpio.refuses = "can not open gpiochip"
         assert said(open_factory, tmp_path) == (

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import select
 import signal
 import socket
 import subprocess
@@ -18,13 +19,15 @@ from pathlib import Path
 
 import pytest
 from lines.keeper import RealKeeper, TruthEdge, bench
+from lines.lost_feet import PROGRAM
 from walks.keeper_talk import KeeperTalk
 
 from timerd.bench.lastoff import last_off
 from timerd.bench.loop import MOST_UNSENT
 from timerd.bench.note import Noted, read_note
-from timerd.bench.pretended import Foot
+from timerd.bench.pretended import FEET, Foot
 from timerd.bench.setup import told
+from timerd.sheet.engine.feet import contacts
 
 GREEN, BLUE, SAFE = "lamp head-green", "lamp head-blue", "safelight"
 LATE_S = 1.0
@@ -49,6 +52,47 @@ def close_to(at: float, told: float) -> bool:
 def soon_after(at: float, due: float) -> bool:
     """What is due at a time is done then or soon after, never before."""
     return due <= at < due + LATE_S
+
+
+# -- feet that are lost ----------------------------------------------------------------------------------------------
+
+
+def processor_s(pid: int) -> float:
+    words = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
+    return (int(words[11]) + int(words[12])) / os.sysconf("SC_CLK_TCK")
+
+
+@pytest.mark.parametrize(
+    ("how", "why"),
+    [
+        ("ends", "their pipe has ended"),
+        ("babbles", "they are ready without end, and have nothing to say"),
+        ("unreadable", "No such device"),
+    ],
+)
+def test_feet_that_are_lost_are_watched_no_more_and_told(how: str, why: str, tmp_path: Path) -> None:
+    """Else the loop goes round 33,000 times a second over all other programs, for as long as it lives."""
+    pedals = [contact.name for contact in contacts(bench())]
+    with RealKeeper(tmp_path, program=PROGRAM, environment={"LOST": how}) as keeper:
+        foot = Foot(tmp_path)
+        keeper.expose(seconds=20.0, cut_on=pedals)
+        keeper.until("lit")
+        if how != "ends":
+            foot.put(pedals[0], how == "unreadable")
+        foot.close()
+        lost = [keeper.until("unplugged") for _ in pedals]
+        assert [(one["pedal"], one["why"]) for one in lost] == [(p, f"can no longer be read: {why}") for p in pedals]
+        dark = [report["why"] for report in keeper.reports if report["is"] == "dark"] or [keeper.until("dark")["why"]]
+        assert dark == ["pedal" if how == "unreadable" else "unplugged"], "no pedal is left that could put it out"
+        keeper.expose(cut_on=pedals)
+        assert keeper.until("refused")["why"] == "no pedal is plugged in that could put it out"
+        before = processor_s(keeper.process.pid)
+        for _ in range(5):
+            keeper.send({"do": "renew"})
+            assert not select.select([], [], [], 0.1)[0]
+        assert processor_s(keeper.process.pid) - before < 0.25, "it goes round and round"
+        keeper.signal(signal.SIGTERM)
+        assert keeper.ended() == 0
 
 
 # -- the start -------------------------------------------------------------------------------------------------------
@@ -121,6 +165,26 @@ def test_a_daemon_that_is_gone_before_it_said_anything(tmp_path: Path) -> None:
             pass_fds=[theirs.fileno()], capture_output=True, timeout=10,
         )  # fmt: skip
     assert (done.returncode, done.stdout, done.stderr) == (1, b"", b"")
+
+
+@pytest.mark.parametrize("what", ["a file", "a folder", "a link to a pipe", "a link to nothing"])
+def test_feet_that_are_no_named_pipe_are_refused_at_the_start(what: str, tmp_path: Path) -> None:
+    feet = tmp_path / FEET
+    match what:
+        case "a file":
+            feet.touch()
+        case "a folder":
+            feet.mkdir()
+        case "a link to a pipe":
+            os.mkfifo(tmp_path / "another")
+            feet.symlink_to(tmp_path / "another")
+        case _:
+            feet.symlink_to(tmp_path / "nothing")
+    with RealKeeper(tmp_path) as keeper:
+        assert keeper.first["is"] == "no lines"
+        assert keeper.first["why"].startswith(f"{feet}: ") and keeper.first["why"].endswith(": remove it")
+        assert keeper.ended() == 1
+    assert not (tmp_path / "nothing").exists(), "and nothing is made through a link"
 
 
 def test_a_foot_on_a_pedal_at_the_start(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import select
 import shutil
 import subprocess
 import time
@@ -155,6 +156,21 @@ def test_unplugged_with_a_foot_on_it_and_plugged_in_again(pedals: UsbPedals, swi
     switch.key(A, 0)
     assert [edge[:2] for edge in pedals.heard()] == [("go", False)]
     assert asked(folder).count("event3 grab 1") == 2
+
+
+def test_a_device_that_hangs_up_and_gives_no_error_is_unplugged_too(
+    pedals: UsbPedals, switch: FootSwitch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Else it is ready to be read for ever."""
+    switch.unplug()
+
+    def nothing(*_: object) -> bytes:
+        raise BlockingIOError
+
+    monkeypatch.setattr(usb.os, "read", nothing)
+    assert select.select([pedals], [], [], 0)[0]
+    assert pedals.heard() == [] and pedals.missing == dict.fromkeys(CONTACTS, UNPLUGGED)
+    assert not select.select([pedals], [], [], 0)[0]
 
 
 def test_two_switches_of_one_name_serve_the_same_contacts(pedals: UsbPedals, switch: FootSwitch, folder: Path) -> None:

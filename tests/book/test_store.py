@@ -8,6 +8,8 @@ import os
 import sqlite3
 import stat
 import struct
+import subprocess
+import sys
 import threading
 from collections.abc import Callable, Iterator
 from itertools import count
@@ -644,6 +646,42 @@ def test_a_log_cut_off_at_any_byte_is_read_up_to_its_last_whole_transaction(tmp_
 
 
 RECORDS_OF_1 = [record for record in RECORDS if record.sheet == 1]
+
+
+@pytest.mark.parametrize("mask", [0o000, 0o022, 0o077])
+def test_a_new_home_is_not_for_others_to_write_to(tmp_path: Path, mask: int) -> None:
+    before = os.umask(mask)
+    try:
+        Book(tmp_path / "deep" / "home", "then", 0).close()
+    finally:
+        os.umask(before)
+    for folder in (tmp_path / "deep", tmp_path / "deep" / "home"):
+        assert stat.S_IMODE(folder.stat().st_mode) == 0o755 & ~mask
+    for file in (tmp_path / "deep" / "home").iterdir():
+        assert not file.stat().st_mode & 0o022, file
+
+
+FULL = """
+import resource, sys
+from pathlib import Path
+from timerd.book.store import Book
+resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[2]), int(sys.argv[2])))
+Book(Path(sys.argv[1]), "now", 1)
+"""
+
+
+def test_no_room_for_the_logs_index_is_a_full_disk_and_no_failed_one(tmp_path: Path) -> None:
+    """SQLite calls it an I/O error, of which was said: do not trust the disk any more. No file may grow over what the
+    book has, so that its index of 32 KiB has no room, as on a full disk."""
+    began(tmp_path).close()
+    most = (tmp_path / "book.sqlite").stat().st_size
+    assert most < 32768 * 2
+    done = subprocess.run([sys.executable, "-c", FULL, str(tmp_path), "16384"], capture_output=True, text=True)
+    assert done.returncode == 1
+    assert done.stderr.splitlines()[-1].endswith(
+        f"{tmp_path}/book.sqlite: cannot be read: database or disk is full: the disk is full: make room"
+    ), done.stderr
+    began(tmp_path).close()
 
 
 def test_the_files_are_the_owners_and_the_groups_at_the_most(tmp_path: Path) -> None:

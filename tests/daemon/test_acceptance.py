@@ -338,15 +338,21 @@ def test_a_sheet_s_name_is_never_taken_twice_and_its_text_is_whole(tmp_path: Pat
 
 
 @pytest.fixture
-def process(tmp_path: Path) -> Iterator[Callable[[], subprocess.Popen[str]]]:
+def process(tmp_path: Path) -> Iterator[Callable[..., subprocess.Popen[str]]]:
     started = []
     memory = tmp_path / "memory"
     memory.mkdir()
 
-    def start() -> subprocess.Popen[str]:
+    def start(ignored: bool = False) -> subprocess.Popen[str]:
+        way = signal.SIG_IGN if ignored else signal.SIG_DFL
         command = [sys.executable, "-u", "-m", "timerd", "bench", "test", "--bench", "two-station", "--simulated"]
         env = {**os.environ, "TIMERD_HOME": str(tmp_path / "home"), "XDG_RUNTIME_DIR": str(memory)}
-        started.append(subprocess.Popen(command, env=env, stdout=subprocess.PIPE, text=True, cwd=tmp_path))
+        started.append(
+            subprocess.Popen(
+                command, env=env, stdout=subprocess.PIPE, text=True, cwd=tmp_path,
+                preexec_fn=lambda: signal.signal(signal.SIGINT, way),
+            )
+        )  # fmt: skip
         return started[-1]
 
     yield start
@@ -355,17 +361,21 @@ def process(tmp_path: Path) -> Iterator[Callable[[], subprocess.Popen[str]]]:
         one.communicate()
 
 
+@pytest.mark.parametrize(
+    ("how", "ignored"), [(signal.SIGINT, False), (signal.SIGINT, True), (signal.SIGTERM, False)],
+    ids=["SIGINT", "SIGINT, ignored where it was started (by & or nohup)", "SIGTERM"],
+)  # fmt: skip
 def test_stopped_by_hand_it_leaves_a_sheet_of_what_was_tried(
-    tmp_path: Path, process: Callable[[], subprocess.Popen[str]]
+    how: signal.Signals, ignored: bool, tmp_path: Path, process: Callable[..., subprocess.Popen[str]]
 ) -> None:
-    one = process()
+    one = process(ignored)
     assert one.stdout is not None
     for line in one.stdout:
         if "press go, and let it up" in line:
             (run,) = (tmp_path / "memory").glob("timerd-*")
             Feet(run).tap("go")
         elif "press end, and" in line:
-            one.send_signal(signal.SIGINT)
+            one.send_signal(how)
             break
     rest = one.stdout.read()
     assert one.wait(LIMIT_S) == 1

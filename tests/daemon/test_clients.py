@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import selectors
 import socket
-import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 from test_control import MALFORMED
 
-from timerd.control import NOT_UNDERSTOOD, SILENT_S, Client
-from timerd.daemon.clients import Clients
+from timerd.control import LONGEST_LINE, MOST_CLIENTS, NOT_UNDERSTOOD, SILENT_S, Client, Long
+from timerd.daemon.clients import MOST_FOLLOWERS, TURN_S, Clients
 
 
 class Loop:
@@ -24,12 +24,18 @@ class Loop:
         self.selector = selectors.DefaultSelector()
         self.asked: list[tuple[Client, dict[str, Any]]] = []
         self.late: list[Client] = []
-        self.clients = Clients(folder, self.selector, self.do)
+        self.no_load: str | None = None
+        self.now = 0.0
+        self.costs_s = 0.0
+        self.clients = Clients(folder, self.selector, self.do, lambda: self.no_load, lambda: self.now)
         self.path = folder / "control.sock"
         self.ends: list[socket.socket] = []
 
-    def do(self, client: Client, request: dict[str, Any]) -> dict[str, Any] | None:
+    def do(self, client: Client, request: Any) -> dict[str, Any] | None:
         self.asked.append((client, request))
+        self.now += self.costs_s
+        if isinstance(request, Long):
+            return {"ok": True, "is": "long"}
         if request["do"] == "follow":
             client.follows = True
         if request["do"] == "dark":
@@ -48,7 +54,8 @@ class Loop:
     def turn(self, later: float = 0.0) -> None:
         for key, _ in self.selector.select(0):
             key.data()
-        self.clients.attend(time.monotonic() + later)
+        self.now += later
+        self.clients.attend(self.now)
 
     @property
     def count(self) -> int:
@@ -88,7 +95,8 @@ def test_what_is_not_understood_is_answered_in_fixed_words_and_hung_up_on(loop: 
     other, end = loop.connect(), loop.connect()
     line = MALFORMED[what] + b'\n{"do": "load"}\n'
     for at in range(0, len(line), 60_000):
-        end.sendall(line[at : at + 60_000])
+        with contextlib.suppress(BrokenPipeError):  # it may have been hung up on already
+            end.sendall(line[at : at + 60_000])
         loop.turn()
     loop.turn()
     came = end.recv(1 << 20)
@@ -126,7 +134,7 @@ def test_silent_and_slow_ones_are_dropped(loop: Loop) -> None:
     assert loop.count == 3
     loop.turn(later=2.5)
     assert loop.count == 2 and slow.recv(100) == b""
-    loop.turn(later=SILENT_S + 0.5)
+    loop.turn(later=SILENT_S - 2.4)
     assert loop.count == 1 and silent.recv(100) == b""
     loop.turn(later=1e6)
     assert loop.count == 1
@@ -185,7 +193,7 @@ def test_one_who_goes_in_the_middle_of_a_turn_stops_nothing(loop: Loop) -> None:
     for key, _ in ready:
         key.data()
     loop.clients.send(client, {"ok": True})
-    loop.clients.attend(time.monotonic())
+    loop.clients.attend(loop.now)
     other.sendall(b'{"do": "status"}\n')
     loop.turn()
     assert heard(other) == [{"ok": True, "is": "status"}]
@@ -202,3 +210,118 @@ def test_coming_and_going_leaves_nothing_behind(loop: Loop) -> None:
         loop.turn()
     assert loop.count == 0 and len(loop.selector.get_map()) == registered
     assert loop.clients.wake_at(1.0) is None
+
+
+# -- what a client may not do to the others, or to the light ---------------------------------------------------------
+
+
+def test_a_long_line_is_a_load_or_is_not_read(loop: Loop) -> None:
+    end, other = loop.connect(), loop.connect()
+    end.sendall(b'{"do": "load", "x": "' + b"y" * LONGEST_LINE + b'"}\n')
+    other.sendall(b'{"do": "status", "x": "' + b"y" * LONGEST_LINE)
+    loop.turn()
+    assert heard(end) == [{"ok": True, "is": "long"}] and heard(other) == [NOT_UNDERSTOOD]
+    assert loop.count == 1 and [type(request) for _, request in loop.asked] == [Long]
+
+
+@pytest.mark.parametrize("ended", [True, False])
+def test_while_nothing_may_be_loaded_no_long_load_is_even_taken_in(loop: Loop, ended: bool) -> None:
+    end = loop.connect()
+    loop.no_load = "a light is on: nothing is loaded"
+    end.sendall(b'{"do": "load", "x": "' + b"y" * LONGEST_LINE + (b'"}\n' if ended else b""))
+    loop.turn()
+    assert heard(end) == [{"ok": False, "why": loop.no_load}] and loop.asked == []
+    assert loop.count == (1 if ended else 0)
+
+
+def test_followers_leave_two_places_for_those_who_ask(loop: Loop) -> None:
+    ends = [loop.connect() for _ in range(MOST_CLIENTS)]
+    for end in ends:
+        end.sendall(b'{"do": "follow"}\n')
+        loop.turn()
+    told = [heard(end) for end in ends]
+    assert told == [[{"ok": True, "is": "follow"}]] * MOST_FOLLOWERS + [
+        [{"ok": False, "why": "6 follow already: close one"}]
+    ] * (MOST_CLIENTS - MOST_FOLLOWERS)
+    ends[0].sendall(b'{"do": "follow"}\n')
+    loop.turn()
+    assert heard(ends[0]) == [{"ok": True, "is": "follow"}], "who follows already may say so again"
+    loop.now += 0.001
+    for asked in ("dark", "status", "dark", "status"):
+        more = loop.connect()
+        more.sendall(b'{"do": "%s"}\n' % asked.encode())
+        loop.turn()
+        assert loop.asked[-1][1] == {"do": asked}
+        if asked == "dark":
+            loop.clients.send(loop.late[-1], {"ok": True})
+        assert heard(more)[0]["ok"]
+        loop.now += 0.001
+
+
+def test_eight_who_ask_all_the_time_keep_nobody_out(loop: Loop) -> None:
+    ends = [loop.connect() for _ in range(MOST_CLIENTS)]
+    for _ in range(20):
+        loop.now += 0.01
+        for end in ends:
+            end.sendall(b'{"do": "status"}\n')
+        loop.turn()
+    loop.now += 0.001
+    more = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    more.connect(str(loop.path))
+    more.sendall(b'{"do": "dark"}\n')
+    loop.turn()
+    assert loop.asked[-1][1] == {"do": "dark"}, "heard in the turn in which it came"
+    assert loop.count == MOST_CLIENTS
+    loop.ends.append(more)
+
+
+def test_who_waits_for_an_answer_is_not_silent(loop: Loop) -> None:
+    ends = [loop.connect() for _ in range(MOST_CLIENTS)]
+    for end in ends:
+        end.sendall(b'{"do": "dark"}\n')
+    loop.turn()
+    loop.turn(later=SILENT_S + 1)
+    more = loop.connect()
+    assert heard(more) == [{"ok": False, "why": "too many clients: close one"}] and loop.count == MOST_CLIENTS
+    loop.clients.send(loop.late[3], {"ok": True})
+    loop.now += 0.001
+    loop.connect()
+    assert heard(ends[3]) == [{"ok": True}] and ends[3].recv(100) == b""
+    loop.turn(later=SILENT_S + 1)
+    assert loop.count == MOST_CLIENTS - 1, "the newcomer said nothing"
+
+
+def test_a_turn_ends_in_time_whatever_is_asked_and_everybody_has_one(loop: Loop) -> None:
+    """Eight clients with twenty questions each, of which every one takes a hundredth of a second."""
+    ends = [loop.connect() for _ in range(MOST_CLIENTS)]
+    loop.costs_s = 0.01
+    for end in ends:
+        end.sendall(b'{"do": "status"}\n' * 20)
+    turns = 0
+    while len(loop.asked) < 160:
+        begun, done = loop.now, len(loop.asked)
+        loop.turn()
+        turns += 1
+        assert loop.now - begun <= TURN_S + loop.costs_s + 1e-9
+        assert len(loop.asked) > done
+        if turns == MOST_CLIENTS:
+            assert len({id(client) for client, _ in loop.asked}) == MOST_CLIENTS, "nobody waits for all of another's"
+    assert loop.count == MOST_CLIENTS
+
+
+def test_whatever_is_raised_over_a_question_is_its_answer(loop: Loop, monkeypatch: pytest.MonkeyPatch) -> None:
+    end, other = loop.connect(), loop.connect()
+
+    def fails(client: Client, request: Any) -> None:
+        raise {"plan": OverflowError, "bench": KeyError, "note": RecursionError}[request["do"]]("\x1b[2J")
+
+    monkeypatch.setattr(loop.clients, "_do", fails)
+    end.sendall(b'{"do": "plan"}\n{"do": "bench"}\n{"do": "note"}\n')
+    loop.turn()
+    for answer, kind in zip(heard(end), ("OverflowError", "KeyError", "RecursionError"), strict=True):
+        assert not answer["ok"] and answer["why"].startswith(f"timerd itself failed at this ({kind} in test_clients.py")
+        assert answer["why"].endswith("): nothing was done; please report it")
+    monkeypatch.undo()
+    other.sendall(b'{"do": "status"}\n')
+    loop.turn()
+    assert heard(other) == [{"ok": True, "is": "status"}] and loop.count == 2

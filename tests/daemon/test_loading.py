@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sheet.books import keep
 from sheet.printed_sheets import records_of
+from walks.numbers_walk import WORST, Tried, requests, try_one
 
 from timerd import control
 from timerd.cli import main
@@ -153,6 +154,14 @@ def test_any_request_is_a_plan_or_an_error_in_words(asked: dict[str, Any]) -> No
         assert str(error) and all(c.isprintable() or c == "\n" for c in str(error))
     else:
         assert plan.bench == "two-station" and 1 <= sheets <= MOST_SHEETS
+
+
+def test_whatever_number_is_sent_it_is_a_plan_that_can_be_run_or_an_error_in_words() -> None:
+    """A part of tests/measure/attacks.py: of its numbers 13 ended the daemon, by exceptions that nobody expected."""
+    found = Tried()
+    for what, asked, on in requests(WORST, 101):
+        try_one(what, asked, on, found)
+    assert found.wrong == [] and found.tried > 15 and set(found.came) == {"refused", "played to done"}
 
 
 def test_the_load_command_sends_the_paper_that_the_plan_was_made_of(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import stat
@@ -11,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from timerd.daemon import service
 from timerd.daemon.service import LOCK, RunFolder, Running
 
 WHO = "timerd, simulated bench 'pier',"
@@ -67,6 +69,22 @@ def test_no_file_is_left_open(tmp_path: Path) -> None:
     assert len(os.listdir("/proc/self/fd")) == before
 
 
+def test_a_run_folder_that_is_full_is_told_in_words(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It said "28"."""
+
+    def full(descriptor: int, data: bytes) -> int:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    before = len(os.listdir("/proc/self/fd"))
+    with monkeypatch.context() as patched:
+        patched.setattr(service.os, "write", full)
+        assert refused(tmp_path / "run") == (
+            f"{tmp_path / 'run'}: cannot be used: No space left on device: mend that, or give --home DIR"
+        )
+    assert len(os.listdir("/proc/self/fd")) == before
+    RunFolder(tmp_path / "run", WHO).close()
+
+
 # -- a folder of its own -----------------------------------------------------------------------------------------
 
 
@@ -78,6 +96,7 @@ def test_a_new_folder_is_the_owners_and_the_group_may_enter(tmp_path: Path, mask
     finally:
         os.umask(before)
     assert mode(folder.path) == 0o750 & ~mask
+    assert mode(tmp_path / "deep") == 0o755 & ~mask, "the home above it: others may not write there"
     assert not mode(folder.path / LOCK) & 0o027
     folder.close()
 

@@ -215,16 +215,22 @@ def test_what_is_there_is_not_overwritten_without_being_told(tmp_path: Path) -> 
     assert os.listdir(tmp_path) == ["a.yaml"]
 
 
-def test_a_link_is_followed_when_its_file_is_replaced_and_refused_otherwise(tmp_path: Path) -> None:
+@pytest.mark.parametrize("force", [False, True])
+def test_nothing_is_written_through_a_link(tmp_path: Path, force: bool) -> None:
+    """Whoever put it there may have meant another file: a map over a book."""
     (tmp_path / "a.yaml").write_text("old")
-    link = tmp_path / "link.yaml"
+    link, dangling = tmp_path / "link.yaml", tmp_path / "dangling.yaml"
     link.symlink_to("a.yaml")
-    write_new(link, "new", force=True)
-    assert link.is_symlink() and (tmp_path / "a.yaml").read_text() == "new"
-    dangling = tmp_path / "dangling.yaml"
     dangling.symlink_to("nowhere.yaml")
-    with pytest.raises(FileExistsError):
-        write_new(dangling, "new", force=False)
+    for path in (link, dangling):
+        with pytest.raises(OSError) as told:
+            write_new(path, "new", force)
+        assert told.value.strerror == (
+            "is a link to another file: name that one" if force
+            else "is there already: choose another name, or add --force"
+        )  # fmt: skip
+    assert (tmp_path / "a.yaml").read_text() == "old"
+    assert sorted(os.listdir(tmp_path)) == ["a.yaml", "dangling.yaml", "link.yaml"]
 
 
 @pytest.mark.parametrize("force", [False, True])

@@ -23,6 +23,19 @@ def test_unplugged_and_plugged_in_again_are_told_once_each() -> None:
     assert change_sounds(out, {**out, "now": 101.5}) == [] == change_sounds(out, again)
 
 
+THREE = {"unplugged": dict.fromkeys(("go", "end", "third"), "is unplugged")}
+
+
+def test_three_that_are_unplugged_are_all_named() -> None:
+    before, out = status(**LOADED), status(**LOADED, **THREE, now=101.0)
+    assert change_words(before, out, None) == "pedals go, end and third are unplugged"
+    assert view(out, None, None, 100.0, False).notice == "pedals go, end and third are unplugged"
+    one_back = status(**LOADED, unplugged={"end": "is unplugged", "third": "is not free"}, now=102.0)
+    assert view(one_back, None, None, 100.0, False).notice == "pedal end is unplugged; pedal third is not free"
+    more = status(**LOADED, **THREE, now=103.0)
+    assert change_words(status(**LOADED, **OUT), more, None) == "pedals end and third are unplugged", "the news alone"
+
+
 def test_it_stands_on_the_screen_until_it_is_plugged_in() -> None:
     assert view(status(**LOADED, **OUT), None, None, 100.0, False).notice == "pedal go is unplugged"
     assert view(status(**LOADED, unplugged={}), None, None, 100.0, False).notice == ""

@@ -123,7 +123,7 @@ class Served:
         if self.daemon is not None:  # first: it would start a last off
             self.daemon.kill()
             self.daemon.communicate()
-        for pid in _of_bench(self.memory):
+        for pid in of_bench(self.memory):
             with contextlib.suppress(OSError):
                 process = os.pidfd_open(pid)
                 signal.pidfd_send_signal(process, signal.SIGKILL)
@@ -232,7 +232,7 @@ class Served:
         return lit_lamps(self.truth())
 
 
-def _of_bench(memory: Path) -> list[int]:
+def of_bench(memory: Path) -> list[int]:
     """The keepers and last offs that still run in a run folder below this one."""
     found = []
     for process in Path("/proc").glob("[0-9]*"):

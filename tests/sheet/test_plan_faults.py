@@ -122,6 +122,38 @@ CASES = {
         [SOFT, "{burn: sky, light: green, seconds: 3, leave: [{area: wall, stops: 1/2}]}"],
         ["9: steps[1].leave[0].stops: is as much as the burn gives or more: nothing is held back"],
     ),
+    "amounts that no lamp follows, and of which numbers without an end would come": (
+        [
+            "{base: soft, light: green, seconds: 5e-324}",
+            "{base: soft, light: blue, seconds: 12, dodge: [{area: wall, stops: 1e-320}]}",
+            "{burn: sky, light: blue, stops: 1e-300}",
+            "{burn: wall, light: blue, percent: 0.005}",
+            "{burn: wall, light: blue, percent: 5e-324}",
+            "{burn: wall, light: blue, stops: 1, leave: [{area: sky, stops: 0.9999999999}]}",
+            "{burn: wall, light: blue, stops: 9, density: 3}",
+        ],
+        [
+            "8: steps[0].seconds: must be at least 0.001, is 5e-324",
+            "12: steps[4].percent: must be at least 0.001, is 5e-324",
+        ],
+    ),
+    "doses that no lamp follows": (
+        [
+            SOFT,
+            "{base: hard, light: blue, seconds: 12, dodge: [{area: wall, stops: 1e-320}]}",
+            "{burn: sky, light: blue, stops: 1e-300}",
+            "{burn: wall, light: blue, percent: 0.005}",
+            "{burn: wall, light: blue, stops: 1, leave: [{area: sky, stops: 0.9999999999}]}",
+            "{burn: wall, light: blue, stops: 9, density: 3}",
+        ],
+        [
+            "9: steps[1].dodge[0].stops: holds back 0 s of light: at least 0.001 s can be",
+            "10: steps[2].stops: comes to 0 s of full light: at least 0.001 s can be given",
+            "11: steps[3].percent: comes to 0.0006 s of full light: at least 0.001 s can be given",
+            "12: steps[4].leave[0].stops: holds back 1.66355e-09 s of light: at least 0.001 s can be",
+            "13: steps[5].stops: comes to 6.132e+06 s of full light: at most 3600 s can be given",
+        ],
+    ),
     "a burn over a base that is not there": (
         [
             SOFT,

@@ -181,7 +181,7 @@ boks: a
                 "p.yaml:4: threshold: a key must be small letters, digits and single hyphens, as in "
                 "'low-tide-2', is 'Green'"
             ),
-            "p.yaml:4: threshold.flash: must be above 0, is 0",
+            "p.yaml:4: threshold.flash: must be at least 0.001, is 0",
             "p.yaml:5: speed_ratio.blue: must be a number, is 'fast'",
             "p.yaml:6: dry_down: write a percentage up to 50 %, as in 8 %; found 8",
             "p.yaml:7: reciprocity: must be at most 1.5, is 2",

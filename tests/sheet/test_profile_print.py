@@ -289,7 +289,7 @@ steps:
         [
             "p.yaml:8: strip: finds base: needs 'ladders', what did the patches get?",
             "p.yaml:8: strip: finds base: needs 'print', whose base?",
-            "p.yaml:10: steps[0].safelight: must be above 0, is 0",
+            "p.yaml:10: steps[0].safelight: must be at least 0.001, is 0",
         ],
     ),
     "strips with the wrong table": (
@@ -430,7 +430,7 @@ steps:
             "p.yaml:15: steps[6].threshold: write a percentage up to 200 %, as in 8 %; found '300 %'",
             "p.yaml:16: steps[7].seconds: must be a number, is '1:30': write 90, in seconds",
             "p.yaml:17: steps[8].seconds: must be a number, is '8,5': write 8.5",
-            "p.yaml:18: steps[9].seconds: must be above 0, is 0",
+            "p.yaml:18: steps[9].seconds: must be at least 0.001, is 0",
             "p.yaml:19: steps[10].seconds: must be at most 3600, is 3601",
         ],
     ),

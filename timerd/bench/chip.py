@@ -7,6 +7,7 @@ lies between. Structures and numbers are those of the kernel's include/uapi/linu
 from __future__ import annotations
 
 import contextlib
+import errno
 import fcntl
 import os
 import select
@@ -69,11 +70,13 @@ class ChipPedals:
 
     def heard(self) -> list[tuple[str, bool, float]]:
         """The edges that have come, in the order in which they happened: contact, whether it closed, and when
-        (monotonic seconds)."""
+        (monotonic seconds). Raises OSError where the chip is there no more."""
         edges = []
         for name, line in self._lines.items():
             with contextlib.suppress(BlockingIOError):
-                for nanoseconds, which in _EVENT.iter_unpack(os.read(line, KEPT * _EVENT.size)):
+                if not (raw := os.read(line, KEPT * _EVENT.size)):
+                    raise OSError(errno.ENODEV, "the chip's line has ended")
+                for nanoseconds, which in _EVENT.iter_unpack(raw):
                     edges.append((nanoseconds, name, (which == _ROSE) != self._closes_low[name]))
         edges.sort(key=lambda edge: edge[0])
         return [(name, down, nanoseconds / 1e9) for nanoseconds, name, down in edges]

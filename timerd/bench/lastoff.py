@@ -51,6 +51,8 @@ def last_off(run: Path) -> LastOff:
     try:
         told = json.loads((run / TOLD).read_text())
         outputs, simulated = told["wiring"]["outputs"], told["simulated"]
+    except PermissionError:
+        raise LinesError(f"{run}: this user may not look there: say  sudo timerd dark") from None
     except OSError:
         raise LookupError(
             "no bench is known here: there is nothing that timerd could darken. Look at the lamps all the same"

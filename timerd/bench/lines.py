@@ -16,6 +16,7 @@ SAFELIGHT = "safelight"
 LAMP = "lamp "
 """What the name of a lamp's line begins with: a line that makes light. No other line's does."""
 HEARTBEAT = "heartbeat"
+DEVICES = Path("/dev")
 
 
 class LinesError(RuntimeError):
@@ -108,6 +109,8 @@ def _what_to_do(error: BaseException, said: str) -> str:
     words = said.lower()
     if "InUse" in kind or "busy" in words or "in use" in words:
         return "another program holds it: stop that one (is a timerd running already?)"
+    if "gpiochip" in words and not any(DEVICES.glob("gpiochip*")):
+        return "there is no chip of pins here: is this a Raspberry Pi?"
     if isinstance(error, PermissionError) or any(hint in words for hint in ("permi", "not allowed", "gpiochip")):
         return "this user may not: join the group that may (on a Raspberry Pi: gpio)"
     if kind == "BadPinFactory":

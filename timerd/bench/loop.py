@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
+import errno
 import gc
 import json
 import math
@@ -27,7 +28,7 @@ from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper
 from timerd.bench.limits import Setup
 from timerd.bench.lines import LAMP, GpioLines, Lines, LinesError, chip_of_the_pins, open_factory
 from timerd.bench.note import Note, Noted
-from timerd.bench.pedals import GpioPedals, Pedals, ReadPedals
+from timerd.bench.pedals import GpioPedals, LostPedals, Pedals, ReadPedals
 from timerd.bench.pretended import PretendedLines, PretendedPedals, PretendedSenses
 from timerd.bench.usb import LOOK_EVERY_S, UsbPedals
 
@@ -42,6 +43,8 @@ BEAT_S = 0.002
 PRIORITY = 50
 STACK = 512 * 1024
 """Bytes for each thread but the first."""
+MOST_FOR_NOTHING = 1_000
+"""Feet that are ready so often in a second and have nothing to say are watched no more."""
 MOST_UNSENT = 20_000
 """Reports kept for a daemon that does not listen; one that is so far behind counts as gone."""
 HERE = b'{"is": "here"}'
@@ -63,7 +66,8 @@ def main(descriptor: int, folder: Path) -> int:
     try:
         keeping = _Keeping(pipe, told, folder)
     except (LinesError, OSError) as error:
-        pipe.send(json.dumps({"is": "no lines", "why": str(error)}).encode())
+        why = f"{error.filename or folder}: {error.strerror}" if isinstance(error, OSError) else str(error)
+        pipe.send(json.dumps({"is": "no lines", "why": why}).encode())
         return 1
     for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
         signal.signal(number, lambda *_: keeping.stop())
@@ -133,6 +137,8 @@ class _Keeping:
         outputs, contacts = told["wiring"]["outputs"], told["wiring"]["contacts"]
         self._feet: list[ReadPedals] = []
         """Those that are read here; those of a pin library come by the bell."""
+        self._for_nothing: dict[ReadPedals, tuple[float, int]] = {}
+        self._pedal_names = setup.pedals
         self._look_at = math.inf
         self._seen: PretendedSenses | None = None
         self._pedals: dict[str, Pedals] = {}
@@ -178,7 +184,8 @@ class _Keeping:
         self._pedals.update(dict.fromkeys(contacts, pedals))
 
     def _missing_now(self) -> dict[str, str]:
-        return {name: why for feet in self._feet for name, why in feet.missing.items()}
+        missing = {name: why for feet in set(self._pedals.values()) for name, why in feet.missing.items()}
+        return {name: missing[name] for name in self._pedal_names if name in missing}
 
     def _look_after_plugs(self) -> None:
         """Tell the rules what was unplugged since, and what was plugged in."""
@@ -260,18 +267,27 @@ class _Keeping:
     def _read_contacts(self, now: float) -> None:
         """The contacts whose lock-out is over are read before the rules go on."""
         for name in self._keeper.to_read(now):
-            self._keeper.level(name, self._pedals[name].down(name), now)
+            try:
+                self._keeper.level(name, self._pedals[name].down(name), now)
+            except OSError as error:
+                self._lose(self._pedals[name], error)
 
     def _hear(self, ready: list[Any]) -> None:
         """Take in all that has come: feet first, and what they darken is dark before the daemon is listened to."""
         keeper = self._keeper
         self._untidy += 1
         if moved := [feet for feet in self._feet if feet in ready]:
-            for name, down, at in sorted((edge for feet in moved for edge in feet.heard()), key=lambda edge: edge[2]):
+            edges = [edge for feet in moved for edge in self._heard(feet)]
+            for name, down, at in sorted(edges, key=lambda edge: edge[2]):
                 keeper.edge(name, down, at, time.monotonic())
             self._look_after_plugs()
         if self._bell in ready:
-            os.eventfd_read(self._bell)
+            try:
+                os.eventfd_read(self._bell)
+            except BlockingIOError:
+                pass
+            except OSError:  # no pedal of a pin library could be heard any more
+                keeper.closed(time.monotonic(), FAILED)
             for _ in range(len(self._edges)):  # those that come meanwhile have their turn after the lines had theirs
                 name, down, at = self._edges.popleft()
                 keeper.edge(name, down, at, time.monotonic())
@@ -295,6 +311,37 @@ class _Keeping:
             self._unsent.append(HERE)
         else:
             keeper.closed(time.monotonic())
+
+    def _heard(self, feet: ReadPedals) -> list[tuple[str, bool, float]]:
+        """What feet have done. Whoever reports its end, or without end that there is something where there is nothing,
+        would keep the loop busy for ever, over all other programs: it is watched no more."""
+        now = time.monotonic()
+        since, times = self._for_nothing.get(feet, (now, 0))
+        try:
+            edges = feet.heard()
+            fresh = bool(edges) or now > since + 1.0
+            self._for_nothing[feet] = (now, 0) if fresh else (since, times + 1)
+            if not fresh and times >= MOST_FOR_NOTHING:
+                raise OSError(errno.EIO, "they are ready without end, and have nothing to say")
+        except OSError as error:
+            self._lose(feet, error)
+            return []
+        return edges
+
+    def _lose(self, pedals: Pedals, error: OSError) -> None:
+        """Pedals that can no longer be read: the rules are told, and nobody looks at them again."""
+        names = [name for name, other in self._pedals.items() if other is pedals]
+        self._pedals.update(dict.fromkeys(names, LostPedals(names, error.strerror or str(error))))
+        for feet in [feet for feet in self._feet if feet is pedals]:
+            self._feet.remove(feet)
+            self._readers.remove(feet)
+            self._poll.unregister(feet)
+        with contextlib.suppress(OSError):
+            pedals.close()
+        now = time.monotonic()
+        for name in set(names) - set(self._pedal_names):  # a sense input that sees nothing
+            self._keeper.edge(name, False, now, now)
+        self._look_after_plugs()
 
     def _settle(self) -> None:
         """Do to the lines what the rules want done, let them be read, and pass the reports on."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Protocol
 
 from timerd.bench.lines import LinesError, claiming
@@ -25,11 +25,26 @@ class Pedals(Protocol):
 
 
 class ReadPedals(Pedals, Protocol):
-    """Pedals that the loop reads itself: readable when a contact has moved, or a plug."""
+    """Pedals that the loop reads itself: readable when a contact has moved, or a plug. `heard`, or `down`, raises
+    OSError where nothing can be read any more."""
 
     def fileno(self) -> int: ...
     def heard(self) -> list[tuple[str, bool, float]]: ...
     def look_round(self) -> None: ...
+
+
+class LostPedals:
+    """Contacts of which nothing can be read any more: they count as up, and `missing` says why."""
+
+    def __init__(self, contacts: Iterable[str], why: str) -> None:
+        self.missing = dict.fromkeys(contacts, f"can no longer be read: {why}")
+
+    def down(self, contact: str) -> bool:
+        """Nobody knows."""
+        return False
+
+    def close(self) -> None:
+        """There is nothing to give back."""
 
 
 class GpioPedals:

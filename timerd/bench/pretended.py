@@ -8,15 +8,17 @@ happened and the other has not, whoever is killed, and no process can take it ba
 from __future__ import annotations
 
 import contextlib
+import errno
 import json
 import os
 import re
+import stat
 import time
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from timerd.bench.lines import HEARTBEAT, SAFELIGHT
+from timerd.bench.lines import HEARTBEAT, SAFELIGHT, LinesError
 
 TRUTH = "truth"
 FEET = "feet"
@@ -67,7 +69,8 @@ class PretendedLines:
 
 
 class PretendedPedals:
-    """Contacts whose level is a file (there while the foot is down), and whose edges come through a named pipe.
+    """Contacts whose level is a file (there while the foot is down), and whose edges come through a named pipe. Raises
+    LinesError where that is none.
 
     A contact that is unplugged has a file of its own beside it; `missing` says so of it.
     """
@@ -79,7 +82,7 @@ class PretendedPedals:
         path = folder / FEET
         with contextlib.suppress(FileExistsError):
             os.mkfifo(path, 0o660)
-        self._pipe = os.open(path, os.O_RDWR | os.O_NONBLOCK | os.O_CLOEXEC)  # both ends, so that it never ends
+        self._pipe = _pipe(path)
         self._begun = b""
         self.missing = {name: "is unplugged" for name in self._contacts if (self._levels / (name + _OUT)).exists()}
 
@@ -93,6 +96,8 @@ class PretendedPedals:
             chunk = os.read(self._pipe, 65536)
         except BlockingIOError:
             return []
+        if not chunk:
+            raise OSError(errno.EPIPE, "their pipe has ended")
         *lines, self._begun = (self._begun + chunk).split(b"\n")
         self._begun = self._begun[-200:]
         return [edge for line in lines if (edge := self._edge(line)) is not None]
@@ -119,6 +124,18 @@ class PretendedPedals:
     def close(self) -> None:
         """Stop listening."""
         os.close(self._pipe)
+
+
+def _pipe(path: Path) -> int:
+    """Both ends of a named pipe, so that it never ends: any other file is always ready to be read, and says nothing."""
+    try:
+        pipe = os.open(path, os.O_RDWR | os.O_NONBLOCK | os.O_CLOEXEC | os.O_NOFOLLOW)
+        if stat.S_ISFIFO(os.fstat(pipe).st_mode):
+            return pipe
+        os.close(pipe)
+    except OSError as error:
+        raise LinesError(f"{path}: cannot be read ({error.strerror}): remove it") from None
+    raise LinesError(f"{path}: is no named pipe, so that no foot comes through it: remove it")
 
 
 class PretendedSenses:

@@ -29,6 +29,7 @@ _EV_SYN, _EV_KEY, _SYN_REPORT, _SYN_DROPPED = 0, 1, 0, 3
 _REPEATED = 2
 _KEY_BYTES, _NAME_BYTES = 96, 256
 _EVENTS_AT_ONCE = 64
+_ENDED = select.EPOLLHUP | select.EPOLLERR
 _BELIEVED_S = 1.0
 """An event's own time is taken where it lies no further back than this."""
 
@@ -84,13 +85,15 @@ class UsbPedals:
     def heard(self) -> list[Edge]:
         """The edges that have come. What was unplugged meanwhile stands in `missing` afterwards."""
         edges: list[Edge] = []
-        ready = {descriptor for descriptor, _ in self._poll.poll(0)}
+        ready = dict(self._poll.poll(0))
         for path, device in list(self._devices.items()):
             if device.descriptor not in ready:
                 continue
             try:
                 for at in device.read():
                     edges += self._edges(device.name, at)
+                if ready[device.descriptor] & _ENDED and not ready[device.descriptor] & select.EPOLLIN:
+                    raise OSError(errno.ENODEV, os.strerror(errno.ENODEV))
             except OSError:
                 self._lose(path)
                 edges += self._edges(device.name, time.monotonic())

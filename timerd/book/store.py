@@ -17,7 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from timerd.book.whole import sync_folder
+from timerd.book.whole import made, sync_folder
 from timerd.sheet.record import Record
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ class Book:
         self.path = home / NAME
         self._db: sqlite3.Connection | None = None
         try:
-            home.mkdir(parents=True, exist_ok=True)
+            made(home)
             self._lock = os.open(home / "book.lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
         except OSError as error:
             raise BookError(
@@ -272,6 +272,8 @@ def boot_id() -> str:
 def why(error: BaseException) -> str:
     """What a failure of SQLite means, and what to do about it."""
     said = str(error)
+    if getattr(error, "sqlite_errorname", "") == "SQLITE_IOERR_SHMSIZE":  # no room for the log's index beside the book
+        said = "database or disk is full"
     hints = {
         "database is locked": "another program holds the file: close that one",
         "database or disk is full": "the disk is full: make room",

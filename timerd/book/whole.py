@@ -56,6 +56,20 @@ def _into_place(beside: Path, path: Path) -> None:
     sync_folder(path.parent)
 
 
+def made(folder: Path, mode: int = 0o755) -> None:
+    """Make a folder, and those above it that are not there: others may not write to them, whatever the umask is."""
+    try:
+        folder.mkdir(mode=mode)
+    except FileNotFoundError:
+        if folder.parent == folder:
+            raise
+        made(folder.parent)
+        made(folder, mode)
+    except OSError:
+        if not folder.is_dir():
+            raise
+
+
 def sync_folder(folder: Path) -> None:
     """What was put into a folder, or taken out of it, is so after a power cut too."""
     descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)

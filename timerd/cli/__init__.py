@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import sys
 
 from timerd import __version__
@@ -36,6 +37,8 @@ from timerd.cli.parsing import Command, Parser
 def main(argv: list[str] | None = None) -> int:
     """Run one command; what is wrong is said in one line each on standard error, and the exit status is not 0."""
     args = parser().parse_args(argv)
+    if isinstance(sys.stdout, io.TextIOWrapper):  # what the user's own encoding does not have is written out
+        sys.stdout.reconfigure(errors="backslashreplace")
     try:
         command: Command = args.command
         return command(args)

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import os
+import signal
 import sys
+from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -78,8 +81,20 @@ def _test(args: argparse.Namespace) -> int:
         kept = Kept(bench, run, args.simulated)
     except Running as error:
         raise OSError(f"{error}{_whose(run)}") from None
-    with kept:
+    with kept, _ended_by_hand():
         return _accept(kept, home(args.home) / "acceptance", args.simulated)
+
+
+@contextlib.contextmanager
+def _ended_by_hand() -> Iterator[None]:
+    """A ^C ends it in good order, also where it was started with `&` or nohup, which has a ^C ignored; so does whoever
+    tells it to stop."""
+    before = {number: signal.signal(number, signal.default_int_handler) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler or signal.SIG_DFL)
 
 
 def _whose(run: Path) -> str:

@@ -135,5 +135,7 @@ def one_line(error: BaseException) -> str:
         return str(error)
     if isinstance(error, OSError) and error.strerror and error.filename is not None:
         return safe(f"{error.filename}: {error.strerror}")
+    if isinstance(error, OSError) and error.strerror:
+        return safe(error.strerror)
     text = error.args[0] if error.args else type(error).__name__
     return safe(str(text))

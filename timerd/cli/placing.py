@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -37,7 +38,7 @@ def change(path: Path, kind: str, changes: Mapping[Any, object], out: str | None
     from timerd.sheet.profile.reading import read
 
     read_file(kind, path)
-    target = path if out is None else Path(out)
+    target = Path(os.path.realpath(path)) if out is None else Path(out)  # a profile may be kept behind a link
     if out is None and path.resolve().is_relative_to(shipped().resolve()):
         raise ValueError(
             f"{shown_path(path)}: lies among the profiles that come with timerd: say --out FILE, or copy it first"
@@ -48,4 +49,4 @@ def change(path: Path, kind: str, changes: Mapping[Any, object], out: str | None
         raise ValueError(f"{shown_path(path)}: {error}") from None
     read(text.encode(), shown_path(target), kind)
     write_new(target, text, force=force or out is None)
-    return shown_path(target)
+    return shown_path(path if out is None else target)

@@ -114,6 +114,7 @@ def _status(args: argparse.Namespace) -> int:
 
 def _status_words(status: dict[str, Any]) -> str:
     from timerd.sheet.trays.words import stack_words
+    from timerd.sheet.words import unplugged_words
 
     parts = [status["state"]]
     if status["sheet"] is not None:
@@ -132,8 +133,9 @@ def _status_words(status: dict[str, Any]) -> str:
     parts.append(f"white light: {status['white_light_words']}")
     if status["reason"]:
         parts.append(status["reason"])
-    unplugged = [f"pedal {pedal} {why}" for pedal, why in status["unplugged"].items()]
-    parts += [words for words in unplugged if words != status["reason"]]
+    unplugged = "; ".join(unplugged_words(status["unplugged"]))
+    if unplugged and unplugged != status["reason"]:
+        parts.append(unplugged)
     if status["warming"] is not None:
         parts.append(f"the lamp warms up, {math.ceil(status['warming']['until'] - status['now'])} s")
     if status["not_verified"]:
@@ -175,6 +177,8 @@ def _dark(args: argparse.Namespace) -> int:
         try:
             hurry()
             _, high = last_off(_run(args))
+        except LookupError as error:
+            raise LookupError(_closed_words() or str(error.args[0])) from None
         except (LinesError, OSError) as error:
             raise OSError(f"NOT dark: {error}. Cover the paper, switch the lamps off at the wall") from None
         if high:
@@ -185,6 +189,18 @@ def _dark(args: argparse.Namespace) -> int:
     else:
         print(f"dark. {caution}")
     return 0
+
+
+def _closed_words() -> str | None:
+    """Where a bench is served that this user may not darken: what to do."""
+    from timerd.places import closed_service
+
+    if (closed := closed_service()) is None:
+        return None
+    return (
+        f"NOT dark: the bench is served in {closed}, and this user may not talk to it: say  sudo timerd dark, "
+        "or join the group that may. Cover the paper, switch the lamps off at the wall"
+    )
 
 
 def _clear(args: argparse.Namespace) -> int:

@@ -8,11 +8,15 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from timerd.control import MOST_CLIENTS, NOT_UNDERSTOOD, Client, Server
+from timerd.control import MOST_AT_ONCE, MOST_CLIENTS, NOT_UNDERSTOOD, Client, Long, Server, encoded
 
-GIVES_WAY_S = 0.5
+MOST_FOLLOWERS = MOST_CLIENTS - 2
+"""So many may follow: two places are left for those who ask."""
+TURN_S = 0.03
+"""Those at the socket are heard for so long in one turn of the loop; who is left has the next one. The keeper's lease
+is renewed every 0.1 s, and runs out after 0.5."""
 Answer = dict[str, Any]
-Do = Callable[[Client, dict[str, Any]], Answer | None]
+Do = Callable[[Client, dict[str, Any] | Long], Answer | None]
 """Does what a client asks; gives the answer, or None where that comes later."""
 
 
@@ -21,12 +25,37 @@ def refusal(why: str) -> Answer:
     return {"ok": False, "why": why}
 
 
-class Clients:
-    """All clients of one socket, in the daemon's selector."""
+def answering(make: Callable[[], Answer | None]) -> Answer | None:
+    """What `make` gives; whatever it raises is an answer too: nobody who asks something may end the daemon."""
+    try:
+        return make()
+    except Exception as error:  # noqa: BLE001 (a bench must not go dark for a question)
+        return refusal(fault_words(error))
 
-    def __init__(self, run: Path, selector: selectors.BaseSelector, do: Do) -> None:
-        self._selector, self._do = selector, do
+
+def fault_words(error: Exception) -> str:
+    """A fault of timerd's own, for whoever asked for what it came of."""
+    at = error.__traceback__
+    while at is not None and at.tb_next is not None:
+        at = at.tb_next
+    where = f" in {Path(at.tb_frame.f_code.co_filename).name}, line {at.tb_lineno}" if at is not None else ""
+    return f"timerd itself failed at this ({type(error).__name__}{where}): nothing was done; please report it"
+
+
+class Clients:
+    """All clients of one socket, in the daemon's selector.
+
+    `no_load` says why nothing may be loaded now, or None: a long load is then not even read. `clock` is the monotonic
+    one.
+    """
+
+    def __init__(
+        self, run: Path, selector: selectors.BaseSelector, do: Do, no_load: Callable[[], str | None],
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:  # fmt: skip
+        self._selector, self._do, self._no_load, self._clock = selector, do, no_load, clock
         self._server = Server(run)
+        self._spent = 0.0
         selector.register(self._server.socket, selectors.EVENT_READ, self._accept)
 
     def wake_at(self, now: float) -> float | None:
@@ -37,38 +66,70 @@ class Clients:
         return now + 1.0 if clients else None
 
     def _accept(self) -> None:
-        now = time.monotonic()
-        if len(self._server.clients) >= MOST_CLIENTS:  # one that says nothing gives way: somebody may want it dark
+        now = self._clock()
+        if len(self._server.clients) >= MOST_CLIENTS:  # the most silent one gives way: somebody may want it dark
             silent = max(self._server.clients, key=lambda client: client.silent_s(now))
-            if silent.silent_s(now) > GIVES_WAY_S:
+            if silent.silent_s(now) > 0:
                 self._drop(silent)
         client = self._server.accept(now)
         if client is not None:
             self._selector.register(client, selectors.EVENT_READ, lambda: self._hear(client))
+            self._hear(client)  # what it wants is there already, mostly: before anybody pushes it out again
 
     def _hear(self, client: Client) -> None:
-        self._take(client, client.read(time.monotonic()))
-
-    def _take(self, client: Client, requests: list[dict[str, Any] | None] | None) -> None:
-        if requests is None:
-            self._drop(client)
+        if self._spent >= TURN_S:
             return
-        for request in requests:
-            answer = NOT_UNDERSTOOD if request is None else self._do(client, request)
+        if client.receive(self._clock()):
+            self._take(client)
+        else:
+            self._drop(client)
+
+    def _take(self, client: Client) -> None:
+        """A client's turn: what it has asked, as far as there is time."""
+        for _ in range(MOST_AT_ONCE):
+            begun = self._clock()
+            requests = client.more(begun, 1)
+            if requests is None:
+                self._drop(client)
+                return
+            if not requests:
+                break
+            (request,) = requests
+            answer = NOT_UNDERSTOOD if request is None else self._answer(client, request)
+            client.waits = client.waits or answer is None
             if (answer is not None and not client.send(answer)) or request is None:
                 self._drop(client)
                 return
+            self._spent += self._clock() - begun
+            if self._spent >= TURN_S:
+                return
+        if client.long_begun and (why := self._no_load()) is not None:
+            client.send(refusal(why))
+            self._drop(client)
+
+    def _answer(self, client: Client, request: dict[str, Any] | Long) -> Answer | None:
+        if isinstance(request, Long):
+            why = self._no_load()
+            return answering(lambda: self._do(client, request)) if why is None else refusal(why)
+        follows = sum(other.follows for other in self._server.clients)
+        if request["do"] == "follow" and not client.follows and follows >= MOST_FOLLOWERS:
+            return refusal(f"{MOST_FOLLOWERS} follow already: close one")
+        return answering(lambda: self._do(client, request))
 
     def attend(self, now: float) -> None:
         """What they need beside being heard: their turn, what they have not read yet, and an end."""
-        for client in list(self._server.clients):
-            if client.has_more:
-                self._take(client, client.more(now))
-            if client in self._server.clients and (client.overdue(now) or not client.flush()):
+        clients = self._server.clients
+        for client in list(clients):
+            if client.has_more and self._spent < TURN_S:
+                clients.append(clients.pop(clients.index(client)))  # who had a turn is the last to have the next
+                self._take(client)
+            if client in clients and (client.overdue(now) or not client.flush()):
                 self._drop(client)
+        self._spent = 0.0
 
     def send(self, client: Client, answer: Answer) -> None:
         """A late answer, to a client that may have gone meanwhile."""
+        client.waits = False
         if client in self._server.clients and not client.send(answer):
             self._drop(client)
 
@@ -76,9 +137,10 @@ class Clients:
         """Tell those who follow how the bench stands."""
         followers = [client for client in self._server.clients if client.follows]
         if followers:
-            told = status()
+            told = encoded(status())
             for client in followers:
-                self.send(client, told)
+                if not client.tell(told):
+                    self._drop(client)
 
     def _drop(self, client: Client) -> None:
         if client in self._server.clients:  # it may have been dropped in the same turn already

@@ -14,6 +14,9 @@ from typing import Any
 from timerd.bench.lastoff import KEEPER_PID, TOLD
 
 _STARTS_WITHIN_S = 10.0
+_FIRST_STARTS_WITHIN_S = 45.0
+"""On a machine that has just been switched on everything that it needs is read from a card first; the service manager
+waits for a minute."""
 _OFF_WITHIN_S = 5.0
 
 
@@ -24,7 +27,7 @@ class NoKeeper(OSError):
 class Keeping:
     """One keeper's process, from its start to its end. Raises NoKeeper where it cannot keep the lines."""
 
-    def __init__(self, told: dict[str, Any], run: Path) -> None:
+    def __init__(self, told: dict[str, Any], run: Path, within_s: float = _STARTS_WITHIN_S) -> None:
         ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         _put(run / TOLD, json.dumps(told))
         with theirs:
@@ -35,7 +38,7 @@ class Keeping:
             )  # fmt: skip
         _put(run / KEEPER_PID, str(self._process.pid))
         self._pipe = ours
-        ours.settimeout(_STARTS_WITHIN_S)
+        ours.settimeout(within_s)
         try:
             ours.send(json.dumps(told).encode())
             first = json.loads(ours.recv(1 << 16) or b'{"is": "no lines", "why": "the keeper did not start"}')
@@ -95,7 +98,7 @@ class Keeping:
 def first_keeper(told: dict[str, Any], run: Path) -> Keeping:
     """A keeper where none was. Where it gets no line, no later start has to darken this bench first."""
     try:
-        return Keeping(told, run)
+        return Keeping(told, run, _FIRST_STARTS_WITHIN_S)
     except NoKeeper:
         (run / TOLD).unlink(missing_ok=True)
         raise
@@ -124,5 +127,10 @@ def last_off_elsewhere(run: Path) -> tuple[float, tuple[str, ...]]:
 def _put(path: Path, text: str) -> None:
     """Write a small file whole: a reader finds the old one or the new one."""
     beside = path.with_suffix(".new")
-    beside.write_text(text)
-    os.replace(beside, path)
+    try:
+        beside.write_text(text)
+        os.replace(beside, path)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            beside.unlink()
+        raise NoKeeper(f"{path}: cannot be written: {error.strerror}: mend that, or give --home DIR") from None

@@ -7,6 +7,8 @@ import os
 import stat
 from pathlib import Path
 
+from timerd.book.whole import made
+
 LOCK = "serve.lock"
 
 
@@ -20,7 +22,7 @@ class RunFolder:
     def __init__(self, path: Path, who: str) -> None:
         self.path = path
         try:
-            path.mkdir(parents=True, exist_ok=True, mode=0o750)
+            made(path, 0o750)
             found = path.stat()
             if found.st_uid not in (0, os.geteuid()):
                 raise Running(f"{path}: belongs to somebody else: remove it, or give --home DIR")
@@ -32,17 +34,25 @@ class RunFolder:
         except Running:
             raise
         except OSError as error:
-            raise Running(f"{path}: cannot be used: {error.strerror}: mend that, or give --home DIR") from None
+            raise _of_no_use(path, error) from None
         try:
             fcntl.flock(self._lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:
             running = os.read(self._lock, 300).decode("utf-8", "replace").strip() or "another timerd"
             os.close(self._lock)
             raise Running(f"{running} serves here already: stop that one first") from None
-        os.ftruncate(self._lock, 0)
-        os.write(self._lock, who.encode())
+        try:
+            os.ftruncate(self._lock, 0)
+            os.write(self._lock, who.encode())
+        except OSError as error:
+            os.close(self._lock)
+            raise _of_no_use(path, error) from None
 
     def close(self) -> None:
         """Let another daemon have it."""
         os.ftruncate(self._lock, 0)
         os.close(self._lock)
+
+
+def _of_no_use(path: Path, error: OSError) -> Running:
+    return Running(f"{path}: cannot be used: {error.strerror}: mend that, or give --home DIR")

@@ -20,12 +20,12 @@ from timerd.bench.reports import event_of
 from timerd.bench.setup import message_of, told
 from timerd.book.store import Book, boot_id
 from timerd.book.store import wall_now as _wall
-from timerd.control import Client
-from timerd.daemon.clients import Clients
+from timerd.control import Client, Long
+from timerd.daemon.asking import Asking
+from timerd.daemon.clients import Answer, Clients, answering
 from timerd.daemon.clients import refusal as _no
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper, last_off_elsewhere
-from timerd.daemon.loading import order_of, to_load
 from timerd.daemon.past import found, see_dark
 from timerd.daemon.recovery import instead_of_the_keeper, note_of
 from timerd.daemon.remarks import Remarks
@@ -34,10 +34,11 @@ from timerd.daemon.status import Account
 from timerd.daemon.wetside import Wet
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
-from timerd.sheet.engine.table import ABANDONED, DONE, FAULT, IDLE
+from timerd.sheet.engine.table import DONE, FAULT, IDLE
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.record import Record
+from timerd.sheet.trays import events as tr
 from timerd.systemd import Manager
 
 RENEW_S = 0.1
@@ -78,13 +79,14 @@ class Daemon:
             self._account = Account(self._engine.standing)
             self._wet = Wet(self._engine.standing, wet, first, now)
             self._selector = selectors.DefaultSelector()
-            self._clients = Clients(run, self._selector, self._do)
+            self._clients = Clients(run, self._selector, self._do, lambda: self._asking.no_load())
             book.append(first, {})
             self._ink = Ink(book)
             self._remarks = Remarks(self._ink, self._clients, book.id)
             undo.pop_all()
         self.scheduling = self._keeping.scheduling
         self._inbox: deque[ev.Event] = deque()
+        self._asking = Asking(self._engine.standing, self._ink, self._clients, self._inbox.append, self.status)
         self._outbox: list[dict[str, Any]] = []
         self._asked_at: float | None = None
         self._renewed = 0.0
@@ -95,7 +97,6 @@ class Daemon:
         self._keeper_again_at: float | None = None
         self._told_slow = False
         self._waiting_for_dark: list[Client] = []
-        self._ordered: list[tuple[ev.Told, Client]] = []
         self._manager = Manager()
         self._stopping = False
         self._changed = False
@@ -105,6 +106,7 @@ class Daemon:
         self._listen(self._bell, lambda: self._bell.recv(64))
         self._listen(self._keeping, self._hear_keeper)
         self._listen(self._ink, self._hear_ink)
+        self._listen(self._asking, self._asking.heard)
 
     def _listen(self, to: Any, call: Callable[[], object]) -> None:
         self._selector.register(to, selectors.EVENT_READ, call)
@@ -130,7 +132,7 @@ class Daemon:
         times = [
             self._engine.standing.wake_at if not self._ink.waits else None, self._ink.wake_at, self._renew_at,
             self._keeper_again_at, self._manager.wake_at, self._clients.wake_at(now), self._wet.wake_at,
-            now + SLOW_INK_S if self._ink.waits else None,
+            now + SLOW_INK_S if self._ink.waits else now if self._inbox else None,
         ]  # fmt: skip
         due = min((t for t in times if t is not None), default=None)
         for key, _ in self._selector.select(None if due is None else max(0.0, due - now)):
@@ -183,6 +185,7 @@ class Daemon:
         while self._inbox and (not self._ink.waits or isinstance(self._inbox[0], (ev.Dark, ev.Fault, ev.Lit))):
             event = self._inbox.popleft()
             if self._ink.failed is not None and isinstance(event, (ev.Rest, ev.Load, ev.Clear)):
+                self._asking.dropped(event)
                 continue  # no ink, no light: nothing is cleared until timerd is started anew
             self._handle(event)
         self._post()
@@ -193,8 +196,7 @@ class Daemon:
             event = event._replace(why="disk")
         actions = self._engine.handle(event, now)
         self._account.take(event, actions)
-        if isinstance(event, ev.Told):
-            self._answer_told(event, actions)
+        self._asking.done(event, actions)
         records = []
         for action in actions:
             if isinstance(action, Record):
@@ -309,8 +311,11 @@ class Daemon:
 
     # -- those at the socket -------------------------------------------------------------------------------------
 
-    def _do(self, client: Client, request: dict[str, Any]) -> dict[str, Any] | None:
-        """Do what is asked; the answer, or None where it comes later. Nothing here lights anything."""
+    def _do(self, client: Client, request: dict[str, Any] | Long) -> Answer | None:
+        """Do what is asked; the answer, or None where it comes later. Nothing here lights anything, and nothing is
+        given to the engine: that is done in the loop."""
+        if isinstance(request, Long):
+            return self._asking.load(client, request, self._bench, self._book.path.parent)
         match request["do"]:
             case "follow":
                 client.follows = True
@@ -321,11 +326,11 @@ class Daemon:
             case "bench":
                 return {"ok": True, "is": "bench", "bench": self._bench.value.model_dump(mode="json")}
             case "load":
-                return self._load(request)
+                return self._asking.load(client, request, self._bench, self._book.path.parent)
             case "tell":
-                return self._tell(client, request)
+                return self._asking.order(client, request)
             case "bath":
-                return self._bath(request)
+                return self._asking.bath(client, request, self._do_at_trays)
             case "clear":
                 return self._clear(client)
             case "note" | "rate":
@@ -338,7 +343,7 @@ class Daemon:
                 return None
         return self.status()
 
-    def _clear(self, client: Client) -> dict[str, Any] | None:
+    def _clear(self, client: Client) -> Answer | None:
         if self._ink.failed is not None:
             return _no(f"{self._ink.failed}. Then start timerd anew")
         if self._keeping is None:
@@ -358,53 +363,16 @@ class Daemon:
             self._clients.send(client, self.status() if low else _no(why))
         self._waiting_for_dark.clear()
 
-    def _load(self, request: dict[str, Any]) -> dict[str, Any]:
-        standing = self._engine.standing
-        if self._ink.failed is not None:
-            return _no(f"no ink, no light: {self._ink.failed}")
-        if standing.burst is not None:
-            return _no("a light is on: nothing is loaded")
-        if standing.state not in (IDLE, DONE, ABANDONED):
-            return _no(f"a sheet is under way ({standing.state}): nothing is loaded")
-        try:
-            plan, sheets = to_load(request, self._bench, self._book.path.parent)
-        except (ValueError, OSError) as error:
-            return _no(str(error))
-        self._inbox.append(ev.Load(plan, sheets, time.monotonic()))
-        self._process()
-        return self.status()
-
-    def _tell(self, client: Client, request: dict[str, Any]) -> dict[str, Any] | None:
-        """An order goes to the engine in its turn; the answer comes when it has been carried out, or refused."""
-        if self._ink.failed is not None:
-            return _no(f"no ink, no light: {self._ink.failed}")
-        try:
-            event = order_of(request, time.monotonic())
-        except ValueError as error:
-            return _no(str(error))
-        self._ordered.append((event, client))
-        self._inbox.append(event)
-        self._process()
-        return None
-
-    def _bath(self, request: dict[str, Any]) -> dict[str, Any]:
-        """Something about the baths: no light comes of it, so that it may be told at any time."""
+    def _do_at_trays(self, event: tr.Event) -> None:
         now = time.monotonic()
-        try:
-            self._write(self._wet.ask(request, now), now)
-        except (ValueError, LookupError) as error:
-            return _no(str(error.args[0] if error.args else error))
+        self._write(self._wet.do(event, now), now)
         self._changed = True
-        return self.status()
 
-    def _answer_told(self, event: ev.Told, actions: list[ev.Action]) -> None:
-        no = [a.facts["why"] for a in actions if isinstance(a, Record) and a.kind == "refused"]
-        for client in [client for order, client in self._ordered if order is event]:
-            self._clients.send(client, _no(no[0]) if no else self.status())
-        self._ordered = [order for order in self._ordered if order[0] is not event]
-
-    def status(self) -> dict[str, Any]:
+    def status(self) -> Answer:
         """How the bench stands, with what is the daemon's own to say."""
+        return answering(self._status) or {}
+
+    def _status(self) -> Answer:
         now = time.monotonic()
         slow = "waiting for the disk" if self._ink.waited_s(now) > SLOW_INK_S else None
         return {

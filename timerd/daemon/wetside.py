@@ -53,9 +53,10 @@ class Wet:
         """It has."""
         return self._take(self._side.do(tr.Wake(now), now))
 
-    def ask(self, request: dict[str, Any], now: float) -> list[Record]:
-        """Do what a client asks. Raises ValueError or LookupError, in words; then nothing has changed."""
-        return self._take(self._side.do(event_of(request, now), now))
+    def do(self, event: tr.Event, now: float) -> list[Record]:
+        """Do what a client asks (`event_of` its request). Raises ValueError or LookupError, in words; then nothing has
+        changed."""
+        return self._take(self._side.do(event, now))
 
     def status(self, now: float) -> dict[str, Any]:
         """How it stands, for a status."""

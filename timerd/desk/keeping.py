@@ -188,12 +188,11 @@ def placed(path: Path, force: bool) -> Iterator[IO[bytes]]:
     """A file to write, put in place whole: beside its place, to disk, and then into it; until then what stood there is
     there.
 
-    A file that is there already is refused (FileExistsError) unless `force`; with it, its rights and the links that
-    lead to it stay. OSError where it cannot be done; whatever is raised, nothing is left behind.
+    A file that is there already is refused (FileExistsError) unless `force`; with it, its rights stay. A link is never
+    written through. OSError where it cannot be done; whatever is raised, nothing is left behind.
     """
-    place = Path(os.path.realpath(path)) if force else path
-    mode = _mode_of(place, path, force)
-    beside = place.parent / f".{place.name[:200]}.{secrets.token_hex(8)}.new"
+    mode = _mode_of(path, force)
+    beside = path.parent / f".{path.name[:200]}.{secrets.token_hex(8)}.new"
     try:
         descriptor = os.open(beside, os.O_CREAT | os.O_EXCL | os.O_WRONLY | os.O_CLOEXEC, 0o666)
         try:
@@ -203,27 +202,29 @@ def placed(path: Path, force: bool) -> Iterator[IO[bytes]]:
                 yield file
                 file.flush()
                 os.fsync(descriptor)
-            _into_place(beside, place, force)
+            _into_place(beside, path, force)
         except BaseException:
             beside.unlink(missing_ok=True)
             raise
-        _sync_folder(place.parent)
+        _sync_folder(path.parent)
     except FileExistsError:
         raise _already(path) from None
     except OSError as error:
         raise OSError(error.errno or errno.EIO, error.strerror or "cannot be written", str(path)) from None
 
 
-def _mode_of(place: Path, path: Path, force: bool) -> int | None:
+def _mode_of(path: Path, force: bool) -> int | None:
     """The rights of the file that is to be replaced, if there is one."""
     try:
-        found = os.stat(place).st_mode if force else os.lstat(place).st_mode
+        found = os.lstat(path).st_mode
     except FileNotFoundError:
         return None
     if stat.S_ISDIR(found):
         raise IsADirectoryError(errno.EISDIR, "is a folder, not a file", str(path))
     if not force:
         raise _already(path)
+    if stat.S_ISLNK(found):
+        raise OSError(errno.ELOOP, "is a link to another file: name that one", str(path))
     if not stat.S_ISREG(found):
         raise OSError(errno.EINVAL, "is a pipe or a device, not a file", str(path))
     return stat.S_IMODE(found)

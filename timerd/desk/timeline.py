@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 
 from timerd.bench.keeper import SAFELIGHT
 from timerd.bench.simulated import LineEdge
+from timerd.desk.keeping import placed
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record
 from timerd.sheet.words import step_words
@@ -35,7 +36,8 @@ def draw(plan: Plan, edges: Iterable[LineEdge], records: Iterable[Record], pictu
     for axis, (sheet, (begin, end)) in zip(axes, spans.items(), strict=False):
         _strip(axis, plan, sheet, begin, end, longest, lanes, edges, [r for r in records if r.sheet == sheet])
     _key(axes[-1], plan)
-    figure.savefig(picture, dpi=110, facecolor="white")
+    with placed(picture, force=True) as file:
+        figure.savefig(file, dpi=110, facecolor="white", format="png")
 
 
 def _key(axis: Axes, plan: Plan) -> None:

@@ -26,6 +26,7 @@ from timerd.sheet.words import (
     dose_span,
     seconds_words,
     step_words,
+    unplugged_words,
     why_words,
 )
 
@@ -143,8 +144,8 @@ class _View:
             return told
         if self.status["ink"]:
             return f"no light: {self.status['ink']}"
-        for pedal, why in self.status.get("unplugged", {}).items():
-            return f"pedal {pedal} {why}"
+        if unplugged := self.status.get("unplugged"):
+            return "; ".join(unplugged_words(unplugged))
         warming = self.status.get("warming")
         if warming is not None and burst is None and warming["until"] > self.now:
             return f"the lamp warms up, {math.ceil(warming['until'] - self.now)} s"

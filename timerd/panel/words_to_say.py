@@ -22,6 +22,7 @@ from timerd.sheet.words import (
     spoken_span,
     step_speech,
     step_words,
+    unplugged_words,
 )
 
 Status = Mapping[str, Any]
@@ -266,11 +267,10 @@ def change_words(before: Status | None, after: Status, plan: Plan | None) -> str
 
 
 def _plugs(before: Status, after: Status) -> str | None:
-    """The pedal that was unplugged since, or plugged in again."""
+    """The pedals that were unplugged since, or one that was plugged in again."""
     was, now = before.get("unplugged", {}), after.get("unplugged", {})
-    for pedal, why in now.items():
-        if was.get(pedal) != why:
-            return f"pedal {pedal} {why}"
+    if told := unplugged_words({pedal: why for pedal, why in now.items() if was.get(pedal) != why}):
+        return "; ".join(told)
     return next((f"pedal {pedal} is plugged in again" for pedal in was if pedal not in now), None)
 
 

@@ -11,13 +11,14 @@ from typing import Any
 import yaml
 
 from timerd import __version__
+from timerd.book.whole import made
 from timerd.daemon.acceptance.course import Item
 from timerd.daemon.acceptance.kept import Kept
 
 
 def new_sheet(folder: Path, bench: str, now: datetime) -> Path:
     """A name that is not taken yet: the day, the bench, and a number from the second of that day on."""
-    folder.mkdir(parents=True, exist_ok=True)
+    made(folder)
     name = f"{now:%Y-%m-%d}-{bench}"
     number = 1
     while (path := folder / f"{name}{f'-{number}' if number > 1 else ''}.yaml").exists():

@@ -35,6 +35,7 @@ from timerd.sheet.engine.standing import BOTH_WARNED_S, Standing
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress
+from timerd.sheet.words import unplugged_words
 
 _Move = Callable[[Standing, Any, float], None]
 
@@ -122,14 +123,15 @@ class Engine:
         if (contact := s.feet.contacts.get(event.pedal)) is not None:
             contact.deaf = True
         s.unplugged[event.pedal] = event.why
-        s.reason = f"pedal {event.pedal} {event.why}"
+        s.reason = "; ".join(unplugged_words(s.unplugged))
         s.write("unplugged", event.at, pedal=event.pedal, why=event.why)
 
     def _plugged_in(self, event: PluggedIn) -> None:
         s = self.standing
-        why = s.unplugged.pop(event.pedal, None)
-        if s.reason == f"pedal {event.pedal} {why}":
-            s.reason = None
+        told = s.unplugged and s.reason == "; ".join(unplugged_words(s.unplugged))
+        s.unplugged.pop(event.pedal, None)
+        if told:
+            s.reason = "; ".join(unplugged_words(s.unplugged)) or None
         s.write("plugged in", event.at, pedal=event.pedal)
 
     def _lamp_turned(self, event: LampTurned) -> None:

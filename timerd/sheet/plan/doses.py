@@ -13,6 +13,7 @@ from timerd.sheet.plan.dodging import Complain, Held
 from timerd.sheet.plan.names import Names, position
 from timerd.sheet.profile.benchfile import Bench, Lamp
 from timerd.sheet.profile.faults import Place, did_you_mean
+from timerd.sheet.profile.fields import LEAST_S
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.profile.printfile import (
     BaseStep,
@@ -94,11 +95,13 @@ class Doses:
         return held
 
     def _hold(self, held: list[Held], place: Place, item: Dodge | Leave, dose: float | None) -> None:
-        if dose is None or dose <= 0:
-            if dose is not None:
-                self._complain((*place, "stops"), "is as much as the burn gives or more: nothing is held back")
-            return
         dodge = item if isinstance(item, Dodge) else None
+        if dose is None or dose < LEAST_S:
+            if dose is not None and dodge is None and dose <= 0:
+                self._complain((*place, "stops"), "is as much as the burn gives or more: nothing is held back")
+            elif dose is not None:
+                self._complain((*place, "stops"), f"holds back {dose:g} s of light: at least {LEAST_S:g} s can be")
+            return
         held.append(
             Held(
                 place=place, area=item.area, mm=item.mm, dose=dose, stops=float(item.stops),

@@ -18,6 +18,7 @@ from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Area, Kind, Plan, Sh
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import Fault, Place, ProfileError
+from timerd.sheet.profile.fields import LEAST_S, MOST_S
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.profile.printfile import (
     BaseStep,
@@ -296,12 +297,16 @@ class _Making:
             facts["threshold_dose"] = self._paper.threshold[light] * scale
         if given.dose is None:
             return facts
+        dose = given.dose * scale
+        if not LEAST_S <= dose <= MOST_S:
+            limit = f"at least {LEAST_S:g} s" if dose < LEAST_S else f"at most {MOST_S:g} s"
+            self._complain(("steps", i, _amount_key(step)), f"comes to {dose:g} s of full light: {limit} can be given")
+            return facts
         held = self._doses.held(i, step, given) if isinstance(step, BaseStep | BurnStep) else []
         held = [
             replace(item, dose=item.dose * scale, start=None if item.start is None else item.start * scale)
             for item in held
         ]
-        dose = given.dose * scale
         dodges, parts = arrange(held, ("steps", i), dose, _kind_and_area(step)[0], self._print.hands, self._complain)
         return facts | {"dose": dose, "seconds": lamp.response.seconds(dose), "dodges": dodges, "parts": parts}
 
@@ -324,7 +329,7 @@ class _Making:
         self._set_up.be_at(station)
 
     def _not_too_long(self, i: int, step: LightStep, planned: Step) -> None:
-        key = next(k for k in ("seconds", "stops", "percent", "threshold", "light") if getattr(step, k, None))
+        key = _amount_key(step)
         bursts = burst_seconds(planned)
         for number, seconds in enumerate(bursts, 1):
             if seconds > planned.longest_s * (1 + 1e-9):
@@ -348,6 +353,12 @@ class _Making:
         else:
             return
         self._complain(("steps", self._written[step.n], "then"), f"{found}: leave it out")
+
+
+def _amount_key(step: LightStep) -> str:
+    """The key that says how much light a step gives."""
+    amounts = ("seconds", "stops", "percent", "threshold")
+    return next((key for key in amounts if getattr(step, key, None) is not None), "light")
 
 
 def _kind_and_area(step: LightStep) -> tuple[str, str]:

@@ -58,7 +58,8 @@ _PERCENT_SCHEMA = {
     "description": "A percentage with its sign, as in 8 %",
 }
 
-_SHARE_SCHEMA = {"anyOf": [{"type": "number", "exclusiveMinimum": 0, "maximum": 10000}, _PERCENT_SCHEMA]}
+_LEAST_PERCENT = 0.001
+_SHARE_SCHEMA = {"anyOf": [{"type": "number", "minimum": _LEAST_PERCENT, "maximum": 10000}, _PERCENT_SCHEMA]}
 
 
 def _up_to(most: int) -> BeforeValidator:
@@ -83,7 +84,9 @@ Percent = Annotated[float, _up_to(200), WithJsonSchema(_PERCENT_SCHEMA)]
 PercentOfHalf = Annotated[float, _up_to(50), WithJsonSchema(_PERCENT_SCHEMA)]
 """A percentage that can be a half at most."""
 
-PercentMore = Annotated[float, BeforeValidator(_share), Field(gt=0, le=10000), WithJsonSchema(_SHARE_SCHEMA)]
+PercentMore = Annotated[
+    float, BeforeValidator(_share), Field(ge=_LEAST_PERCENT, le=10000), WithJsonSchema(_SHARE_SCHEMA)
+]
 """So many percent more light: 40, or 40 %."""
 
 # Sizes of paper
@@ -149,7 +152,10 @@ Note = Annotated[str, Field(pattern=_NOT_BLANK, max_length=400)]
 
 # Numbers
 
-Seconds = Annotated[float, Field(gt=0, le=3600)]
+LEAST_S, MOST_S = 0.001, 3600.0
+"""The least and the most seconds that a file may give, and the least and the most dose of a step: what is shorter no
+lamp follows, and of what is far shorter the arithmetic makes numbers without an end."""
+Seconds = Annotated[float, Field(ge=LEAST_S, le=MOST_S)]
 Millimetres = Annotated[float, Field(ge=0, le=3000)]
 StripWidth = Annotated[float, Field(gt=0, le=3000)]
 Milliseconds = Annotated[float, Field(ge=0, le=10000)]

@@ -9,7 +9,7 @@ from pydantic import Field
 from timerd.sheet.profile.curvefile import PaperCurve
 from timerd.sheet.profile.fields import Name, Part, PercentOfHalf, Seconds, Surface, Text
 
-SpeedRatio = Annotated[float, Field(gt=0, le=1000)]
+SpeedRatio = Annotated[float, Field(ge=0.001, le=1000)]
 
 
 class Paper(Part):

@@ -1,0 +1,138 @@
+"""What clients ask that is not done at once: prints to load, orders, baths filled anew.
+
+What is long to read is read beside the loop; the engine has it in its turn, and the answer comes when it was done.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import deque
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+from timerd.control import NOT_UNDERSTOOD, Client, Long, request_of
+from timerd.daemon.clients import Answer, Clients, answering, fault_words, refusal
+from timerd.daemon.ink import Ink
+from timerd.daemon.loading import order_of, to_load
+from timerd.daemon.reading import TOO_MANY, Reading
+from timerd.daemon.wetside import event_of
+from timerd.sheet.engine import events as ev
+from timerd.sheet.engine.standing import Standing
+from timerd.sheet.engine.table import ABANDONED, DONE, IDLE
+from timerd.sheet.plan.value import Plan
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.reading import Profile
+from timerd.sheet.record import Record
+from timerd.sheet.trays import events as tr
+
+
+class Asking:
+    """What one daemon's clients ask. `tell` gives the engine an event in its turn, `status` how the bench stands."""
+
+    def __init__(
+        self, standing: Standing, ink: Ink, clients: Clients, tell: Callable[[ev.Event], None],
+        status: Callable[[], Answer],
+    ) -> None:  # fmt: skip
+        self._standing, self._ink, self._clients, self._tell, self._status = standing, ink, clients, tell, status
+        self._reading = Reading()
+        self._asked: deque[tuple[ev.Event, Client]] = deque()
+
+    def fileno(self) -> int:
+        """Readable when something has been read."""
+        return self._reading.fileno()
+
+    def heard(self) -> None:
+        """Go on with what has been read."""
+        self._reading.heard()
+
+    def no_load(self) -> str | None:
+        """Why nothing may be loaded now; None where it may."""
+        if self._ink.failed is not None:
+            return f"no ink, no light: {self._ink.failed}"
+        if self._standing.burst is not None:
+            return "a light is on: nothing is loaded"
+        if self._standing.state not in (IDLE, DONE, ABANDONED):
+            return f"a sheet is under way ({self._standing.state}): nothing is loaded"
+        return None
+
+    def load(self, client: Client, request: dict[str, Any] | Long, bench: Profile[Bench], home: Path) -> Answer | None:
+        """Put a print on the bench, or a sheet of the book in `home` once more."""
+        if (why := self.no_load()) is not None:
+            return refusal(why)
+
+        def loaded(found: tuple[Plan, int] | Exception) -> None:
+            why = self.no_load()
+            if isinstance(found, Exception) or why is not None:
+                self._clients.send(client, refusal(why) if why is not None else _no(found))
+                return
+            self._in_its_turn(ev.Load(*found, time.monotonic()), client)
+
+        taken = self._reading.take(lambda: to_load(_whole(request), bench, home), loaded, self.no_load)
+        return None if taken else refusal(TOO_MANY)
+
+    def order(self, client: Client, request: dict[str, Any]) -> Answer | None:
+        """An order goes to the engine."""
+        if self._ink.failed is not None:
+            return refusal(f"no ink, no light: {self._ink.failed}")
+        try:
+            event = order_of(request, time.monotonic())
+        except ValueError as error:
+            return _no(error)
+        self._in_its_turn(event, client)
+        return None
+
+    def bath(self, client: Client, request: dict[str, Any], do: Callable[[tr.Event], None]) -> Answer | None:
+        """Something about the baths, for `do`: no light comes of it, so that it may be told at any time."""
+
+        def understood(event: tr.Event | Exception) -> Answer:
+            if not isinstance(event, Exception):
+                try:
+                    do(event)
+                    return self._status()
+                except (ValueError, LookupError) as error:
+                    event = error
+            return _no(event)
+
+        now = time.monotonic()
+        if "line" not in request:
+            try:
+                return understood(event_of(request, now))
+            except (ValueError, LookupError) as error:
+                return _no(error)
+
+        def read(event: tr.Event | Exception) -> None:
+            self._clients.send(client, answering(lambda: understood(event)) or {})
+
+        taken = self._reading.take(lambda: event_of(request, now), read, lambda: None)
+        return None if taken else refusal(TOO_MANY)
+
+    def _in_its_turn(self, event: ev.Event, client: Client) -> None:
+        self._asked.append((event, client))
+        self._tell(event)
+
+    def done(self, event: ev.Event, actions: Iterable[ev.Action]) -> None:
+        """The engine had its turn with an event: whoever asked for it hears what came of it."""
+        no = [a.facts["why"] for a in actions if isinstance(a, Record) and a.kind == "refused"]
+        self._answer(event, refusal(no[0]) if no else None)
+
+    def dropped(self, event: ev.Event) -> None:
+        """The engine never had it: there is no ink."""
+        self._answer(event, refusal(f"no ink, no light: {self._ink.failed}"))
+
+    def _answer(self, event: ev.Event, no: Answer | None) -> None:
+        for asked, client in [one for one in self._asked if one[0] is event]:
+            self._asked.remove((asked, client))
+            self._clients.send(client, no or self._status())
+
+
+def _whole(request: dict[str, Any] | Long) -> dict[str, Any]:
+    found = request_of(request.line) if isinstance(request, Long) else request
+    if found is None:
+        raise ValueError(NOT_UNDERSTOOD["why"])
+    return found
+
+
+def _no(error: Any) -> Answer:
+    known = isinstance(error, (ValueError, LookupError, OSError)) and bool(error.args)
+    return refusal(str(error.args[0] if isinstance(error, LookupError) else error) if known else fault_words(error))
