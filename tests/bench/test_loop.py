@@ -55,7 +55,7 @@ def soon_after(at: float, due: float) -> bool:
 
 
 def test_it_says_that_it_keeps_and_how_it_is_scheduled(keeper: RealKeeper) -> None:
-    assert set(keeper.first) == {"is", "scheduling", "factory"}
+    assert set(keeper.first) == {"is", "scheduling", "factory", "chip"} and keeper.first["chip"] is None
     assert (keeper.first["is"], keeper.first["factory"]) == ("keeping", "simulated")
     real = os.sched_getscheduler(keeper.process.pid) == os.SCHED_FIFO
     assert keeper.first["scheduling"].startswith("real time" if real else "NOT real time (")
