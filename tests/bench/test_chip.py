@@ -58,7 +58,8 @@ class FakeChip:
             assert len(what) == 272
             flags, attributes = struct.unpack_from("=QI", what, 0)
             kind, levels, lines = struct.unpack_from("=I4xQQ", what, 32)
-            assert (flags, attributes, kind, lines) == (0x8, 1, 2, 1), "an output, at this level from the first"
+            pull = 0x100 if levels else 0x200
+            assert (flags, attributes, kind, lines) == (0x8 | pull, 1, 2, 1), "an output, at this level from the first"
             self._drive(descriptor, levels)
         elif call == 0xC010B40F:
             levels, lines = struct.unpack("=QQ", what)

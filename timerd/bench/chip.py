@@ -129,7 +129,8 @@ class ChipLines:
         if (line := self._lines.get(name)) is None:
             line = self._lines[name] = _line_soon(device, pin, until)
         high, rests_high = _high(line), self._rests_high[name]
-        fcntl.ioctl(line, _SET_CONFIG, bytearray(_CONFIG.pack(_OUTPUT, 1, _LEVELS, int(rests_high), 1)))
+        flags = _OUTPUT | (_PULL_UP if rests_high else _PULL_DOWN)  # which holds it once it is given back
+        fcntl.ioctl(line, _SET_CONFIG, bytearray(_CONFIG.pack(flags, 1, _LEVELS, int(rests_high), 1)))
         if name != HEARTBEAT:
             self.found[name] = (high != rests_high) != (name == SAFELIGHT)
 
@@ -146,7 +147,7 @@ class ChipLines:
         }  # fmt: skip
 
     def close(self) -> None:
-        """Give the lines back, at rest: what a pin does after that is the board's affair."""
+        """Give the lines back, at rest: where the kernel makes inputs of them, the chip's own resistors hold them."""
         for line in self._lines.values():
             os.close(line)
         self._lines.clear()

@@ -16,11 +16,6 @@ Do = Callable[[Client, dict[str, Any]], Answer | None]
 """Does what a client asks; gives the answer, or None where that comes later."""
 
 
-def refusal(why: str) -> Answer:
-    """The answer that is no, with why."""
-    return {"ok": False, "why": why}
-
-
 class Clients:
     """All clients of one socket, in the daemon's selector."""
 

@@ -13,6 +13,8 @@ from typing import Any
 
 from timerd.bench.lastoff import TOLD
 
+PYTHON = (sys.executable, "-P")
+"""What keepers and last offs are started by: the folder that the daemon stands in has no module of theirs."""
 _STARTS_WITHIN_S = 10.0
 _OFF_WITHIN_S = 5.0
 AT_START_S = 20.0
@@ -38,7 +40,7 @@ class Keeping:
         _put(run / TOLD, json.dumps(told))
         with theirs:
             self._process = subprocess.Popen(
-                [sys.executable, "-m", "timerd.bench.loop", str(theirs.fileno()), str(run)],
+                [*PYTHON, "-m", "timerd.bench.loop", str(theirs.fileno()), str(run)],
                 pass_fds=[theirs.fileno()], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
                 start_new_session=True,  # so that a ^C is the daemon's alone to hear
             )  # fmt: skip
@@ -147,7 +149,7 @@ def last_off_elsewhere(run: Path, within_s: float = _OFF_WITHIN_S) -> tuple[floa
 def _start_last_off(run: Path, keeper: int | None = None) -> subprocess.Popen[str]:
     """A last off, run at once or, given a descriptor of the keeper's process, when that has ended."""
     return subprocess.Popen(
-        [sys.executable, "-m", "timerd.bench.lastoff", str(run), *([] if keeper is None else [str(keeper)])],
+        [*PYTHON, "-m", "timerd.bench.lastoff", str(run), *([] if keeper is None else [str(keeper)])],
         pass_fds=[] if keeper is None else [keeper], stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
         stderr=subprocess.PIPE, text=True, start_new_session=True,  # so that a ^C leaves it alone
     )  # fmt: skip

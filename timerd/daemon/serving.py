@@ -20,9 +20,9 @@ from timerd.bench.reports import event_of
 from timerd.bench.setup import message_of, told
 from timerd.book.store import Book, boot_id
 from timerd.book.store import wall_now as _wall
-from timerd.control import Client
+from timerd.control import Client, No
+from timerd.control import refusal as _no
 from timerd.daemon.clients import Clients
-from timerd.daemon.clients import refusal as _no
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper, last_off_elsewhere
 from timerd.daemon.loading import order_of, to_load
@@ -282,7 +282,7 @@ class Daemon:
             self._lost, self._keeping = self._keeping, None
         self._unanswered_since = self._keeper_again_at = None
         for client in self._waiting_for_dark:
-            self._clients.send(client, _no("the keeper is dead"))
+            self._clients.send(client, _no("the keeper is dead", No.KEEPER_GONE))
         self._waiting_for_dark.clear()
         self._dark_pending = False
         try:
@@ -336,7 +336,7 @@ class Daemon:
                 return self._remarks.take(client, request, self._engine.standing, _wall())
             case "dark":
                 if self._keeping is None:
-                    return _no("the keeper is dead")
+                    return _no("the keeper is dead", No.KEEPER_GONE)
                 self._all_dark()
                 self._waiting_for_dark.append(client)
                 return None
@@ -344,11 +344,11 @@ class Daemon:
 
     def _clear(self, client: Client) -> dict[str, Any] | None:
         if self._ink.failed is not None:
-            return _no(f"{self._ink.failed}. Then start timerd anew")
+            return _no(f"{self._ink.failed}. Then start timerd anew", No.NO_INK)
         if self._keeping is None:
-            return _no(self._engine.standing.reason or "the keeper is dead")
+            return _no(self._engine.standing.reason or "the keeper is dead", No.KEEPER_GONE)
         if self._engine.standing.state != FAULT:
-            return _no("there is no fault to clear")
+            return _no("there is no fault to clear", No.NO_FAULT)
         self._waiting_for_dark.append(client)
         self._inbox.append(ev.Clear(time.monotonic()))
         return None
@@ -359,21 +359,21 @@ class Daemon:
         self._process()
         for client in self._waiting_for_dark:
             why = "a line does not go low: light may still be on: cover the paper, switch the lamp off at the wall"
-            self._clients.send(client, self.status() if low else _no(why))
+            self._clients.send(client, self.status() if low else _no(why, No.LINE_HIGH))
         self._waiting_for_dark.clear()
 
     def _load(self, request: dict[str, Any]) -> dict[str, Any]:
         standing = self._engine.standing
         if self._ink.failed is not None:
-            return _no(f"no ink, no light: {self._ink.failed}")
+            return _no(f"no ink, no light: {self._ink.failed}", No.NO_INK)
         if standing.burst is not None:
-            return _no("a light is on: nothing is loaded")
+            return _no("a light is on: nothing is loaded", No.LIGHT_ON)
         if standing.state not in (IDLE, DONE, ABANDONED):
-            return _no(f"a sheet is under way ({standing.state}): nothing is loaded")
+            return _no(f"a sheet is under way ({standing.state}): nothing is loaded", No.UNDER_WAY)
         try:
             plan, sheets = to_load(request, self._bench, self._book.path.parent)
         except (ValueError, OSError) as error:
-            return _no(str(error))
+            return _no(str(error), No.WRONG)
         self._inbox.append(ev.Load(plan, sheets, time.monotonic()))
         self._process()
         return self.status()
@@ -381,11 +381,11 @@ class Daemon:
     def _tell(self, client: Client, request: dict[str, Any]) -> dict[str, Any] | None:
         """An order goes to the engine in its turn; the answer comes when it has been carried out, or refused."""
         if self._ink.failed is not None:
-            return _no(f"no ink, no light: {self._ink.failed}")
+            return _no(f"no ink, no light: {self._ink.failed}", No.NO_INK)
         try:
             event = order_of(request, time.monotonic())
         except ValueError as error:
-            return _no(str(error))
+            return _no(str(error), No.WRONG)
         self._ordered.append((event, client))
         self._inbox.append(event)
         self._process()
@@ -397,14 +397,14 @@ class Daemon:
         try:
             self._write(self._wet.ask(request, now), now)
         except (ValueError, LookupError) as error:
-            return _no(str(error.args[0] if error.args else error))
+            return _no(str(error.args[0] if error.args else error), No.WRONG)
         self._changed = True
         return self.status()
 
     def _answer_told(self, event: ev.Told, actions: list[ev.Action]) -> None:
         no = [a.facts["why"] for a in actions if isinstance(a, Record) and a.kind == "refused"]
         for client in [client for order, client in self._ordered if order is event]:
-            self._clients.send(client, _no(no[0]) if no else self.status())
+            self._clients.send(client, _no(no[0], No.NOT_NOW) if no else self.status())
         self._ordered = [order for order in self._ordered if order[0] is not event]
 
     def status(self) -> dict[str, Any]:
