@@ -343,7 +343,9 @@ def test_a_daemon_that_never_reads_counts_as_gone(keeper: RealKeeper) -> None:
 
 
 def test_the_note_tells_each_stage_of_a_burst(keeper: RealKeeper) -> None:
-    assert read_note(keeper.run) is None
+    first = read_note(keeper.run)
+    assert first is not None and first.dark == first.at
+    assert first == Noted("book", "boot", 0, first.at, None, first.at, "nothing lit yet")
     asked = keeper.expose(at=time.monotonic() + 0.6, seconds=0.4)
     keeper.until(SAFE)
     assert read_note(keeper.run) == Noted("book", "boot", 1, asked["at"], None, None, None)

@@ -27,7 +27,7 @@ from timerd.bench.holding import Holding
 from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper
 from timerd.bench.limits import Setup
 from timerd.bench.lines import LAMP, GpioLines, Lines, LinesError, chip_of_the_pins, device_of, open_factory
-from timerd.bench.note import Note, Noted
+from timerd.bench.note import Note, Noted, read_note
 from timerd.bench.pedals import GpioPedals, Pedals, ReadPedals
 from timerd.bench.pretended import PretendedLines, PretendedPedals, PretendedSenses
 from timerd.bench.usb import LOOK_EVERY_S, UsbPedals
@@ -48,6 +48,8 @@ MOST_UNSENT = 20_000
 HERE = b'{"is": "here"}'
 """The answer to any message."""
 FAILED = "keeper failed"
+NOTHING_YET = "nothing lit yet"
+"""The note of a keeper that nobody has asked for a light: so a daemon that dies now knows that none was."""
 TIDY_EVERY = 2_000
 FREE_WITHIN_S = 2.0
 """A last off that is at work has given the lines back in this time."""
@@ -158,6 +160,10 @@ class _Keeping:
             self._lines = GpioLines(outputs)
             self._claim(contacts)
         self._note = Note(folder)
+        noted = read_note(folder)
+        if noted is None or noted.boot != self._boot:  # else it may still be read by a daemon whose keeper died
+            now = time.monotonic()
+            self._note.write(Noted(self._book, self._boot, 0, now, None, now, NOTHING_YET))
         for line in self._lines.read():
             self._lines.write(line, line == SAFELIGHT)
         found_down = [name for name in setup.pedals if self._pedals[name].down(name)]
