@@ -10,7 +10,7 @@ from __future__ import annotations
 import random
 import signal
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
@@ -60,15 +60,15 @@ class LineKilled(NamedTuple):
         return self.given_lo - 0.001 <= self.true_hi and self.true_lo <= self.given + 0.001
 
 
-def line_killing(folder: Path, wired: Wired, way: str, stays: bool, seed: int, kills: int) -> Iterator[LineKilled]:
-    """Kill one bench so many times in one way, at instants drawn from the seed."""
-    rng = random.Random(f"{way} {stays} {seed}")
+def line_killing(folder: Path, wired: Wired, ways: Iterable[str], stays: bool, seed: int) -> Iterator[LineKilled]:
+    """Kill one bench in each of these ways in turn, at instants drawn from the seed."""
+    rng = random.Random(f"{stays} {seed}")
     served = ServedLines(folder, wired)
     try:
         served.start()
         served.load(PRINT, PAPER)
         served.arm()
-        for _ in range(kills):
+        for way in ways:
             yield _kill(served, way, stays, rng.uniform(0.0, FARTHEST_S))
             _ready_again(served)
     finally:
@@ -85,8 +85,8 @@ def _kill(served: ServedLines, way: str, stays: bool, after_s: float) -> LineKil
     stand_still(tapped + after_s - time.monotonic())
     if others := _OTHERS.get(way, ()):
         served.kill(*others, how=signal.SIGSTOP)
-    stays = stays and wired.chip.level(pin)
-    wired.chip.pull(pin, stays)
+    held = stays and wired.chip.level(pin)  # one that is not lit yet stays dark
+    wired.chip.pull(pin, held)
     before = time.monotonic()
     served.kill("keeper", how=signal.SIGSTOP if way == "stopped" else signal.SIGKILL)
     if others:
@@ -111,16 +111,16 @@ def _kill(served: ServedLines, way: str, stays: bool, after_s: float) -> LineKil
     if not on:
         return LineKilled(way, stays, after_s, 0.0, 0.0, now_lo - lo, now - given, None)
     driven_low = min((d.at for d in moves if d.level is False and d.at > on[0]), default=None)
-    dark_lo, dark = _dark(stays, fell, driven_low)
+    dark_lo, dark = _dark(held, fell, driven_low)
     return LineKilled(
         way, stays, after_s, max(0.0, dark_lo - on[0]), max(0.0, dark - on[0]), now_lo - lo, now - given,
         dark - before if on[0] < before and way != "with everybody" else None,
     )  # fmt: skip
 
 
-def _dark(stays: bool, fell: tuple[float, float] | None, driven_low: float | None) -> tuple[float, float]:
+def _dark(held: bool, fell: tuple[float, float] | None, driven_low: float | None) -> tuple[float, float]:
     """Between which two times a line went dark: one that stays when it was driven low, one that falls by itself too."""
-    if stays or fell is None:
+    if held or fell is None:
         assert driven_low is not None, "nobody made it dark"
         return driven_low, driven_low
     return fell if driven_low is None or fell[1] < driven_low else (min(fell[0], driven_low), driven_low)
