@@ -178,7 +178,7 @@ def test_who_may_not_is_told_so_and_hung_up_on(server: Server, monkeypatch: pyte
     end.sendall(b'{"do": "load"}\n')
     assert server.accept(0.0) is None and server.clients == []
     with contextlib.suppress(ConnectionResetError):
-        assert answers(end) == [{"ok": False, "why": "this user may not talk to this daemon"}]
+        assert answers(end) == [{"ok": False, "code": "not allowed", "why": "this user may not talk to this daemon"}]
     assert asked == [(os.geteuid(), os.getegid(), server.path.parent.stat().st_gid)]
     end.close()
 
@@ -190,7 +190,7 @@ def test_the_ninth_client_is_turned_away_until_one_goes(server: Server) -> None:
     for _ in range(20):
         more = raw(server)
         assert server.accept(0.0) is None
-        assert answers(more) == [{"ok": False, "why": "too many clients: close one"}]
+        assert answers(more) == [{"ok": False, "code": "too many clients", "why": "too many clients: close one"}]
         more.close()
     assert len(server.clients) == MOST_CLIENTS == 8
     server.drop(server.clients[3])

@@ -35,7 +35,7 @@ KEEPER = {
     "bench/keeper.py", "bench/limits.py", "bench/contacts.py", "bench/cueing.py", "bench/staying.py",
     "bench/burst.py", "bench/sensing.py",
     "bench/message.py", "bench/lines.py", "bench/pedals.py", "bench/chip.py", "bench/usb.py", "bench/pretended.py",
-    "bench/note.py", "bench/loop.py", "bench/lastoff.py",
+    "bench/note.py", "bench/holding.py", "bench/ending.py", "bench/loop.py", "bench/lastoff.py",
 }  # fmt: skip
 """What the keeper's process and the last off are made of: they import each other, and nothing else of timerd."""
 GPIO = {"bench/lines.py", "bench/pedals.py"}

@@ -16,6 +16,7 @@ import socket
 import struct
 import time
 from collections.abc import Callable, Iterator
+from enum import StrEnum
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -35,18 +36,51 @@ MOST_A_SECOND = 100.0
 """Requests; twice as many may come at once."""
 MOST_AT_ONCE = 20
 VERBS = frozenset({"status", "follow", "plan", "bench", "load", "tell", "dark", "clear", "note", "rate", "bath"})
-NOT_UNDERSTOOD = {
-    "ok": False,
-    "why": "not understood: one JSON object a line, with a known 'do'; a load alone may be long, with its 'do' first",
-}
+
+
+class No(StrEnum):
+    """Why something is refused. Programs go by this; the words beside it are for people, and may change."""
+
+    NO_DAEMON = "no daemon"
+    NO_ANSWER = "no answer"
+    HUNG_UP = "hung up"
+    NOT_ALLOWED = "not allowed"
+    TOO_MANY = "too many clients"
+    NOT_UNDERSTOOD = "not understood"
+    LINE_HIGH = "line high"
+    """A line does not go low: a lamp may be lit."""
+    KEEPER_GONE = "keeper gone"
+    NO_FAULT = "no fault"
+    NO_INK = "no ink"
+    BUSY = "busy"
+    LIGHT_ON = "light on"
+    UNDER_WAY = "under way"
+    ANOTHER_BOOK = "another book"
+    WRONG = "wrong"
+    """There is something wrong with what was sent."""
+    NOT_NOW = "not now"
+    """The bench stands so that it cannot be done."""
+    REFUSED = "refused"
+    """For no reason that this version knows."""
+
+    @classmethod
+    def _missing_(cls, value: object) -> No:
+        return cls.REFUSED
 
 
 class ControlError(OSError):
-    """The daemon does not answer, or says no; the words say why and what to do."""
+    """The daemon does not answer, or says no: `code` says why, the words what to do."""
+
+    def __init__(self, code: No, words: str) -> None:
+        super().__init__(words)
+        self.code = code
 
 
 class NoDaemon(ControlError):
     """There is none at this socket."""
+
+    def __init__(self, words: str) -> None:
+        super().__init__(No.NO_DAEMON, words)
 
 
 class Long(NamedTuple):
@@ -60,6 +94,17 @@ Request = dict[str, Any] | Long | None
 
 
 # -- the daemon's end --------------------------------------------------------------------------------------------
+
+
+def refusal(why: str, code: No = No.REFUSED) -> dict[str, Any]:
+    """The answer that is no: in words, and why as programs know it."""
+    return {"ok": False, "code": code, "why": why}
+
+
+NOT_UNDERSTOOD = refusal(
+    "not understood: one JSON object a line, with a known 'do'; a load alone may be long, with its 'do' first",
+    No.NOT_UNDERSTOOD,
+)
 
 
 class Client:
@@ -192,9 +237,13 @@ class Server:
         _, uid, gid = struct.unpack("3i", credentials)
         allowed = may_enter(uid, gid, self._group)
         if not allowed or len(self.clients) >= MOST_CLIENTS:
-            why = "too many clients: close one" if allowed else "this user may not talk to this daemon"
+            no = (
+                refusal("too many clients: close one", No.TOO_MANY)
+                if allowed
+                else refusal("this user may not talk to this daemon", No.NOT_ALLOWED)
+            )
             with contextlib.suppress(OSError):
-                connection.send(json.dumps({"ok": False, "why": why}).encode() + b"\n")
+                connection.send(json.dumps(no).encode() + b"\n")
             connection.close()
             return None
         client = Client(connection, now)
@@ -273,9 +322,9 @@ class Link:
         except OSError as error:
             self._socket.close()
             if isinstance(error, PermissionError):
-                raise ControlError("you may not talk to this daemon: join its group") from None
+                raise ControlError(No.NOT_ALLOWED, "you may not talk to this daemon: join its group") from None
             if isinstance(error, BlockingIOError):
-                raise ControlError("the daemon does not answer") from None
+                raise ControlError(No.NO_ANSWER, "the daemon does not answer") from None
             raise NoDaemon(
                 "no timerd is serving here: start it with  timerd serve --bench BENCH  "
                 "(the service: sudo systemctl start timerd)"
@@ -290,9 +339,9 @@ class Link:
         try:
             self._socket.sendall(json.dumps(request, ensure_ascii=False).encode() + b"\n")
         except TimeoutError:
-            raise ControlError("the daemon does not answer") from None
+            raise ControlError(No.NO_ANSWER, "the daemon does not answer") from None
         except OSError:
-            raise ControlError(self._last_word() or "the daemon has hung up") from None
+            raise ControlError(No.HUNG_UP, self._last_word() or "the daemon has hung up") from None
 
     def _last_word(self) -> str | None:
         """What a daemon that hung up in the middle of a request has said before."""
@@ -306,11 +355,11 @@ class Link:
             self._socket.settimeout(timeout)
             chunk = self._socket.recv(1 << 18)
         except (TimeoutError, BlockingIOError):
-            raise ControlError("the daemon does not answer") from None
+            raise ControlError(No.NO_ANSWER, "the daemon does not answer") from None
         except OSError:
             chunk = b""
         if not chunk:
-            raise ControlError("the daemon has hung up: it is stopping, or the request was too much")
+            raise ControlError(No.HUNG_UP, "the daemon has hung up: it is stopping, or the request was too much")
         *lines, self._in = (self._in + chunk).split(b"\n")
         return [json.loads(line) for line in lines]
 
@@ -331,7 +380,7 @@ def ask(folder: Path, request: dict[str, Any], timeout: float = 10.0) -> dict[st
     finally:
         link.close()
     if not answers[0].get("ok"):
-        raise ControlError(str(answers[0].get("why", "refused")))
+        raise _said_no(answers[0])
     return answers[0]
 
 
@@ -343,11 +392,15 @@ def follow(folder: Path, take: Callable[[dict[str, Any]], bool]) -> None:
         while True:
             for status in link.receive():
                 if not status.get("ok"):
-                    raise ControlError(str(status.get("why", "refused")))
+                    raise _said_no(status)
                 if not take(status):
                     return
     finally:
         link.close()
+
+
+def _said_no(answer: dict[str, Any]) -> ControlError:
+    return ControlError(No(str(answer.get("code"))), str(answer.get("why", "refused")))
 
 
 @contextlib.contextmanager

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
+import shutil
 import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -19,11 +22,13 @@ from lines.keeper import bench
 from walks.engine_walk import BENCH
 
 from timerd.bench import lastoff
-from timerd.bench.lastoff import KEEPER_PID, TOLD, _put_down, last_off
+from timerd.bench.holding import KEEPER_PID
+from timerd.bench.lastoff import TOLD, last_off
 from timerd.bench.lines import LinesError
 from timerd.bench.note import Note, Noted, read_note
 from timerd.bench.pretended import TRUTH, PretendedLines
 from timerd.bench.setup import told
+from timerd.book.store import boot_id
 from timerd.sheet.profile.benchfile import Line
 
 BOOK, BOOT = "5b0d6c0f1f2e4c7a9d3e8b7a6c5d4e3f", "a boot"
@@ -131,39 +136,6 @@ def test_the_note_is_completed_from_what_the_line_says(
     assert read_note(run) == found._replace(lit=lit, dark=NOW if until == "now" else until, why=why)
 
 
-@pytest.mark.parametrize(
-    ("lit", "alive", "going_dark", "was_high", "expected"),
-    [
-        # seen to go: exact
-        (50.0, 53.0, 0.0, True, (50.0, 60.5, None)),
-        # found low, and the keeper wrote it low: exact where the line can be seen, else at least that long
-        (50.0, 53.0, 53.1, False, (50.0, 53.1, None)),
-        (50.0, 53.0, 53.1, None, (50.0, 60.5, 53.1)),
-        # an earlier burst's end says nothing
-        (50.0, 53.0, 49.0, False, (50.0, 60.5, 53.0)),
-        # found low, and nobody wrote it low: a kernel let go of it, or an interlock
-        (50.0, 53.0, 0.0, False, (50.0, 60.5, 53.0)),
-        (50.0, 0.0, 0.0, None, (50.0, 60.5, 50.0)),
-        # on pins that cannot be seen: died in the lead-in, or at the very time
-        (None, 47.0, 0.0, None, (None, 60.5, None)),
-        (None, 50.0, 0.0, None, (50.0, 60.5, 50.0)),
-    ],
-)
-def test_dark_is_between_two_times_where_nobody_saw_it(
-    run: Path, lit: float | None, alive: float, going_dark: float, was_high: bool | None,
-    expected: tuple[float | None, float, float | None],
-) -> None:  # fmt: skip
-    note = Note(run)
-    note.write(noted(lit))
-    note.alive(alive)
-    note.going_dark(going_dark)
-    _put_down(run, 60.0, 60.5, was_high)
-    if was_high:  # one that was seen to go went between these two
-        expected = (expected[0], expected[1], 60.0)
-    on, dark, dark_lo = expected
-    assert read_note(run) == noted(None)._replace(lit=on, dark=dark, dark_lo=dark_lo, why="last off")
-
-
 def test_there_may_be_no_note(run: Path) -> None:
     left_by_a_dead_keeper(run, GREEN)
     assert last_off(run).high == ()
@@ -231,7 +203,6 @@ def keeper(run: Path) -> tuple[subprocess.Popen[bytes], socket.socket]:
         )
     ours.send(json.dumps(TOLD_OF_IT).encode())
     assert json.loads(ours.recv(65536))["is"] == "keeping"
-    (run / KEEPER_PID).write_text(str(process.pid))
     return process, ours
 
 
@@ -247,31 +218,22 @@ def lit(run: Path, pipe: socket.socket) -> float:
     return float(report["at"])
 
 
-def test_a_foreign_process_under_the_keepers_number_is_left_alone(
-    run: Path, started: list[subprocess.Popen[bytes]]
+@pytest.mark.parametrize("content", [None, "", "x", "-1", "999999999", "1.5", "\x00", "another's"])
+def test_a_keeper_that_hangs_is_found_whatever_number_is_written_down(
+    run: Path, content: str | None, started: list[subprocess.Popen[bytes]]
 ) -> None:
-    """Ids are used again. Neither a process with the keeper's name among its words nor another bench's keeper is it."""
-    other = run / "other"
-    other.mkdir()
-    another, pipe = keeper(other)
-    named = [waiting("-m", "timerd.bench.loop", "5", str(run)), waiting("timerd.bench.loop")]
-    started += [waiting(), *named, another]
-    for process in started:
-        left_by_a_dead_keeper(run, GREEN)
-        (run / KEEPER_PID).write_text(str(process.pid))
-        assert last_off(run).high == ()
-        assert lines(run).read() == AT_REST
-    assert [process.poll() for process in started] == [None] * 4
-    pipe.close()
-
-
-@pytest.mark.parametrize("content", [None, "", "x", "-1", "0", "999999999", "99999999999999999999999", "1.5", "\x00"])
-def test_a_number_that_is_none_is_nobody(run: Path, content: str | None) -> None:
-    left_by_a_dead_keeper(run, GREEN)
+    """As after a second keeper's start in the same folder, or when a clean-up took the file; and whoever has that
+    number by now is left alone."""
+    stranger = waiting("-m", "timerd.bench.loop", "5", str(run))
+    process, pipe = keeper(run)
+    started += [stranger, process]
+    lit(run, pipe)
+    process.send_signal(signal.SIGSTOP)
+    (run / KEEPER_PID).unlink()
     if content is not None:
-        (run / KEEPER_PID).write_text(content)
-    assert last_off(run).high == ()
-    assert lines(run).read() == AT_REST
+        (run / KEEPER_PID).write_text(str(stranger.pid) if content == "another's" else content)
+    assert last_off(run).high == () and lines(run).read() == AT_REST
+    assert process.wait(10) == -signal.SIGKILL and stranger.poll() is None
 
 
 def test_a_keeper_that_answers_goes_dark_by_itself_since_it_knows_best_when(
@@ -306,7 +268,214 @@ def test_a_keeper_that_hangs_is_killed_and_its_light_put_out(run: Path, started:
     assert off <= dark < off + 0.1
 
 
-# -- as a process of its own -------------------------------------------------------------------------------------
+# -- what it is told, and may touch ------------------------------------------------------------------------------
+
+
+def served_as(monkeypatch: pytest.MonkeyPatch, run: Path, **told: object) -> list[str]:
+    """A bench on real lines, told so; whose lines were asked for: the chip's own, or the pin library's."""
+    asked: list[str] = []
+
+    class Had(PretendedLines):
+        def __init__(self, outputs: Any, folder: Path) -> None:
+            asked.append(str(folder))
+            super().__init__(outputs, run)
+            self.found = self.read()
+
+    monkeypatch.setattr(lastoff, "ChipLines", Had)
+    monkeypatch.setattr(lastoff, "GpioLines", lambda outputs: Had(outputs, Path("the library")))
+    monkeypatch.setattr(lastoff, "open_factory", lambda folder: asked.append(f"library in {folder}"))
+    (run / TOLD).write_text(json.dumps({**TOLD_OF_IT, "simulated": False, **told}))
+    return asked
+
+
+def test_lines_are_the_chip_s_own_where_the_keeper_said_which(run: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """And where that was in this boot: a chip may have another number in the next one."""
+    boot = boot_id()
+    for more, expected in (
+        ({"chip": 4, "boot": boot}, ["/dev/gpiochip4"]),
+        ({"chip": 4, "boot": "another"}, [f"library in {run}", "the library"]),
+        ({"chip": None, "boot": boot}, [f"library in {run}", "the library"]),
+        ({"chip": "0/../../dev/mem", "boot": boot}, [f"library in {run}", "the library"]),
+        ({"boot": boot}, [f"library in {run}", "the library"]),
+    ):
+        left_by_a_dead_keeper(run, GREEN)
+        with monkeypatch.context() as patch:
+            asked = served_as(patch, run, **more)
+            assert last_off(run).high == () and asked == expected
+        assert lines(run).read() == AT_REST
+
+
+def test_where_the_chip_s_own_cannot_be_had_the_library_is_asked(run: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    left_by_a_dead_keeper(run, GREEN)
+    asked = served_as(monkeypatch, run, chip=0, boot=boot_id())
+
+    def none(outputs: Any, device: Path) -> None:
+        raise LinesError("GPIO17 for lamp head-green: Invalid argument: is this a Raspberry Pi?")
+
+    monkeypatch.setattr(lastoff, "ChipLines", none)
+    assert last_off(run).high == () and asked == [f"library in {run}", "the library"]
+    assert lines(run).read() == AT_REST
+
+
+@pytest.fixture
+def another_s(request: pytest.FixtureRequest) -> Iterator[Path]:
+    """A run folder of another user's, that everybody can reach, beside a folder of root's."""
+    if os.geteuid() != 0:
+        pytest.skip("only root can go into another user's folder")
+    place = Path(tempfile.mkdtemp())
+    place.chmod(0o755)
+    (place / "root").mkdir(mode=0o755)
+    run = place / "run"
+    run.mkdir(mode=0o750)
+    (run / TOLD).write_text(json.dumps(TOLD_OF_IT))
+    for path in (run, run / TOLD):
+        os.chown(path, STRANGER, STRANGER)
+    yield run
+    shutil.rmtree(place)
+
+
+STRANGER = 4242
+
+
+@pytest.mark.parametrize("name", ["truth", "note", KEEPER_PID])
+def test_as_root_it_makes_and_changes_nothing_that_the_folder_s_owner_could_not(another_s: Path, name: str) -> None:
+    """A link that the owner planted leads into root's folder: to nothing, and to a file that only root may write."""
+    made, precious = another_s.parent / "root" / "made", another_s.parent / "root" / "precious"
+    precious.write_text("precious\n")
+    precious.chmod(0o600)
+    for target in (made, precious):
+        (another_s / name).unlink(missing_ok=True)
+        (another_s / name).symlink_to(target)
+        done = by_itself(another_s)
+        assert not made.exists() and precious.read_text() == "precious\n"
+        if name == "truth":  # a simulated bench has no lines but this file
+            assert done.returncode == 1 and "Traceback" not in done.stderr, done.stderr
+        else:
+            assert (done.returncode, done.stderr) == (0, "")
+    assert (os.geteuid(), os.getegid()) == (0, 0)
+
+
+def test_as_root_what_it_makes_is_the_folder_s_owner_s(another_s: Path) -> None:
+    done = by_itself(another_s)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert {path.name: path.stat().st_uid for path in another_s.iterdir()} == dict.fromkeys(
+        [TOLD, TRUTH, KEEPER_PID], STRANGER
+    )
+
+
+def test_as_root_the_pin_library_makes_nothing_in_another_user_s_folder(
+    another_s: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("LG_WD", str(another_s))
+    asked = served_as(monkeypatch, another_s, boot="another")
+    assert last_off(another_s).high == ()
+    (library, _) = asked
+    assert str(another_s) not in library and "LG_WD" not in os.environ
+    assert not Path(library.removeprefix("library in ")).exists(), "gone when it is done"
+
+
+def test_a_folder_that_may_not_be_looked_into_is_told_as_that(another_s: Path) -> None:
+    heard, told = os.pipe()
+    child = os.fork()
+    if not child:
+        try:
+            os.setgroups([])
+            os.setgid(STRANGER + 1)
+            os.setuid(STRANGER + 1)
+            last_off(another_s)
+        except LookupError as error:
+            os.write(told, str(error).encode())
+        finally:
+            os._exit(0)
+    os.waitpid(child, 0)
+    os.close(told)
+    with os.fdopen(heard) as file:
+        assert file.read() == (
+            f"{another_s}: this user may not look in there: as the bench's user or as root, say  timerd dark"
+        )
+
+
+@pytest.mark.parametrize("name", [TOLD, "note"])
+def test_a_pipe_in_a_file_s_place_is_not_waited_for(run: Path, name: str) -> None:
+    left_by_a_dead_keeper(run, GREEN)
+    (run / name).unlink(missing_ok=True)
+    os.mkfifo(run / name)
+    if name == TOLD:
+        with pytest.raises(LookupError, match=": damaged: see that the lamps are off"):
+            last_off(run)
+    else:
+        assert last_off(run).high == () and lines(run).read() == AT_REST
+
+
+# -- as a process of its own, and beside a keeper ----------------------------------------------------------------
+
+
+@contextlib.contextmanager
+def beside(run: Path, keeper: subprocess.Popen[bytes]) -> Iterator[subprocess.Popen[str]]:
+    """A last off that waits for a keeper's end."""
+    descriptor = os.pidfd_open(keeper.pid)
+    waits = subprocess.Popen(
+        [sys.executable, "-m", "timerd.bench.lastoff", str(run), str(descriptor)], pass_fds=[descriptor],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    os.close(descriptor)
+    try:
+        yield waits
+    finally:
+        waits.kill()
+        waits.communicate()
+
+
+def test_it_waits_beside_a_keeper_and_darkens_when_that_has_died_with_nobody_else_left(
+    run: Path, started: list[subprocess.Popen[bytes]]
+) -> None:
+    process, pipe = keeper(run)
+    started.append(process)
+    with beside(run, process) as waits:
+        on = lit(run, pipe)
+        assert waits.poll() is None
+        process.kill()
+        said, wrong = waits.communicate(timeout=30)
+    assert (waits.returncode, wrong) == (0, "")
+    dark = json.loads(said)["dark"]
+    assert lines(run).read() == AT_REST
+    (off,) = [edge["t"] for edge in truth(run) if edge["line"] == GREEN and not edge["on"]]
+    assert on < off <= dark
+    found = read_note(run)
+    assert found is not None and found._replace(dark_lo=None) == Noted(BOOK, BOOT, 7, found.at, on, dark, "last off")
+    assert (run / KEEPER_PID).read_text() == ""
+
+
+def test_beside_a_keeper_that_has_ended_in_good_order_it_changes_nothing(
+    run: Path, started: list[subprocess.Popen[bytes]]
+) -> None:
+    process, pipe = keeper(run)
+    started.append(process)
+    with beside(run, process) as waits:
+        on = lit(run, pipe)
+        pipe.close()
+        said, wrong = waits.communicate(timeout=30)
+    assert (waits.returncode, wrong, json.loads(said)["high"]) == (0, "", [])
+    found = read_note(run)
+    assert found is not None and (found.lit, found.why) == (on, "pipe closed")
+    assert [edge["on"] for edge in truth(run) if edge["line"] == GREEN] == [True, False]
+
+
+def test_it_takes_nothing_from_a_keeper_that_came_after(run: Path, started: list[subprocess.Popen[bytes]]) -> None:
+    first, _ = keeper(run)
+    started.append(first)
+    first.kill()
+    first.wait(10)
+    second, pipe = keeper(run)
+    started.append(second)
+    lit(run, pipe)
+    with beside(run, first_again := waiting()) as waits:  # an end that it hears of late
+        started.append(first_again)
+        first_again.kill()
+        said, wrong = waits.communicate(timeout=30)
+    assert (waits.returncode, said, wrong) == (1, "", "another keeper has the lines already\n")
+    found = read_note(run)
+    assert second.poll() is None and found is not None and found.why in (None, "lease")
 
 
 def by_itself(run: Path) -> subprocess.CompletedProcess[str]:
@@ -330,13 +499,3 @@ def test_as_a_process_it_tells_when_it_was_dark(run: Path, tmp_path: Path) -> No
         nowhere.stderr
         == "no bench is known here: there is nothing that timerd could darken. Look at the lamps all the same\n"
     )
-
-
-def test_who_may_not_look_is_not_told_that_there_is_no_bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def denied(path: Path) -> str:
-        raise PermissionError(13, "Permission denied", str(path))
-
-    monkeypatch.setattr(Path, "read_text", denied)
-    with pytest.raises(LinesError) as told:
-        last_off(tmp_path)
-    assert str(told.value) == f"{tmp_path}: this user may not look there: say  sudo timerd dark"

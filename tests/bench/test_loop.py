@@ -99,7 +99,7 @@ def test_feet_that_are_lost_are_watched_no_more_and_told(how: str, why: str, tmp
 
 
 def test_it_says_that_it_keeps_and_how_it_is_scheduled(keeper: RealKeeper) -> None:
-    assert set(keeper.first) == {"is", "scheduling", "factory"}
+    assert set(keeper.first) == {"is", "scheduling", "factory", "chip"} and keeper.first["chip"] is None
     assert (keeper.first["is"], keeper.first["factory"]) == ("keeping", "simulated")
     real = os.sched_getscheduler(keeper.process.pid) == os.SCHED_FIFO
     assert keeper.first["scheduling"].startswith("real time" if real else "NOT real time (")
@@ -407,7 +407,9 @@ def test_a_daemon_that_never_reads_counts_as_gone(keeper: RealKeeper) -> None:
 
 
 def test_the_note_tells_each_stage_of_a_burst(keeper: RealKeeper) -> None:
-    assert read_note(keeper.run) is None
+    first = read_note(keeper.run)
+    assert first is not None and first.dark == first.at
+    assert first == Noted("book", "boot", 0, first.at, None, first.at, "nothing lit yet")
     asked = keeper.expose(at=time.monotonic() + 0.6, seconds=0.4)
     keeper.until(SAFE)
     assert read_note(keeper.run) == Noted("book", "boot", 1, asked["at"], None, None, None)

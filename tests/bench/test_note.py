@@ -40,7 +40,7 @@ def test_nothing_was_noted_yet(tmp_path: Path) -> None:
     assert read_note(tmp_path) is None
     note = Note(tmp_path)
     assert read_note(tmp_path) is None
-    assert len(raw(tmp_path)) == 2 * SLOT + 16
+    assert len(raw(tmp_path)) == 2 * SLOT + 24
     note.write(noted(1))
     assert read_note(tmp_path) == noted(1)
     assert Note(tmp_path) is not None and read_note(tmp_path) == noted(1), "opening it changes nothing"
@@ -127,7 +127,7 @@ def test_a_file_of_another_size_is_made_one(tmp_path: Path, size: int) -> None:
     (tmp_path / "note").write_bytes(b"\xff" * size)
     assert read_note(tmp_path) is None
     note = Note(tmp_path)
-    assert read_note(tmp_path) is None and len(raw(tmp_path)) == 2 * SLOT + 16
+    assert read_note(tmp_path) is None and len(raw(tmp_path)) == 2 * SLOT + 24
     note.write(noted(7))
     assert read_note(tmp_path) == noted(7)
 

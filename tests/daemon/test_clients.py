@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from test_control import MALFORMED
 
-from timerd.control import LONGEST_LINE, MOST_CLIENTS, NOT_UNDERSTOOD, SILENT_S, Client, Long
+from timerd.control import LONGEST_LINE, MOST_CLIENTS, NOT_UNDERSTOOD, SILENT_S, Client, Long, No, refusal
 from timerd.daemon.clients import MOST_FOLLOWERS, TURN_S, Clients
 
 
@@ -24,7 +24,7 @@ class Loop:
         self.selector = selectors.DefaultSelector()
         self.asked: list[tuple[Client, dict[str, Any]]] = []
         self.late: list[Client] = []
-        self.no_load: str | None = None
+        self.no_load: dict[str, Any] | None = None
         self.now = 0.0
         self.costs_s = 0.0
         self.clients = Clients(folder, self.selector, self.do, lambda: self.no_load, lambda: self.now)
@@ -227,10 +227,10 @@ def test_a_long_line_is_a_load_or_is_not_read(loop: Loop) -> None:
 @pytest.mark.parametrize("ended", [True, False])
 def test_while_nothing_may_be_loaded_no_long_load_is_even_taken_in(loop: Loop, ended: bool) -> None:
     end = loop.connect()
-    loop.no_load = "a light is on: nothing is loaded"
+    loop.no_load = refusal("a light is on: nothing is loaded", No.LIGHT_ON)
     end.sendall(b'{"do": "load", "x": "' + b"y" * LONGEST_LINE + (b'"}\n' if ended else b""))
     loop.turn()
-    assert heard(end) == [{"ok": False, "why": loop.no_load}] and loop.asked == []
+    assert heard(end) == [loop.no_load] and loop.asked == []
     assert loop.count == (1 if ended else 0)
 
 
@@ -241,7 +241,7 @@ def test_followers_leave_two_places_for_those_who_ask(loop: Loop) -> None:
         loop.turn()
     told = [heard(end) for end in ends]
     assert told == [[{"ok": True, "is": "follow"}]] * MOST_FOLLOWERS + [
-        [{"ok": False, "why": "6 follow already: close one"}]
+        [{"ok": False, "code": "too many clients", "why": "6 follow already: close one"}]
     ] * (MOST_CLIENTS - MOST_FOLLOWERS)
     ends[0].sendall(b'{"do": "follow"}\n')
     loop.turn()
@@ -282,7 +282,10 @@ def test_who_waits_for_an_answer_is_not_silent(loop: Loop) -> None:
     loop.turn()
     loop.turn(later=SILENT_S + 1)
     more = loop.connect()
-    assert heard(more) == [{"ok": False, "why": "too many clients: close one"}] and loop.count == MOST_CLIENTS
+    assert (
+        heard(more) == [{"ok": False, "code": "too many clients", "why": "too many clients: close one"}]
+        and loop.count == MOST_CLIENTS
+    )
     loop.clients.send(loop.late[3], {"ok": True})
     loop.now += 0.001
     loop.connect()

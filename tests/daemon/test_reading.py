@@ -71,10 +71,10 @@ def test_whatever_is_raised_is_passed_on(kind: type[Exception]) -> None:
 
 def test_whether_it_may_be_read_is_asked_when_its_turn_comes() -> None:
     reading, found = Reading(), []
-    no: list[str | None] = [None]
+    no: list[dict[str, Any] | None] = [None]
     for n in range(3):
         assert reading.take(lambda n=n: n, found.append, lambda: no[0])
-    no[0] = "a light is on"
+    no[0] = {"ok": False, "why": "a light is on"}
     hear(reading)
     assert found[0] == 0 and [str(one) for one in found[1:]] == ["a light is on"] * 2
 
@@ -134,26 +134,27 @@ def test_what_the_engine_refuses_or_never_gets_is_told() -> None:
     loop.ink.failed = "the disk is full"
     loop.asking.dropped(loop.events[1])
     assert loop.told == [
-        ("one", {"ok": False, "why": "a sheet is out"}),
-        ("two", {"ok": False, "why": "no ink, no light: the disk is full"}),
+        ("one", {"ok": False, "code": "not now", "why": "a sheet is out"}),
+        ("two", {"ok": False, "code": "no ink", "why": "no ink, no light: the disk is full"}),
     ]
 
 
 @pytest.mark.parametrize(
-    ("changed", "why"),
+    ("changed", "code", "why"),
     [
-        ({"burst": 7}, "a light is on: nothing is loaded"),
-        ({"state": PROMPT}, "a sheet is under way (prompt): nothing is loaded"),
+        ({"burst": 7}, "light on", "a light is on: nothing is loaded"),
+        ({"state": PROMPT}, "under way", "a sheet is under way (prompt): nothing is loaded"),
     ],
 )
-def test_what_began_meanwhile_is_not_loaded_over(changed: dict[str, Any], why: str) -> None:
+def test_what_began_meanwhile_is_not_loaded_over(changed: dict[str, Any], code: str, why: str) -> None:
     loop = Loop()
     assert loop.load("one", load_of(TIDE)) is None and loop.load("two", load_of(TIDE)) is None
     vars(loop.standing).update(changed)
     hear(loop.asking)
     assert loop.events == []
-    assert loop.told == [("one", {"ok": False, "why": why}), ("two", {"ok": False, "why": why})]
-    assert loop.load("three", load_of(TIDE)) == {"ok": False, "why": why}, "nothing is read for it"
+    no = {"ok": False, "code": code, "why": why}
+    assert loop.told == [("one", no), ("two", no)]
+    assert loop.load("three", load_of(TIDE)) == no, "nothing is read for it"
     vars(loop.standing).update(burst=None, state=DONE)
     assert loop.load("three", load_of(TIDE)) is None
 
@@ -174,7 +175,7 @@ def test_what_cannot_be_read_is_told_in_words() -> None:
 def test_more_than_can_wait_is_refused() -> None:
     loop = Loop()
     answers = [loop.load(str(n), long(SLOW)) for n in range(MOST_WAITING + 2)]
-    assert answers == [None] * (MOST_WAITING + 1) + [{"ok": False, "why": TOO_MANY}]
+    assert answers == [None] * (MOST_WAITING + 1) + [{"ok": False, "code": "busy", "why": TOO_MANY}]
     vars(loop.standing).update(state=PROMPT)
     hear(loop.asking)
     assert len(loop.told) == MOST_WAITING + 1, "no file more is read for nothing"

@@ -102,6 +102,8 @@ STARTS: dict[str, tuple[list[Record], Noted | None, list[Record]]] = {
         until_ready(), noted(on=None), [Record("called off", 99.0, 1, 2, 1, {"why": "pipe closed"})]),
     "nothing since it was ready, by the note": (
         [*until_ready(), lit(20.0), dark(12.0, 2.0)], noted(1, off=12.0), []),
+    "ready, and a keeper that was never asked for a light": (
+        until_ready(), Noted("book", "boot", 0, 5.0, None, 5.0, "nothing lit yet"), []),
     "nothing ever, by the note of an older sheet's burst": (
         [Record("called off", 0.5, burst=4), *until_ready()], noted(4), []),
     "a light to look at": ([Record("started", 0.5)], noted(5), [Record("called off", 99.0, burst=5,

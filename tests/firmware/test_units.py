@@ -177,7 +177,7 @@ def test_the_unit_s_last_off_darkens_in_its_cage(served: Caged) -> None:
     served.arm()
     served.tap("go")
     served.state("exposing")
-    served.kill("keeper", "daemon")
+    served.kill("beside", "keeper", "daemon")  # as the manager does to all that is left
     killed = time.monotonic()
     served.gone()
     ran = subprocess.run(

@@ -2,10 +2,12 @@
 
     python tests/measure/kills.py [--short] [--seed N]
 
-Prints, for each way, how long after the kill it was dark (design: daemon killed 20 ms, stopped 600 ms; keeper and
-daemon killed, 300 ms from the start of `timerd dark`) and how wide the recovered interval was. Ends with 1 if anything
-that must never be was seen. SIGKILL does not test the loss of power: that is the way `power`, where everything dies at
-once, the run folder is gone, and of the disk only what was synced is left (tests/served/disk.c).
+Prints, for each way, how long after the kill it was dark and how wide the recovered interval was, on SIMULATED lines
+(tests/measure/line_kills.py has a kernel's). Ends with 1 if anything that must never be was seen, or if it was dark
+later than the goal: one kill in a hundred may be, since six benches share the machine, none later than `LATEST_S`. The
+short form judges that alone: it may run beside anything. SIGKILL does not test the loss of power: that is the way
+`power`, where everything dies at once, the run folder is gone, and of the disk only what was synced is left
+(tests/served/disk.c).
 """
 
 from __future__ import annotations
@@ -23,10 +25,15 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from served import forgetful_disk
 from served.killing import WAYS, Killed, Wrong, killing
 
-KILLS, SHORT = 1026, 54
+KILLS, SHORT = 1020, 60
 BENCHES = 6
-GOAL_S = {"daemon": 0.020, "daemon stopped": 0.600, "daemon stopped, killed": 0.600, "both": 0.300}
-"""The design's; the others are ways of our own."""
+GOAL_S = {
+    "daemon": 0.020, "daemon stopped": 0.600, "daemon stopped, killed": 0.600, "keeper": 0.050,
+    "keeper stopped": 0.600, "both": 0.050, "everybody": 0.300,
+}  # fmt: skip
+"""The design's, and those of the last off that waits loaded. `twice` and `terminated` are the first of these again."""
+LATEST_S = 5.0
+"""However busy the machine is."""
 
 
 def main() -> int:
@@ -72,12 +79,27 @@ def main() -> int:
         print(f"{way:24}{len(of_way):>6}{len(dark):>6}{times}{goal:>8}{interval:>16}")
     exact = [abs(killed.given - killed.true_s) for killed in found if killed.way != "power"]
     print(f"where anything lived: the dose in the book against the lines, at most {max(exact) * 1e3:.3f} ms apart")
-    late = [k for k in found if k.way in GOAL_S and k.dark_s is not None and k.dark_s > GOAL_S[k.way]]
-    print(f"later than the goal: {len(late)} of {len(found)}" + (" (not judged: a shared machine)" if late else ""))
+    wrong += _late(found, judged=not args.short)
     for text in wrong:
         print(f"WRONG: {text}")
     print("nothing was wrong" if not wrong else f"{len(wrong)} wrong")
     return 1 if wrong else 0
+
+
+def _late(found: list[Killed], judged: bool) -> list[str]:
+    """What was dark too late."""
+    lit = [killed for killed in found if killed.dark_s is not None and killed.way != "power"]
+    wrong = [f"{killed}: not dark within {LATEST_S:g} s" for killed in lit if (killed.dark_s or 0.0) > LATEST_S]
+    for way, goal_s in GOAL_S.items():
+        dark = sorted(killed.dark_s or 0.0 for killed in lit if killed.way == way)
+        late = sum(seconds > goal_s for seconds in dark)
+        if late > len(dark) / 100:
+            words = f"{way}: {late} of {len(dark)} dark later than {goal_s * 1e3:.0f} ms"
+            if judged:
+                wrong.append(words)
+            else:
+                print(f"{words} (not judged: short, perhaps beside other work)")
+    return wrong
 
 
 if __name__ == "__main__":

@@ -98,11 +98,19 @@ class Served:
         return int((self.run / "keeper.pid").read_text())
 
     def kill(self, *who: str, how: signal.Signals = signal.SIGKILL) -> None:
-        """Send a signal to `daemon`, `keeper` or both, in that order."""
+        """Send a signal to `daemon`, `keeper` and `beside`, the last off that waits beside it, in that order."""
         assert self.daemon is not None
-        pids = {"daemon": self.daemon.pid, "keeper": self.keeper_pid}
+        pids: list[int] = []
         for name in who:
-            os.kill(pids[name], how)
+            pids += {"daemon": lambda: [self.daemon.pid], "keeper": lambda: [self.keeper_pid], "beside": self.beside}[
+                name
+            ]()
+        for pid in pids:
+            os.kill(pid, how)
+
+    def beside(self) -> list[int]:
+        """The last offs that run, or wait beside the keeper."""
+        return of_bench(self.memory, "timerd.bench.lastoff")
 
     def gone(self) -> str:
         """Wait until the daemon has ended; what it said."""
@@ -232,13 +240,13 @@ class Served:
         return lit_lamps(self.truth())
 
 
-def of_bench(memory: Path) -> list[int]:
+def of_bench(memory: Path, module: str = "timerd.bench.") -> list[int]:
     """The keepers and last offs that still run in a run folder below this one."""
     found = []
     for process in Path("/proc").glob("[0-9]*"):
         with contextlib.suppress(OSError):
             words = (process / "cmdline").read_bytes().decode(errors="replace").split("\0")
-            if any(word.startswith("timerd.bench.") for word in words) and any(str(memory) in word for word in words):
+            if any(word.startswith(module) for word in words) and any(str(memory) in word for word in words):
                 found.append(int(process.name))
     return found
 

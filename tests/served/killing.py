@@ -26,9 +26,10 @@ steps:
   - {base: long, light: green, seconds: 280, lead_in: 0.2}
 """
 WAYS = (
-    "daemon", "daemon stopped", "daemon stopped, killed", "keeper", "keeper stopped", "both", "twice", "terminated",
-    "power",
+    "daemon", "daemon stopped", "daemon stopped, killed", "keeper", "keeper stopped", "both", "everybody", "twice",
+    "terminated", "power",
 )  # fmt: skip
+"""`both` leaves the last off that waits beside the keeper; `everybody` not even that: then `timerd dark` is said."""
 HOLD_S = 1.02
 FARTHEST_S = 1.9
 """From the press of go to the kill: the lead-in is 0.2 s of it."""
@@ -37,7 +38,8 @@ FARTHEST_S = 1.9
 @dataclass(frozen=True)
 class Killed:
     """One kill: how, how long after the press, what the light truly gave and what the book says it did, in seconds, and
-    how long after the kill it was dark (None where no light was on)."""
+    how long it was until dark, from the kill or, where nobody was left, from the start of `timerd dark` (None where no
+    light was on)."""
 
     way: str
     after_s: float
@@ -83,8 +85,11 @@ def _kill(served: Served, way: str, after_s: float) -> Killed:
         case "daemon stopped" | "daemon stopped, killed":
             served.kill("daemon", how=signal.SIGSTOP)
             stand_still(LEASE_S + 0.1)
-        case "keeper" | "both":
-            served.kill(*(("keeper",) if way == "keeper" else ("daemon", "keeper")))
+        case "keeper":
+            served.kill("keeper")
+        case "both" | "everybody":
+            served.kill("daemon", *(["beside"] if way == "everybody" else []), how=signal.SIGSTOP)
+            served.kill("keeper", "daemon", *(["beside"] if way == "everybody" else []))
         case "keeper stopped":
             served.kill("keeper", how=signal.SIGSTOP)
             served.until(lambda s: s["state"] in ("fault", "paused", "ready"))
@@ -100,6 +105,8 @@ def _kill(served: Served, way: str, after_s: float) -> Killed:
         served.truth_of_boots.clear()
     else:
         if way == "both":
+            served.gone()
+        elif way == "everybody":
             served.gone()
             before = time.monotonic()
             told = served.timerd("dark")

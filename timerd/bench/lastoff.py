@@ -2,33 +2,39 @@
 
 It knows the bench from the run folder alone, stops what is left of the keeper, claims every line, writes it low, reads
 it back, and puts into the keeper's note when it was dark: so the dose of the last burst is known even then.
-Also run as a process of its own (`python -m timerd.bench.lastoff RUN`), so that the daemon never holds a line.
+Run as a process of its own, so that the daemon never holds a line: `python -m timerd.bench.lastoff RUN`. With a
+descriptor of the keeper's process behind that it is loaded beside the keeper, and waits for its end, however it ends.
 """
 
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import json
 import os
 import select
 import signal
 import sys
 import time
+from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
+from timerd.bench.chip import ChipLines
 from timerd.bench.cueing import CUE
-from timerd.bench.lines import LAMP, SAFELIGHT, GpioLines, Lines, LinesError, open_factory
-from timerd.bench.note import Note, Signs, last_signs, read_note
+from timerd.bench.ending import Seen, completed
+from timerd.bench.holding import Held, Holding, keepers
+from timerd.bench.lines import HEARTBEAT, LAMP, SAFELIGHT, GpioLines, LinesError, device_of, open_factory
+from timerd.bench.note import Note, last_signs, read_note, read_plain
 from timerd.bench.pretended import PretendedLines
 
 TOLD = "bench.json"
-KEEPER_PID = "keeper.pid"
-WHY = "last off"
+_BOOT = Path("/proc/sys/kernel/random/boot_id")
 _ENDS_WITHIN_S = 0.1
 _DIES_WITHIN_S = 0.5
-NEAR_S = 0.001
-"""Two times of dark nearer than this count as one."""
+_HELD_WITHIN_S = 1.0
+"""Another last off is over in this time."""
+_Any = GpioLines | ChipLines | PretendedLines
 
 
 class LastOff(NamedTuple):
@@ -36,6 +42,15 @@ class LastOff(NamedTuple):
 
     dark: float
     high: tuple[str, ...]
+
+
+class _Bench(NamedTuple):
+    """What was told of a bench: its lines, whether they are pretended, and the number of their chip (None where it is
+    not known, or of another boot)."""
+
+    outputs: Mapping[str, Any]
+    simulated: bool
+    chip: int | None
 
 
 def hurry() -> None:
@@ -48,95 +63,164 @@ def last_off(run: Path) -> LastOff:
     """Make every line of the bench in this run folder dark. Raises LookupError where no bench was ever served, and
     LinesError where the lines cannot be claimed, or the keeper that has them not be stopped."""
     run = run.resolve()  # the pin library changes the working directory
+    bench = _told(run)
+    ended = _stop_keepers(run)
+    with _held(run):
+        return _darken(run, bench, ended)
+
+
+def last_off_after(run: Path, keeper: int) -> LastOff:
+    """Wait until a keeper has ended, by a descriptor of its process, then make its lines dark; not where another keeper
+    has them by then. Raises as `last_off` does."""
+    run = run.resolve()
+    bench = _told(run)
+    select.select([keeper], [], [])
+    ended = time.monotonic()
+    with _held(run) as ours:
+        if not ours:
+            raise LinesError("another keeper has the lines already")
+        return _darken(run, bench, ended)
+
+
+def _told(run: Path) -> _Bench:
     try:
-        told = json.loads((run / TOLD).read_text())
-        outputs, simulated = told["wiring"]["outputs"], told["simulated"]
+        with _as_owner(run):
+            told = json.loads(read_plain(run / TOLD))
+        chip = told.get("chip") if told["boot"] == _BOOT.read_text().strip() else None
+        return _Bench(told["wiring"]["outputs"], told["simulated"], chip if isinstance(chip, int) else None)
     except PermissionError:
-        raise LinesError(f"{run}: this user may not look there: say  sudo timerd dark") from None
+        raise LookupError(
+            f"{run}: this user may not look in there: as the bench's user or as root, say  timerd dark"
+        ) from None
     except OSError:
         raise LookupError(
             "no bench is known here: there is nothing that timerd could darken. Look at the lamps all the same"
         ) from None
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, AttributeError):
         raise LookupError(f"{run / TOLD}: damaged: see that the lamps are off at the wall, then remove it") from None
-    _stop_keeper(run)
-    before = time.monotonic()
-    lines: Lines
-    if simulated:
-        lines = PretendedLines(outputs, run)
-        was_high = any(lit for line, lit in lines.read().items() if line.startswith(LAMP))
-    else:
-        open_factory(run)
-        before = time.monotonic()
-        lines = GpioLines(outputs)  # claimed is dark
-        was_high = None
-    try:
+
+
+def _stop_keepers(run: Path) -> float | None:
+    """Stop every keeper of this run folder and see it dead: when, None where there was none. One that still answers is
+    let go dark by itself, since it knows best when that was."""
+    ended = None
+    for process in keepers(run):
+        try:
+            for how, within_s in ((signal.SIGTERM, _ENDS_WITHIN_S), (signal.SIGKILL, _DIES_WITHIN_S)):
+                signal.pidfd_send_signal(process, how)
+                if select.select([process], [], [], within_s)[0]:
+                    ended = time.monotonic()
+                    break
+        except PermissionError:
+            raise LinesError("the keeper belongs to another user: as that user or as root, say  timerd dark") from None
+        except OSError:
+            ended = time.monotonic()  # gone meanwhile
+        finally:
+            os.close(process)
+    return ended
+
+
+@contextlib.contextmanager
+def _held(run: Path) -> Iterator[bool]:
+    """The right to the lines, so that no new keeper comes between; whether they could be had. What keeps it from that
+    keeps no line lit."""
+    with contextlib.ExitStack() as after:
+        ours = True
+        try:
+            with _as_owner(run):
+                after.callback(Holding(run, _HELD_WITHIN_S).close)
+        except Held:
+            ours = False
+        except OSError:
+            pass
+        yield ours
+
+
+def _darken(run: Path, bench: _Bench, ended: float | None) -> LastOff:
+    """Every line low, and the note completed. `ended` is when the keeper was seen to end."""
+    with contextlib.ExitStack() as after:
+        before, lines, found = _claim(run, bench, after)
+        after.callback(lines.close)
         for line in lines.read():
             lines.write(line, line == SAFELIGHT)
         dark = time.monotonic()
         high = tuple(line for line, lit in lines.read().items() if lit and line not in (SAFELIGHT, CUE))
-        _put_down(run, before, dark, was_high)
-    finally:
-        lines.close()
+        was_high = None if found is None else any(lit for line, lit in found.items() if line.startswith(LAMP))
+        interlock = not bench.simulated and HEARTBEAT in bench.outputs
+        with _as_owner(run):
+            _put_down(run, Seen(before, was_high, dark, ended, bench.simulated, interlock))
     return LastOff(dark, high)
 
 
-def _stop_keeper(run: Path) -> None:
-    """Stop the keeper that the run folder names, if that is what the process still is, and see it dead. One that still
-    answers is let go dark by itself, since it knows best when that was."""
-    try:
-        pid = int((run / KEEPER_PID).read_text())
-        process = os.pidfd_open(pid)
-    except (OSError, ValueError, OverflowError):
+def _claim(run: Path, bench: _Bench, after: contextlib.ExitStack) -> tuple[float, _Any, Mapping[str, bool] | None]:
+    """The lines, when they were looked at, and what was lit until then: None where the pin library took them, which
+    makes every pin an input before anything else."""
+    before = time.monotonic()
+    if bench.simulated:
+        after.enter_context(_as_owner(run))
+        pretended = PretendedLines(bench.outputs, run)
+        return before, pretended, pretended.read()
+    if bench.chip is not None:
+        with contextlib.suppress(LinesError):  # the library says what is wrong, or gets them all the same
+            lines = ChipLines(bench.outputs, device_of(bench.chip))
+            return before, lines, lines.found
+    open_factory(_for_the_library(run, after))
+    return time.monotonic(), GpioLines(bench.outputs), None
+
+
+def _for_the_library(run: Path, after: contextlib.ExitStack) -> Path:
+    """Where the pin library may make its pipe: to root another user's folder is none to make anything in."""
+    if os.geteuid() != 0 or run.stat().st_uid == 0:
+        return run
+    import tempfile
+
+    os.environ.pop("LG_WD", None)
+    return Path(after.enter_context(tempfile.TemporaryDirectory(prefix="timerd-")))
+
+
+@contextlib.contextmanager
+def _as_owner(run: Path) -> Iterator[None]:
+    """As root, do to the run folder's files what its owner may, and no more: a link in it leads where that user could
+    go anyway, and what is made there is that user's."""
+    owner = run.stat()
+    if os.geteuid() != 0 or owner.st_uid == 0:
+        yield
         return
+    group, groups = os.getegid(), os.getgroups()
+    os.setgroups([owner.st_gid])
+    os.setegid(owner.st_gid)
+    os.seteuid(owner.st_uid)
     try:
-        if _is_keeper(pid, run):
-            for how, within_s in ((signal.SIGTERM, _ENDS_WITHIN_S), (signal.SIGKILL, _DIES_WITHIN_S)):
-                signal.pidfd_send_signal(process, how)
-                if select.select([process], [], [], within_s)[0]:
-                    return
-    except PermissionError:
-        raise LinesError("the keeper belongs to another user: as that user or as root, say  timerd dark") from None
-    except OSError:
-        return  # gone meanwhile
+        yield
     finally:
-        os.close(process)
+        os.seteuid(0)
+        os.setegid(group)
+        os.setgroups(groups)
 
 
-def _is_keeper(pid: int, run: Path) -> bool:
-    """Whether a process is the keeper of this very run folder: ids are used again, and there may be other benches."""
-    words = Path(f"/proc/{pid}/cmdline").read_bytes().split(b"\0")
-    return words[1:3] == [b"-m", b"timerd.bench.loop"] and len(words) > 4 and os.path.samefile(words[4], run)
-
-
-def _put_down(run: Path, before: float, dark: float, was_high: bool | None) -> None:
-    """Complete the keeper's note: it went dark between two times, which are one where the line was seen to go.
-
-    `was_high` says whether a lamp's line was found high, None where that cannot be found out.
-    """
-    noted = read_note(run)
-    if noted is None or (noted.dark is not None and not (was_high and noted.lit is not None)):
-        return
-    signs = last_signs(run) or Signs(noted.at, 0.0)
-    lit, dark_lo = noted.lit, before
-    if was_high:  # and so until now; a light that the keeper did not live to note was lit when it was due
-        lit = noted.lit if noted.lit is not None else noted.at
-    elif noted.lit is not None:
-        dark_lo = max(noted.lit, signs.alive)
-        if signs.going_dark >= noted.lit:
-            dark_lo = signs.going_dark
-            dark = dark if was_high is None else dark_lo
-    elif was_high is None and signs.alive >= noted.at - NEAR_S:
-        lit = dark_lo = noted.at  # it may have been lit, or its keeper died on the way to it
-    exact = lit is None or dark - dark_lo < NEAR_S
+def _put_down(run: Path, seen: Seen) -> None:
+    """Complete the keeper's note: when it went dark, as far as that is known."""
     with contextlib.suppress(OSError):
-        Note(run).write(noted._replace(lit=lit, dark=dark, why=WHY, dark_lo=None if exact else dark_lo))
+        noted = read_note(run)
+        if noted is not None and (after := completed(noted, last_signs(run), seen)) is not noted:
+            Note(run).write(after)
+
+
+def _stay_loaded() -> None:
+    """Where it is allowed: what is in memory now stays there, so that no disk is waited for."""
+    mcl_current = 1
+    ctypes.CDLL(None).mlockall(mcl_current)
 
 
 if __name__ == "__main__":
     hurry()
     try:
-        done = last_off(Path(sys.argv[1]))
+        folder = Path(sys.argv[1])
+        if len(sys.argv) > 2:
+            _stay_loaded()
+            done = last_off_after(folder, int(sys.argv[2]))
+        else:
+            done = last_off(folder)
     except (LookupError, LinesError, OSError) as error:
         sys.stderr.write(f"{error}\n")
         sys.exit(1)

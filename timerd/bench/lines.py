@@ -146,12 +146,17 @@ def open_factory(folder: Path) -> str:
     return name
 
 
-def chip_of_the_pins() -> Path | None:
-    """The character device of the chip that the pins are lines of, or None where the pin library does not say."""
+def chip_of_the_pins() -> int | None:
+    """The number of the chip that the pins are lines of, or None where the pin library does not say."""
     from gpiozero import Device
 
     number = getattr(Device.pin_factory, "chip", None)
-    return Path(f"/dev/gpiochip{number}") if isinstance(number, int) else None
+    return number if isinstance(number, int) else None
+
+
+def device_of(chip: int) -> Path:
+    """A chip's character device."""
+    return Path(f"/dev/gpiochip{chip}")
 
 
 def _steady(pin_class: Any) -> Any:

@@ -24,10 +24,11 @@ from pathlib import Path
 from typing import Any
 
 from timerd.bench.chip import ChipPedals
+from timerd.bench.holding import Holding
 from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper
 from timerd.bench.limits import Setup
-from timerd.bench.lines import LAMP, GpioLines, Lines, LinesError, chip_of_the_pins, open_factory
-from timerd.bench.note import Note, Noted
+from timerd.bench.lines import LAMP, GpioLines, Lines, LinesError, chip_of_the_pins, device_of, open_factory
+from timerd.bench.note import Note, Noted, read_note
 from timerd.bench.pedals import GpioPedals, LostPedals, Pedals, ReadPedals
 from timerd.bench.pretended import PretendedLines, PretendedPedals, PretendedSenses
 from timerd.bench.usb import LOOK_EVERY_S, UsbPedals
@@ -50,7 +51,11 @@ MOST_UNSENT = 20_000
 HERE = b'{"is": "here"}'
 """The answer to any message."""
 FAILED = "keeper failed"
+NOTHING_YET = "nothing lit yet"
+"""The note of a keeper that nobody has asked for a light: so a daemon that dies now knows that none was."""
 TIDY_EVERY = 2_000
+FREE_WITHIN_S = 2.0
+"""A last off that is at work has given the lines back in this time."""
 NO_REAL_TIME = "TIMERD_NO_REAL_TIME"
 """Set in the environment, to measure what real-time scheduling is good for."""
 
@@ -64,14 +69,18 @@ def main(descriptor: int, folder: Path) -> int:
     scheduling = _real_time()
     pipe.setblocking(False)
     try:
+        holding = Holding(folder, FREE_WITHIN_S)
         keeping = _Keeping(pipe, told, folder)
     except (LinesError, OSError) as error:
-        why = f"{error.filename or folder}: {error.strerror}" if isinstance(error, OSError) else str(error)
+        why = str(error)
+        if isinstance(error, OSError) and error.strerror:
+            why = f"{error.filename or folder}: {error.strerror}"
         pipe.send(json.dumps({"is": "no lines", "why": why}).encode())
         return 1
     for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
         signal.signal(number, lambda *_: keeping.stop())
-    pipe.send(json.dumps({"is": "keeping", "scheduling": scheduling, "factory": keeping.factory}).encode())
+    ready = {"is": "keeping", "scheduling": scheduling, "factory": keeping.factory, "chip": keeping.chip}
+    pipe.send(json.dumps(ready).encode())
     gc.collect()
     gc.freeze()
     gc.disable()
@@ -79,6 +88,7 @@ def main(descriptor: int, folder: Path) -> int:
         keeping.run()
     finally:
         keeping.close()
+        holding.close()
     return 0
 
 
@@ -144,6 +154,8 @@ class _Keeping:
         self._pedals: dict[str, Pedals] = {}
         self._lines: Lines
         self._lamps = frozenset(line for line in outputs if line.startswith(LAMP))
+        self.chip: int | None = None
+        """The number of the chip that the pins are lines of, where it is known."""
         if told["simulated"]:
             self.factory = "simulated"
             self._lines = PretendedLines(outputs, folder)
@@ -152,9 +164,14 @@ class _Keeping:
             self._pedals.update(dict.fromkeys(setup.senses.values(), self._seen))
         else:
             self.factory = open_factory(folder)
+            self.chip = chip_of_the_pins()
             self._lines = GpioLines(outputs)
             self._claim(contacts)
         self._note = Note(folder)
+        noted = read_note(folder)
+        if noted is None or noted.boot != self._boot:  # else it may still be read by a daemon whose keeper died
+            now = time.monotonic()
+            self._note.write(Noted(self._book, self._boot, 0, now, None, now, NOTHING_YET))
         for line in self._lines.read():
             self._lines.write(line, line == SAFELIGHT)
         found_down = [name for name in setup.pedals if self._pedals[name].down(name)]
@@ -171,8 +188,8 @@ class _Keeping:
         """Take the real contacts in hand: those on pins, and those on USB foot switches."""
         usb = {name: contact for name, contact in contacts.items() if "usb" in contact}
         pins = {name: contact for name, contact in contacts.items() if "usb" not in contact}
-        if pins and (chip := chip_of_the_pins()) is not None:
-            self._read_here(pins, ChipPedals(pins, chip))
+        if pins and self.chip is not None:
+            self._read_here(pins, ChipPedals(pins, device_of(self.chip)))
         elif pins:
             self._pedals.update(dict.fromkeys(pins, GpioPedals(pins, self._edge)))
         if usb:
@@ -353,8 +370,8 @@ class _Keeping:
             out = keeper.take()
             for line, lit in out.writes:
                 lamp = line in self._lamps
-                if lamp and not lit:
-                    self._note.going_dark(time.monotonic())
+                if lamp:
+                    (self._note.going_lit if lit else self._note.going_dark)(time.monotonic())
                 self._lines.write(line, lit)
                 if self._seen is not None and (name := self._seen.of(line)) is not None:
                     keeper.edge(name, self._seen.down(name), time.monotonic(), time.monotonic())

@@ -16,8 +16,9 @@ from typing import NamedTuple
 
 _SLOT = 512
 _TIME = struct.Struct("d")
-_SIZE = 2 * _SLOT + 2 * _TIME.size
+_SIZE = 2 * _SLOT + 3 * _TIME.size
 _NAME = "note"
+_MOST = 1 << 20
 
 
 class Noted(NamedTuple):
@@ -42,7 +43,7 @@ class Note:
 
     def __init__(self, folder: Path) -> None:
         path = folder / _NAME
-        descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o640)
+        descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, 0o640)
         try:
             if os.fstat(descriptor).st_size != _SIZE:
                 os.ftruncate(descriptor, _SIZE)
@@ -69,34 +70,51 @@ class Note:
         """A lamp's line is written low next: soon told, since that must not wait for a whole note."""
         _TIME.pack_into(self._map, 2 * _SLOT + _TIME.size, now)
 
+    def going_lit(self, now: float) -> None:
+        """A lamp's line is written high next; that it was is noted after it, if the keeper lives to."""
+        _TIME.pack_into(self._map, 2 * _SLOT + 2 * _TIME.size, now)
+
 
 def read_note(folder: Path) -> Noted | None:
     """The newest whole note, or None where there is none."""
-    try:
-        raw = (folder / _NAME).read_bytes()
-    except OSError:
-        return None
-    newest = _newest(raw)
+    raw = _read(folder)
+    newest = _newest(raw) if raw is not None else None
     return newest[1] if newest is not None else None
 
 
 class Signs(NamedTuple):
-    """When the keeper last was, while a burst was under way, and when it last wrote a lamp's line low.
+    """When the keeper last was, while a burst was under way; when it last wrote a lamp's line low, and when high.
 
     Monotonic seconds, 0 for never.
     """
 
     alive: float
     going_dark: float
+    going_lit: float
 
 
 def last_signs(folder: Path) -> Signs | None:
     """The keeper's last signs of life, or None where there is no note."""
+    raw = _read(folder)
+    if raw is None or len(raw) != _SIZE:
+        return None
+    return Signs(*(time for (time,) in _TIME.iter_unpack(raw[2 * _SLOT :])))
+
+
+def _read(folder: Path) -> bytes | None:
     try:
-        raw = (folder / _NAME).read_bytes()[2 * _SLOT :]
+        return read_plain(folder / _NAME)
     except OSError:
         return None
-    return Signs(*(time for (time,) in _TIME.iter_unpack(raw))) if len(raw) == 2 * _TIME.size else None
+
+
+def read_plain(path: Path) -> bytes:
+    """What a small file of the run folder says: no link is followed, and no pipe waited for. Raises OSError."""
+    descriptor = os.open(path, os.O_RDONLY | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK)
+    try:
+        return os.read(descriptor, _MOST)
+    finally:
+        os.close(descriptor)
 
 
 def _newest(raw: bytes) -> tuple[int, Noted] | None:

@@ -38,12 +38,11 @@ class PretendedLines:
             for lit in (True, False)
         }
         path = folder / TRUTH
-        with contextlib.suppress(FileNotFoundError):
-            for edge in path.read_bytes().splitlines():
-                told = json.loads(edge)
-                if told["line"] in self._lit:
-                    self._lit[told["line"]] = told["on"]
-        self._truth = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | os.O_CLOEXEC, 0o640)
+        self._truth = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, 0o640)
+        for edge in path.read_bytes().splitlines():
+            told = json.loads(edge)
+            if told["line"] in self._lit:
+                self._lit[told["line"]] = told["on"]
         self.beats = 0
 
     def write(self, line: str, lit: bool) -> None:

@@ -62,6 +62,7 @@ KEYS = {
     "happened": "what else: what, at (UTC), step, pedal, words",
     "scheduling": "how the keeper was scheduled",
     "versions": "the versions of timerd that wrote the sheet's records",
+    "unsure": "the steps of which nobody is sure what they were given, as long as no note or rating was written since",
 }
 """What stands in each line of the JSON Lines; sheet --json prints the same."""
 
@@ -86,7 +87,7 @@ def sheet_facts(history: History) -> dict[str, Any]:
         ],
         "bursts": [_burst(burst) for burst in history.bursts],
         "happened": [_happening(one) for one in history.happened if one.what not in ("note", "rated")],
-        "scheduling": history.scheduling, "versions": list(history.versions),
+        "scheduling": history.scheduling, "versions": list(history.versions), "unsure": list(history.unsure),
     }  # fmt: skip
 
 

@@ -110,13 +110,11 @@ def _print_stacks(status: dict[str, Any]) -> None:
 
 def _tell(args: argparse.Namespace, request: dict[str, Any]) -> None:
     """To the daemon that serves; where none does, into the book itself, which then nobody else writes."""
-    from timerd.control import ControlError
+    from timerd.control import NoDaemon
 
     try:
         _ask(args, request)
-    except ControlError as error:
-        if "no timerd is serving" not in str(error):
-            raise
+    except NoDaemon:
         _write(args, request)
 
 

@@ -27,7 +27,6 @@ WHOLE = "gone through to the end"
 CAUTION = """\
 12 V lamps in place of all lamps, no mains, no paper that you want to keep, and somebody at the switch.
 Nothing is lit but by a press of go, for a few seconds; any pedal puts it out. To stop: ^C"""
-NOBODY = "no timerd is serving here"
 
 
 def commands(add: Add) -> None:
@@ -149,7 +148,7 @@ def _counted(levels: list[Any]) -> list[str]:
 
 def _served(args: argparse.Namespace) -> tuple[dict[str, Any] | None, str | None, Bench | None]:
     """How the daemon that serves here stands, why it does not tell, and its bench."""
-    from timerd.control import ControlError, ask
+    from timerd.control import ControlError, NoDaemon, ask
     from timerd.places import run_folder
     from timerd.sheet.profile.benchfile import Bench
 
@@ -158,7 +157,7 @@ def _served(args: argparse.Namespace) -> tuple[dict[str, Any] | None, str | None
         status = ask(run, {"do": "status"}, ANSWERS_WITHIN_S)
         bench = Bench.model_validate(ask(run, {"do": "bench"}, ANSWERS_WITHIN_S)["bench"])
     except ControlError as error:
-        return None, None if NOBODY in str(error) else str(error), None
+        return None, None if isinstance(error, NoDaemon) else str(error), None
     except FileNotFoundError:
         return None, None, None
     except (OSError, ValueError) as error:

@@ -42,6 +42,7 @@ def _number(sub: argparse.ArgumentParser) -> None:
 
 
 def _sheets(args: argparse.Namespace) -> int:
+    from timerd.book.doubts import doubts
     from timerd.book.listing import listing
     from timerd.book.reading import Reader
     from timerd.cli.selecting import selection_of
@@ -56,21 +57,27 @@ def _sheets(args: argparse.Namespace) -> int:
 
         print(json.dumps([sheet_facts(one) for row in found if (one := reader.history(row.sheet))], indent=2))
     elif found:
-        print("\n".join(([f"the last {LAST} of more: --all lists every one"] if more else []) + list(map(_row, found))))
+        unsure = doubts(reader, [row.sheet for row in found])
+        rows = [_row(row, unsure.get(row.sheet, ())) for row in found]
+        print("\n".join(([f"the last {LAST} of more: --all lists every one"] if more else []) + rows))
     else:
         chosen = args.print is not None or args.since is not None
         print("there is no such sheet" if chosen else "no sheet has been armed yet")
     return 0
 
 
-def _row(row: Listed) -> str:
+def _row(row: Listed, unsure: tuple[int, ...]) -> str:
     from timerd.cli.files import safe
 
     when = datetime.fromtimestamp(row.armed_wall).isoformat(" ", "minutes") if row.armed_wall is not None else ""
     where = "given up" if row.given_up else "out" if row.out else ""
     rating = "" if row.rating is None else f"{row.rating} of 5"
     notes = "" if not row.notes else f"{row.notes} note{'s' if row.notes > 1 else ''}"
-    return f"{row.sheet:>6}  {when:<16}  {row.outcome:<10}  {where:<8}  {rating:<6}  {notes:<8}  {safe(row.print)}"
+    steps = f"step{'s' if len(unsure) > 1 else ''} {', '.join(map(str, unsure))}"
+    look = f"  (look at it: what {steps} had is not sure)" if unsure else ""
+    return (
+        f"{row.sheet:>6}  {when:<16}  {row.outcome:<10}  {where:<8}  {rating:<6}  {notes:<8}  {safe(row.print)}{look}"
+    )
 
 
 def _sheet(args: argparse.Namespace) -> int:

@@ -11,8 +11,8 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-from timerd.control import NOT_UNDERSTOOD, Client, Long, request_of
-from timerd.daemon.clients import Answer, Clients, answering, fault_words, refusal
+from timerd.control import NOT_UNDERSTOOD, Client, Long, No, refusal, request_of
+from timerd.daemon.clients import Answer, Clients, answering, fault_words
 from timerd.daemon.ink import Ink
 from timerd.daemon.loading import order_of, to_load
 from timerd.daemon.reading import TOO_MANY, Reading
@@ -46,35 +46,38 @@ class Asking:
         """Go on with what has been read."""
         self._reading.heard()
 
-    def no_load(self) -> str | None:
-        """Why nothing may be loaded now; None where it may."""
+    def no_load(self) -> Answer | None:
+        """The refusal where nothing may be loaded now; None where it may."""
         if self._ink.failed is not None:
-            return f"no ink, no light: {self._ink.failed}"
+            return self._no_ink()
         if self._standing.burst is not None:
-            return "a light is on: nothing is loaded"
+            return refusal("a light is on: nothing is loaded", No.LIGHT_ON)
         if self._standing.state not in (IDLE, DONE, ABANDONED):
-            return f"a sheet is under way ({self._standing.state}): nothing is loaded"
+            return refusal(f"a sheet is under way ({self._standing.state}): nothing is loaded", No.UNDER_WAY)
         return None
+
+    def _no_ink(self) -> Answer:
+        return refusal(f"no ink, no light: {self._ink.failed}", No.NO_INK)
 
     def load(self, client: Client, request: dict[str, Any] | Long, bench: Profile[Bench], home: Path) -> Answer | None:
         """Put a print on the bench, or a sheet of the book in `home` once more."""
-        if (why := self.no_load()) is not None:
-            return refusal(why)
+        if (no := self.no_load()) is not None:
+            return no
 
         def loaded(found: tuple[Plan, int] | Exception) -> None:
-            why = self.no_load()
-            if isinstance(found, Exception) or why is not None:
-                self._clients.send(client, refusal(why) if why is not None else _no(found))
+            no = self.no_load()
+            if isinstance(found, Exception) or no is not None:
+                self._clients.send(client, no if no is not None else _no(found))
                 return
             self._in_its_turn(ev.Load(*found, time.monotonic()), client)
 
         taken = self._reading.take(lambda: to_load(_whole(request), bench, home), loaded, self.no_load)
-        return None if taken else refusal(TOO_MANY)
+        return None if taken else refusal(TOO_MANY, No.BUSY)
 
     def order(self, client: Client, request: dict[str, Any]) -> Answer | None:
         """An order goes to the engine."""
         if self._ink.failed is not None:
-            return refusal(f"no ink, no light: {self._ink.failed}")
+            return self._no_ink()
         try:
             event = order_of(request, time.monotonic())
         except ValueError as error:
@@ -105,7 +108,7 @@ class Asking:
             self._clients.send(client, answering(lambda: understood(event)) or {})
 
         taken = self._reading.take(lambda: event_of(request, now), read, lambda: None)
-        return None if taken else refusal(TOO_MANY)
+        return None if taken else refusal(TOO_MANY, No.BUSY)
 
     def _in_its_turn(self, event: ev.Event, client: Client) -> None:
         self._asked.append((event, client))
@@ -114,11 +117,11 @@ class Asking:
     def done(self, event: ev.Event, actions: Iterable[ev.Action]) -> None:
         """The engine had its turn with an event: whoever asked for it hears what came of it."""
         no = [a.facts["why"] for a in actions if isinstance(a, Record) and a.kind == "refused"]
-        self._answer(event, refusal(no[0]) if no else None)
+        self._answer(event, refusal(no[0], No.NOT_NOW) if no else None)
 
     def dropped(self, event: ev.Event) -> None:
         """The engine never had it: there is no ink."""
-        self._answer(event, refusal(f"no ink, no light: {self._ink.failed}"))
+        self._answer(event, self._no_ink())
 
     def _answer(self, event: ev.Event, no: Answer | None) -> None:
         for asked, client in [one for one in self._asked if one[0] is event]:
@@ -135,4 +138,6 @@ def _whole(request: dict[str, Any] | Long) -> dict[str, Any]:
 
 def _no(error: Any) -> Answer:
     known = isinstance(error, (ValueError, LookupError, OSError)) and bool(error.args)
-    return refusal(str(error.args[0] if isinstance(error, LookupError) else error) if known else fault_words(error))
+    if not known:
+        return refusal(fault_words(error))
+    return refusal(str(error.args[0] if isinstance(error, LookupError) else error), No.WRONG)

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from timerd.control import MOST_AT_ONCE, MOST_CLIENTS, NOT_UNDERSTOOD, Client, Long, Server, encoded
+from timerd.control import MOST_AT_ONCE, MOST_CLIENTS, NOT_UNDERSTOOD, Client, Long, No, Server, encoded, refusal
 
 MOST_FOLLOWERS = MOST_CLIENTS - 2
 """So many may follow: two places are left for those who ask."""
@@ -20,17 +20,12 @@ Do = Callable[[Client, dict[str, Any] | Long], Answer | None]
 """Does what a client asks; gives the answer, or None where that comes later."""
 
 
-def refusal(why: str) -> Answer:
-    """The answer that is no, with why."""
-    return {"ok": False, "why": why}
-
-
 def answering(make: Callable[[], Answer | None]) -> Answer | None:
     """What `make` gives; whatever it raises is an answer too: nobody who asks something may end the daemon."""
     try:
         return make()
     except Exception as error:  # noqa: BLE001 (a bench must not go dark for a question)
-        return refusal(fault_words(error))
+        return refusal(fault_words(error), No.REFUSED)
 
 
 def fault_words(error: Exception) -> str:
@@ -45,12 +40,12 @@ def fault_words(error: Exception) -> str:
 class Clients:
     """All clients of one socket, in the daemon's selector.
 
-    `no_load` says why nothing may be loaded now, or None: a long load is then not even read. `clock` is the monotonic
-    one.
+    `no_load` is the refusal where nothing may be loaded now, or None: a long load is then not even read. `clock` is the
+    monotonic one.
     """
 
     def __init__(
-        self, run: Path, selector: selectors.BaseSelector, do: Do, no_load: Callable[[], str | None],
+        self, run: Path, selector: selectors.BaseSelector, do: Do, no_load: Callable[[], Answer | None],
         clock: Callable[[], float] = time.monotonic,
     ) -> None:  # fmt: skip
         self._selector, self._do, self._no_load, self._clock = selector, do, no_load, clock
@@ -103,17 +98,17 @@ class Clients:
             self._spent += self._clock() - begun
             if self._spent >= TURN_S:
                 return
-        if client.long_begun and (why := self._no_load()) is not None:
-            client.send(refusal(why))
+        if client.long_begun and (no := self._no_load()) is not None:
+            client.send(no)
             self._drop(client)
 
     def _answer(self, client: Client, request: dict[str, Any] | Long) -> Answer | None:
         if isinstance(request, Long):
-            why = self._no_load()
-            return answering(lambda: self._do(client, request)) if why is None else refusal(why)
+            no = self._no_load()
+            return answering(lambda: self._do(client, request)) if no is None else no
         follows = sum(other.follows for other in self._server.clients)
         if request["do"] == "follow" and not client.follows and follows >= MOST_FOLLOWERS:
-            return refusal(f"{MOST_FOLLOWERS} follow already: close one")
+            return refusal(f"{MOST_FOLLOWERS} follow already: close one", No.TOO_MANY)
         return answering(lambda: self._do(client, request))
 
     def attend(self, now: float) -> None:

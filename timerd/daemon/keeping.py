@@ -11,13 +11,19 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from timerd.bench.lastoff import KEEPER_PID, TOLD
+from timerd.bench.lastoff import TOLD
 
+PYTHON = (sys.executable, "-P")
+"""What keepers and last offs are started by: the folder that the daemon stands in has no module of theirs."""
 _STARTS_WITHIN_S = 10.0
 _FIRST_STARTS_WITHIN_S = 45.0
 """On a machine that has just been switched on everything that it needs is read from a card first; the service manager
 waits for a minute."""
 _OFF_WITHIN_S = 5.0
+AT_START_S = 20.0
+"""A cold machine takes long to load a last off. At a start nobody waits for a light to go out."""
+_BESIDE_WITHIN_S = 1.0
+"""A last off that is loaded needs some milliseconds; one that has not answered after so long is passed by."""
 
 
 class NoKeeper(OSError):
@@ -25,18 +31,22 @@ class NoKeeper(OSError):
 
 
 class Keeping:
-    """One keeper's process, from its start to its end. Raises NoKeeper where it cannot keep the lines."""
+    """One keeper's process, from its start to its end. Raises NoKeeper where it cannot keep the lines.
+
+    A last off is loaded beside it and waits for that end: so it is soon dark, even where nobody else is left.
+    """
 
     def __init__(self, told: dict[str, Any], run: Path, within_s: float = _STARTS_WITHIN_S) -> None:
+        self._run = run
+        self._beside: subprocess.Popen[str] | None = None
         ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         _put(run / TOLD, json.dumps(told))
         with theirs:
             self._process = subprocess.Popen(
-                [sys.executable, "-m", "timerd.bench.loop", str(theirs.fileno()), str(run)],
+                [*PYTHON, "-m", "timerd.bench.loop", str(theirs.fileno()), str(run)],
                 pass_fds=[theirs.fileno()], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
                 start_new_session=True,  # so that a ^C is the daemon's alone to hear
             )  # fmt: skip
-        _put(run / KEEPER_PID, str(self._process.pid))
         self._pipe = ours
         ours.settimeout(within_s)
         try:
@@ -52,6 +62,14 @@ class Keeping:
         self.scheduling: str = first["scheduling"]
         self.factory: str = first["factory"]
         ours.setblocking(False)
+        _put(run / TOLD, json.dumps({**told, "chip": first["chip"]}))
+        process = os.pidfd_open(self._process.pid)
+        try:
+            self._beside = _start_last_off(run, process)
+        except OSError:
+            pass  # then one is started when it is needed
+        finally:
+            os.close(process)
 
     def fileno(self) -> int:
         """Readable when the keeper reports, or has died."""
@@ -83,16 +101,31 @@ class Keeping:
             self._process.wait(2)
         except subprocess.TimeoutExpired:
             return False
+        with contextlib.suppress(NoKeeper):
+            self._beside_has_it_dark()
         return True
 
-    def let_go(self) -> None:
-        """Close the pipe, and wait for nothing."""
-        self._pipe.close()
+    def off(self) -> tuple[float, tuple[str, ...]]:
+        """The keeper has died, or hangs and is ended: when all was dark, and the lines that would not go low.
 
-    def reap(self) -> None:
-        """The keeper is dead."""
+        Raises NoKeeper where the lines could not be claimed.
+        """
+        self._pipe.close()
+        self._process.kill()
+        try:
+            dark = self._beside_has_it_dark()
+        except NoKeeper:
+            dark = last_off_elsewhere(self._run)
         with contextlib.suppress(subprocess.TimeoutExpired):
             self._process.wait(1)
+        return dark
+
+    def _beside_has_it_dark(self) -> tuple[float, tuple[str, ...]]:
+        """What the last off tells that has waited for the keeper's end. Raises NoKeeper where it does not."""
+        if self._beside is None:
+            raise NoKeeper("no last off waits beside the keeper")
+        beside, self._beside = self._beside, None
+        return _outcome(beside, _BESIDE_WITHIN_S)
 
 
 def first_keeper(told: dict[str, Any], run: Path) -> Keeping:
@@ -104,24 +137,39 @@ def first_keeper(told: dict[str, Any], run: Path) -> Keeping:
         raise
 
 
-def last_off_elsewhere(run: Path) -> tuple[float, tuple[str, ...]]:
+def last_off_elsewhere(run: Path, within_s: float = _OFF_WITHIN_S) -> tuple[float, tuple[str, ...]]:
     """Run the last off in a process of its own: when all was dark, and the lines that would not go low.
 
     Raises NoKeeper where the lines could not be claimed.
     """
     try:
-        done = subprocess.run(
-            [sys.executable, "-m", "timerd.bench.lastoff", str(run)], capture_output=True, text=True,
-            timeout=_OFF_WITHIN_S, stdin=subprocess.DEVNULL,
-        )  # fmt: skip
+        process = _start_last_off(run)
     except OSError as error:
         raise NoKeeper(f"the last off could not be run: {error}: switch the lamps off at the wall") from None
+    return _outcome(process, within_s)
+
+
+def _start_last_off(run: Path, keeper: int | None = None) -> subprocess.Popen[str]:
+    """A last off, run at once or, given a descriptor of the keeper's process, when that has ended."""
+    return subprocess.Popen(
+        [*PYTHON, "-m", "timerd.bench.lastoff", str(run), *([] if keeper is None else [str(keeper)])],
+        pass_fds=[] if keeper is None else [keeper], stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE, text=True, start_new_session=True,  # so that a ^C leaves it alone
+    )  # fmt: skip
+
+
+def _outcome(last_off: subprocess.Popen[str], within_s: float) -> tuple[float, tuple[str, ...]]:
+    """What a last off has come to."""
+    try:
+        said, wrong = last_off.communicate(timeout=within_s)
     except subprocess.TimeoutExpired:
+        last_off.kill()
+        last_off.communicate()
         raise NoKeeper("the lines could not be made dark in time: switch the lamps off at the wall") from None
-    if done.returncode:
-        raise NoKeeper(f"the lines could not be made dark: {done.stderr.strip()}: switch the lamps off at the wall")
-    dark, high = json.loads(done.stdout)["dark"], json.loads(done.stdout)["high"]
-    return dark, tuple(high)
+    if last_off.returncode:
+        raise NoKeeper(f"the lines could not be made dark: {wrong.strip()}: switch the lamps off at the wall")
+    told = json.loads(said)
+    return told["dark"], tuple(told["high"])
 
 
 def _put(path: Path, text: str) -> None:

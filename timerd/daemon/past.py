@@ -9,7 +9,7 @@ from typing import NamedTuple
 from timerd.bench.lastoff import TOLD
 from timerd.book import wetside
 from timerd.book.reading import Reader
-from timerd.daemon.keeping import NoKeeper, last_off_elsewhere
+from timerd.daemon.keeping import AT_START_S, NoKeeper, last_off_elsewhere
 from timerd.daemon.recovery import note_of, recovered
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Progress, Record
@@ -29,7 +29,7 @@ class Found(NamedTuple):
 def see_dark(run: Path) -> None:
     """If a bench was served from here before, see its lines dark before anything is made of its note."""
     if (run / TOLD).exists():
-        _, high = last_off_elsewhere(run)
+        _, high = last_off_elsewhere(run, AT_START_S)
         if high:
             raise NoKeeper(f"{', '.join(high)} does not go low: switch the lamps off at the wall, mend the line")
 

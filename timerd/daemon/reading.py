@@ -13,10 +13,14 @@ MOST_WAITING = 8
 TOO_MANY = "too much is waiting to be read: say it again"
 
 
+WhyNot = Callable[[], dict[str, Any] | None]
+"""The refusal of what is not to be read after all."""
+
+
 class _Job(NamedTuple):
     read: Callable[[], Any]
     then: Callable[[Any], None]
-    why_not: Callable[[], str | None]
+    why_not: WhyNot
 
 
 class Reading:
@@ -32,9 +36,9 @@ class Reading:
         """Readable when something has been read."""
         return self._bell
 
-    def take(self, read: Callable[[], Any], then: Callable[[Any], None], why_not: Callable[[], str | None]) -> bool:
+    def take(self, read: Callable[[], Any], then: Callable[[Any], None], why_not: WhyNot) -> bool:
         """Have something read: `then` is called by the loop with what `read` gave, or with the exception that it
-        raised. When its turn comes `why_not` may say why it is not to be read after all. False where too much waits.
+        raised. When its turn comes `why_not` may refuse: it is not read then. False where too much waits.
         """
         if len(self._waiting) >= MOST_WAITING:
             return False
@@ -54,8 +58,8 @@ class Reading:
     def _next(self) -> None:
         while self._under_way is None and self._waiting:
             job = self._waiting.popleft()
-            if (why := job.why_not()) is not None:
-                job.then(ValueError(why))
+            if (no := job.why_not()) is not None:
+                job.then(ValueError(no["why"]))
                 continue
             self._under_way = job
             threading.Thread(target=self._read, args=(job.read,), daemon=True).start()

@@ -6,9 +6,9 @@ import time
 from typing import Any
 
 from timerd.book.remarks import remark
-from timerd.control import Client
+from timerd.control import Client, No
+from timerd.control import refusal as _no
 from timerd.daemon.clients import Clients
-from timerd.daemon.clients import refusal as _no
 from timerd.daemon.ink import Ink
 from timerd.sheet.engine.standing import Standing
 
@@ -26,17 +26,17 @@ class Remarks:
         While a light burns nothing but the light is written: the disk is not to be kept from that.
         """
         if self._ink.failed is not None:
-            return _no(self._ink.failed)
+            return _no(self._ink.failed, No.NO_INK)
         if request.get("book") not in (None, self._book):
-            return _no("the timerd that serves here keeps another book: give --home DIR")
+            return _no("the timerd that serves here keeps another book: give --home DIR", No.ANOTHER_BOOK)
         if standing.burst is not None:
-            return _no("a light is on: nothing else is written now; say it again when it is dark")
+            return _no("a light is on: nothing else is written now; say it again when it is dark", No.LIGHT_ON)
         if self._waiting is not None or self._ink.waits:
-            return _no("the disk is busy: say it again")
+            return _no("the disk is busy: say it again", No.BUSY)
         try:
             record = remark(request, max(standing.progress.sheets, default=0), time.monotonic(), wall)
         except ValueError as error:
-            return _no(str(error))
+            return _no(str(error), No.WRONG)
         self._waiting = client, self._ink.write([record], {}, record.at)
         return None
 
@@ -46,7 +46,7 @@ class Remarks:
             return
         client, number = self._waiting
         if self._ink.failed is not None:
-            self._clients.send(client, _no(self._ink.failed))
+            self._clients.send(client, _no(self._ink.failed, No.NO_INK))
         elif self._ink.written >= number:
             self._clients.send(client, {"ok": True, "is": "written"})
         else:

@@ -20,10 +20,10 @@ from timerd.bench.reports import event_of
 from timerd.bench.setup import message_of, told
 from timerd.book.store import Book, boot_id
 from timerd.book.store import wall_now as _wall
-from timerd.control import Client, Long
+from timerd.control import Client, Long, No
+from timerd.control import refusal as _no
 from timerd.daemon.asking import Asking
 from timerd.daemon.clients import Answer, Clients, answering
-from timerd.daemon.clients import refusal as _no
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper, last_off_elsewhere
 from timerd.daemon.past import found, see_dark
@@ -43,7 +43,7 @@ from timerd.systemd import Manager
 
 RENEW_S = 0.1
 HUNG_S = 0.5
-"""A keeper that has been told to go on and has said nothing for so long hangs: its light is put out without it."""
+"""A keeper that is told to go on all the while and says nothing for so long hangs: its light is put out without it."""
 KEEPER_AGAIN_S = 0.5
 DARK_WITHIN_S = 1.0
 INK_WITHIN_S = 5.0
@@ -89,7 +89,7 @@ class Daemon:
         self._asking = Asking(self._engine.standing, self._ink, self._clients, self._inbox.append, self.status)
         self._outbox: list[dict[str, Any]] = []
         self._asked_at: float | None = None
-        self._renewed = 0.0
+        self._renewed = self._heard_at = 0.0
         self._unanswered_since: float | None = None
         self._lost: Keeping | None = None
         self._dark_pending = False
@@ -131,15 +131,14 @@ class Daemon:
         now = time.monotonic()
         times = [
             self._engine.standing.wake_at if not self._ink.waits else None, self._ink.wake_at, self._renew_at,
-            self._keeper_again_at, self._manager.wake_at, self._clients.wake_at(now), self._wet.wake_at,
+            self._hangs_at, self._keeper_again_at, self._manager.wake_at, self._clients.wake_at(now), self._wet.wake_at,
             now + SLOW_INK_S if self._ink.waits else now if self._inbox else None,
         ]  # fmt: skip
         due = min((t for t in times if t is not None), default=None)
         for key, _ in self._selector.select(None if due is None else max(0.0, due - now)):
             key.data()
         now = time.monotonic()
-        unanswered = self._unanswered_since
-        if unanswered is not None and now >= unanswered + HUNG_S and self._keeping is not None:
+        if (hangs_at := self._hangs_at) is not None and now >= hangs_at:
             self._keeper_gone()
         if self._keeper_again_at is not None and now >= self._keeper_again_at:
             self._keeper_gone()
@@ -165,14 +164,22 @@ class Daemon:
             self._clients.tell_followers(self.status)
 
     @property
+    def _hangs_at(self) -> float | None:
+        """When a keeper that has not answered is taken to hang."""
+        unanswered = self._unanswered_since
+        return unanswered + HUNG_S if unanswered is not None and self._keeping is not None else None
+
+    @property
     def _renew_at(self) -> float | None:
         leased = self._engine.standing.burst is not None or not self._engine.standing.safelight_lit
         return self._renewed + RENEW_S if leased and self._keeping is not None else None
 
     def _renew(self) -> None:
         """Tell the keeper that we live and, of a sheet's light, how far it may burn on the ink there is."""
-        self._renewed = time.monotonic()
-        self._unanswered_since = self._unanswered_since or self._renewed
+        now = time.monotonic()
+        if self._unanswered_since is None:  # it may have died as soon as it had last been heard
+            self._unanswered_since = max(self._heard_at, now - RENEW_S)
+        self._renewed = now
         message: dict[str, Any] = {"do": "renew"}
         standing = self._engine.standing
         dosed = standing.burst is not None and standing.sheet is not None and standing.shown is None
@@ -260,6 +267,7 @@ class Daemon:
         reports, alive = self._keeping.reports()
         if reports:
             self._unanswered_since = None
+            self._heard_at = time.monotonic()
         for report in reports:
             if report["is"] == "here":
                 continue
@@ -275,17 +283,15 @@ class Daemon:
         """The keeper is dead, or hangs: every line low first; its note tells of its last burst; then a new keeper."""
         if self._keeping is not None:
             self._selector.unregister(self._keeping)
-            self._keeping.let_go()
             self._lost, self._keeping = self._keeping, None
         self._unanswered_since = self._keeper_again_at = None
         for client in self._waiting_for_dark:
-            self._clients.send(client, _no("the keeper is dead"))
+            self._clients.send(client, _no("the keeper is dead", No.KEEPER_GONE))
         self._waiting_for_dark.clear()
         self._dark_pending = False
         try:
-            dark, high = last_off_elsewhere(self._run)
+            dark, high = self._lost.off() if self._lost is not None else last_off_elsewhere(self._run)
             if self._lost is not None:
-                self._lost.reap()
                 self._lost = None
                 noted = note_of(self._run, self._book.id)
                 self._inbox.extend(instead_of_the_keeper(self._engine.standing, noted, dark, high))
@@ -337,7 +343,7 @@ class Daemon:
                 return self._remarks.take(client, request, self._engine.standing, _wall())
             case "dark":
                 if self._keeping is None:
-                    return _no("the keeper is dead")
+                    return _no("the keeper is dead", No.KEEPER_GONE)
                 self._all_dark()
                 self._waiting_for_dark.append(client)
                 return None
@@ -345,11 +351,11 @@ class Daemon:
 
     def _clear(self, client: Client) -> Answer | None:
         if self._ink.failed is not None:
-            return _no(f"{self._ink.failed}. Then start timerd anew")
+            return _no(f"{self._ink.failed}. Then start timerd anew", No.NO_INK)
         if self._keeping is None:
-            return _no(self._engine.standing.reason or "the keeper is dead")
+            return _no(self._engine.standing.reason or "the keeper is dead", No.KEEPER_GONE)
         if self._engine.standing.state != FAULT:
-            return _no("there is no fault to clear")
+            return _no("there is no fault to clear", No.NO_FAULT)
         self._waiting_for_dark.append(client)
         self._inbox.append(ev.Clear(time.monotonic()))
         return None
@@ -360,7 +366,7 @@ class Daemon:
         self._process()
         for client in self._waiting_for_dark:
             why = "a line does not go low: light may still be on: cover the paper, switch the lamp off at the wall"
-            self._clients.send(client, self.status() if low else _no(why))
+            self._clients.send(client, self.status() if low else _no(why, No.LINE_HIGH))
         self._waiting_for_dark.clear()
 
     def _do_at_trays(self, event: tr.Event) -> None:
@@ -399,10 +405,9 @@ class Daemon:
 
     def close(self) -> None:
         """Everything dark, the book closed, the folder free."""
-        ended = self._keeping is None or self._keeping.end()
-        if not ended:
+        if self._keeping is not None and not self._keeping.end():
             with contextlib.suppress(NoKeeper):
-                last_off_elsewhere(self._run)
+                self._keeping.off()
         self._clients.close()
         self._folder.close()
         if not self._ink.close(INK_WITHIN_S):

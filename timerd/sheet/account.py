@@ -77,8 +77,19 @@ def sheet_account(history: History, clock: Clock) -> str:
         _part("beside the light", _happenings(history, clock)),
         _part("notes", [(clock(note.wall, None), note.words) for note in history.notes]),
     ]
+    parts.append([_look_words(history)] if history.unsure else [])
     text = "\n\n".join("\n".join(part) for part in parts if part)
     return text if history.rating is None else f"{text}\n\nrated {history.rating} of 5"
+
+
+def _look_words(history: History) -> str:
+    """What is to be looked at, and how to say that it was."""
+    steps = {one.step.n: one for one in history.steps}
+    given = ", ".join(f"step {n} was given {dose_span(steps[n].given_lo, steps[n].given)}" for n in history.unsure)
+    return (
+        f"look at it: {given}, and nobody saw when its light went out. Then say so: "
+        f"timerd note {history.sheet} TEXT, or timerd rate {history.sheet} 1..5"
+    )
 
 
 def _part(heading: str, rows: Sequence[Sequence[str]]) -> list[str]:

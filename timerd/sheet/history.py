@@ -14,6 +14,7 @@ from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.progress import SheetProgress
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.trays.told import OF_A_SHEET, record_words
+from timerd.sheet.unsure import unsure
 from timerd.sheet.words import area_words
 
 
@@ -128,6 +129,8 @@ class History:
     areas: tuple[AreaHistory, ...]
     happened: tuple[Happening, ...]
     rating: int | None
+    unsure: tuple[int, ...] = ()
+    """The steps of which nobody can be sure what they were given, as long as nobody has looked."""
 
     @property
     def bursts(self) -> tuple[Burst, ...]:
@@ -190,6 +193,7 @@ def history(plan: Plan, dated: Sequence[Dated], served: Sequence[Mapping[str, An
         sheet, plan, progress, armed.wall, next((one for one in schedulings if one is not None), None),
         tuple(dict.fromkeys(str(facts["version"]) for facts in served if "version" in facts)), steps,
         _areas(plan, steps), tuple(_happened(dated)), ratings[-1] if ratings else None,
+        unsure(one.record for one in dated),
     )  # fmt: skip
 
 

@@ -20,7 +20,8 @@ from kernel.chip import DEVICE, Chip
 from lines.keeper import RealKeeper, bench
 
 from timerd.bench.contacts import LOCK_OUT_S
-from timerd.bench.lastoff import TOLD, WHY
+from timerd.bench.ending import WHY
+from timerd.bench.lastoff import TOLD
 from timerd.bench.note import read_note
 
 GREEN, BLUE = "lamp head-green", "lamp head-blue"
@@ -31,7 +32,9 @@ LATE_S = 2.0
 @pytest.fixture
 def keeper(wired: Wired, tmp_path: Path) -> Iterator[RealKeeper]:
     with RealKeeper(tmp_path, wired.facts) as keeper:
-        assert keeper.first == {"is": "keeping", "scheduling": "real time, memory locked", "factory": "LGPIOFactory"}
+        assert keeper.first == {
+            "is": "keeping", "scheduling": "real time, memory locked", "factory": "LGPIOFactory", "chip": 0
+        }  # fmt: skip
         yield keeper
 
 

@@ -14,11 +14,12 @@ import time
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from timerd.bench.holding import KEEPER_PID
 from timerd.bench.lastoff import TOLD
 from timerd.bench.note import Note, read_note
 from timerd.bench.setup import told
 from timerd.book.store import boot_id
-from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper, last_off_elsewhere
+from timerd.daemon.keeping import AT_START_S, Keeping, NoKeeper, first_keeper, last_off_elsewhere
 from timerd.daemon.service import RunFolder
 from timerd.sheet.profile.benchfile import Bench
 
@@ -71,7 +72,7 @@ class Kept:
         self._folder = RunFolder(run, f"timerd bench test of '{bench.bench}'")
         try:
             if (run / TOLD).exists():
-                _none_high(last_off_elsewhere(run)[1])
+                _none_high(last_off_elsewhere(run, AT_START_S)[1])
             self._note = read_note(run)  # of the service's last burst: its daemon may not have read it yet
             self._keeping = first_keeper(self._told, run)
         except BaseException:
@@ -91,7 +92,7 @@ class Kept:
         """Everything dark, and the run folder as it was found."""
         try:
             if not self._keeping.end():
-                _none_high(last_off_elsewhere(self._run)[1])
+                _none_high(self._keeping.off()[1])
             if self._note is not None:
                 Note(self._run).write(self._note)
         finally:
@@ -172,12 +173,10 @@ class Kept:
 
     @property
     def _pid(self) -> int:
-        return int((self._run / "keeper.pid").read_text())
+        return int((self._run / KEEPER_PID).read_text())
 
     def _anew(self) -> tuple[float, tuple[str, ...]]:
-        self._keeping.let_go()
-        dark, high = last_off_elsewhere(self._run)
-        self._keeping.reap()
+        dark, high = self._keeping.off()
         self._keeping = Keeping(self._told, self._run)
         self._reports.clear()
         self._burst = self._number = 0
