@@ -82,8 +82,8 @@ def test_the_commands_mark_it_until_somebody_says_that_they_looked(
 
     assert marked() == [True, False]
     words = (
-        f"look at it: step {GREEN} was given 2.4 to 6.0 s (plus or minus 0.67 stop), and nobody saw when its light went out. Then say so: "
-        "timerd note 1 TEXT, or timerd rate 1 1..5"
+        f"look at it: step {GREEN} was given 2.4 to 6.0 s (plus or minus 0.67 stop), and nobody saw when its light "
+        "went out. Then say so: timerd note 1 TEXT, or timerd rate 1 1..5"
     )
     assert said("sheet", "1").splitlines()[-1] == words
     assert "look at it" not in said("sheet", "2")
