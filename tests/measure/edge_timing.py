@@ -178,6 +178,10 @@ def measure_helds(keeper: RealKeeper, truth: Truth, foot: QuickFoot, found: Foun
         found.late["held to light"].append(truth.burst()[0] - pressed - HELD_S)
 
 
+left_out: list[str] = []
+"""What the table has not: bursts that were never lit, keeper by keeper."""
+
+
 def keeper_rows(load: str, real_time: bool, amount: Amount) -> tuple[list[Row], str]:
     """All that is measured of one keeper, and how it said that it is scheduled."""
     found = Found()
@@ -196,7 +200,7 @@ def keeper_rows(load: str, real_time: bool, amount: Amount) -> tuple[list[Row], 
             measure_helds(keeper, truth, foot, found, amount.helds)
     who = "keeper, real time" if policy == os.SCHED_FIFO else "keeper, NOT real time"
     if found.refused:
-        print(f"{load}, {who}: {found.refused} bursts were refused, since they reached the keeper too late")
+        left_out.append(f"{load}, {who}: {found.refused}")
     return [row(load, who, what, late) for what, late in found.late.items()], scheduling
 
 
@@ -403,6 +407,9 @@ def main() -> int:
         last = (r.load, r.what)
         print(f"{r.load:7} {r.who:26} {r.what:17} {len(r.late):6} {r.at(50):9.1f} {r.at(99):9.1f} {r.late[-1]:9.1f}")
     print()
+    print(
+        f"left out, since the keeper refused them as too late, and others measured instead: {'; '.join(left_out) or 0}"
+    )
     return judged(rows, short, with_cyclictest)
 
 

@@ -41,6 +41,7 @@ def main() -> None:
         assert ran.status == 0, ran.said
         found = json.loads((Path(folder) / "timing.json").read_text())
     print(f"EMULATED kernel, nothing is judged: {bursts} bursts to their end and {bursts} cut by a pedal, each way")
+    print("no burst is left out: one that is refused ends the run")
     for way, told in found.items():
         print(f"pedals heard {way}; an idle keeper wakes {told['woken'][0]:.0f} times a second")
         for name, words in ROWS.items():

@@ -77,6 +77,7 @@ def main() -> int:
         goal = f"{GOAL_S[way] * 1e3:.0f} ms" if way in GOAL_S else "-"
         interval = f"{width:.3f} s" if width > 1e-9 else "exact"
         print(f"{way:24}{len(of_way):>6}{len(dark):>6}{times}{goal:>8}{interval:>16}")
+    print("times are of the kills at which a light was on; the others are left out of them")
     exact = [abs(killed.given - killed.true_s) for killed in found if killed.way != "power"]
     print(f"where anything lived: the dose in the book against the lines, at most {max(exact) * 1e3:.3f} ms apart")
     wrong += _late(found, judged=not args.short)

@@ -55,6 +55,7 @@ def main() -> int:
     for way in WAYS:
         for stays in (False, True):
             _row(way, stays, [one for one in found if (one.way, one.stays) == (way, stays)])
+    print("times and intervals are of the kills at which the line was lit; the others are left out of them")
     outside = [one for one in found if not one.holds]
     for one in outside:
         print(f"WRONG: {one}")

@@ -111,10 +111,10 @@ def test_the_keeper_killed_is_darkened_by_the_daemon(exposing: ServedLines) -> N
 
 
 def test_the_daemon_killed_is_darkened_by_the_keeper(exposing: ServedLines) -> None:
-    killed = time.monotonic()
+    keeper, killed = exposing.keeper_pid, time.monotonic()
     exposing.kill("daemon")
     exposing.gone()
-    ended(exposing.keeper_pid)
+    ended(keeper)
     (burst,) = bursts(exposing.truth())
     assert burst[2] is not None and 0 <= burst[2] - killed < LATE_S
     exposing.start()
