@@ -56,9 +56,8 @@ def much_while_lit(ground: Ground) -> str:
     with ground.served() as served:
         served.load(PRINT, PAPER, sheets=times)
         for n in range(times):
-            stand_still(
-                2.2 if n else 0.0
-            )  # a hold counts from the state in which it began, and not too soon after a light
+            if n:  # a hold counts from the state in which it began, and not too soon after a light
+                stand_still(2.2)
             served.arm()
             served.tap("go")
             served.state("exposing")
