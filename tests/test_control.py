@@ -648,3 +648,11 @@ def test_a_request_to_one_who_has_gone_is_in_words(tmp_path: Path) -> None:
     assert said(lambda: link.send({"do": "status"})) == "the daemon has hung up"
     assert said(lambda: link.receive(1)) == HUNG_UP
     link.close()
+
+
+def test_a_request_that_is_refused_before_it_has_ended_is_told_why(tmp_path: Path) -> None:
+    """A long load while a light burns: the daemon says so, and hangs up while the rest is still being sent."""
+    daemon = Daemon(tmp_path, lambda c: c.send(b'{"ok": false, "why": "a light is on: nothing is loaded"}\n'))
+    long = {"do": "load", "x": "y" * 3_000_000}
+    assert said(lambda: ask(tmp_path, long, 10)) == "a light is on: nothing is loaded"
+    daemon.end()

@@ -8,7 +8,7 @@ import threading
 import time
 from typing import Any
 
-from served import LIMIT_S, NEAR_S, Served, bursts
+from served import LIMIT_S, NEAR_S, Served, bursts, stand_still
 from walks.numbers_walk import WORST, Tried, requests, try_one
 
 from attacks import LIGHT_S, PAPER, PRINT, Ground, attack, raw
@@ -55,7 +55,9 @@ def much_while_lit(ground: Ground) -> str:
     times = 1 if ground.short else 20
     with ground.served() as served:
         served.load(PRINT, PAPER, sheets=times)
-        for _ in range(times):
+        for n in range(times):
+            if n:  # a hold counts from the state in which it began, and not too soon after a light
+                stand_still(2.2)
             served.arm()
             served.tap("go")
             served.state("exposing")
@@ -88,7 +90,7 @@ def eight_followers(ground: Ground) -> str:
 @attack("15.8", "files that take a second to be refused, and somebody who wants it dark meanwhile")
 def slow_files(ground: Ground) -> str:
     with ground.served() as served:
-        ends = [raw(served) for _ in range(2 if ground.short else 8)]
+        ends = [raw(served) for _ in range(2 if ground.short else 6)]
         for end in ends:
             end.sendall(json.dumps(load_of(SLOW)).encode() + b"\n")
         answered: list[float] = []
