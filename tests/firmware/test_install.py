@@ -242,7 +242,7 @@ def test_a_pedal_s_rule_names_that_pedal_alone_and_is_kept(machine: Machine) -> 
     assert [re.findall(r'ATTRS\{id(?:Vendor|Product)\}=="(....)"', line) for line in pedals] == [
         ["1a2b", "3c4d"], ["5e6f", "0708"],
     ]  # fmt: skip
-    assert all('GROUP="timerd", MODE="0660"' in line for line in pedals)
+    assert all('GROUP="timerd", MODE="0640"' in line for line in pedals)
     assert machine.tree()["etc/timerd/bench"] == "644 BENCH=one-lamp\n"
 
 
