@@ -104,6 +104,7 @@ def _stop_keeper(run: Path) -> None:
 def _is_keeper(pid: int, run: Path) -> bool:
     """Whether a process is the keeper of this very run folder: ids are used again, and there may be other benches."""
     words = Path(f"/proc/{pid}/cmdline").read_bytes().split(b"\0")
+    words = [word for place, word in enumerate(words) if (place, word) != (1, b"-P")]  # as the daemon starts it
     return words[1:3] == [b"-m", b"timerd.bench.loop"] and len(words) > 4 and os.path.samefile(words[4], run)
 
 

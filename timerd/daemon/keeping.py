@@ -13,6 +13,8 @@ from typing import Any
 
 from timerd.bench.lastoff import KEEPER_PID, TOLD
 
+PYTHON = (sys.executable, "-P")
+"""What keepers and last offs are started by: the folder that the daemon stands in has no module of theirs."""
 _STARTS_WITHIN_S = 10.0
 _OFF_WITHIN_S = 5.0
 
@@ -29,7 +31,7 @@ class Keeping:
         _put(run / TOLD, json.dumps(told))
         with theirs:
             self._process = subprocess.Popen(
-                [sys.executable, "-m", "timerd.bench.loop", str(theirs.fileno()), str(run)],
+                [*PYTHON, "-m", "timerd.bench.loop", str(theirs.fileno()), str(run)],
                 pass_fds=[theirs.fileno()], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
                 start_new_session=True,  # so that a ^C is the daemon's alone to hear
             )  # fmt: skip
@@ -108,7 +110,7 @@ def last_off_elsewhere(run: Path) -> tuple[float, tuple[str, ...]]:
     """
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "timerd.bench.lastoff", str(run)], capture_output=True, text=True,
+            [*PYTHON, "-m", "timerd.bench.lastoff", str(run)], capture_output=True, text=True,
             timeout=_OFF_WITHIN_S, stdin=subprocess.DEVNULL,
         )  # fmt: skip
     except OSError as error:

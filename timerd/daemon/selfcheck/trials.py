@@ -46,7 +46,7 @@ def try_scheduling() -> Trial:
     """Whether a process of this user may be raised as the keeper raises itself, and how late it wakes then."""
     try:
         ran = subprocess.run(
-            [sys.executable, "-c", _CHILD], capture_output=True, text=True, timeout=_CHILD_WITHIN_S, check=True
+            [sys.executable, "-I", "-c", _CHILD], capture_output=True, text=True, timeout=_CHILD_WITHIN_S, check=True
         )
         real, memory, late = json.loads(ran.stdout)
     except (OSError, subprocess.SubprocessError, ValueError) as error:
