@@ -153,14 +153,24 @@ def chip_of_the_pins() -> Path | None:
 
 def _steady(pin_class: Any) -> Any:
     """lgpio's pin, claimed as an output at the level wanted at once: as it comes it is claimed low, and written after
-    that, which is a pulse of light on a relay that is lit by a low line."""
+    that, which is a pulse of light on a relay that is lit by a low line. Whoever claims it so claims it at rest, and
+    there the chip's own resistor holds it, however it is let go: as it comes that one is switched off."""
     import lgpio
 
     class SteadyPin(pin_class):  # type: ignore[misc]
+        _pull: int | None = None
+
         def output_with_state(self, state: bool) -> None:
             if getattr(self, "_callback", None) is not None:
                 self._callback.cancel()
                 self._callback: Any = None
-            lgpio.gpio_claim_output(self.factory._handle, self._number, int(bool(state)))
+            self._pull = lgpio.SET_PULL_UP if state else lgpio.SET_PULL_DOWN
+            lgpio.gpio_claim_output(self.factory._handle, self._number, int(bool(state)), self._pull)
+
+        def close(self) -> None:
+            if self._pull is None or self.factory._handle is None:
+                super().close()
+            else:
+                lgpio.gpio_claim_input(self.factory._handle, self._number, self._pull)
 
     return SteadyPin
