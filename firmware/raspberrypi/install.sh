@@ -54,6 +54,7 @@ while [ $# -gt 0 ]; do
     shift
 done
 [ "$root" != / ] || root=""
+cd / # a module that lies where this was called is nobody's
 
 # -- what there is, and where ------------------------------------------------------------------------------------------
 
@@ -61,6 +62,7 @@ etc=$root/etc/timerd
 owned=$etc/installed # every file that was put there, and every word of the kernel's command line: a line each
 programs=$root/opt/timerd
 units=(timerd.service timerd-panel.service)
+served="timerd serves Raspberry Pi OS, and Debian 12, in their 64-bit form"
 begin="# timerd: from here"
 end="# timerd: to here"
 
@@ -75,6 +77,7 @@ was_owned() { # KIND THING
 # Everything is gone through twice: first it is only said, then done, by the same lines.
 doing=no
 changes=0
+kept=()
 
 change() { # WORDS: says it; true when it is to be done
     changes=$((changes + 1))
@@ -116,13 +119,20 @@ live() { # COMMAND...: for the running system alone
     [ -n "$root" ] || "$@"
 }
 
+as_timerd() { # COMMAND...: what others may have written, or answer, is not root's to read
+    if [ -z "$root" ] && [ "$(id -u)" = 0 ]; then
+        TIMERD_HOME=/var/lib/timerd runuser -u timerd -- "$@"
+    else
+        "$@"
+    fi
+}
+
 # -- a sheet under way -------------------------------------------------------------------------------------------------
 
 sheet_under_way() {
     local told
     [ -x "$programs/current/bin/timerd" ] || return 1
-    told=$(TIMERD_HOME=${TIMERD_HOME:-/var/lib/timerd} timeout 10 "$programs/current/bin/timerd" status --json \
-        2>/dev/null) || return 1 # nobody serves
+    told=$(as_timerd timeout 10 "$programs/current/bin/timerd" status --json 2>/dev/null) || return 1 # nobody serves
     case $told in
         *'"state": "idle"'* | *'"state": "done"'* | *'"state": "fault"'*) return 1 ;;
     esac
@@ -141,13 +151,26 @@ system_packages() {
         dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q "ok installed" || missing+=("$package")
     done
     [ ${#missing[@]} -gt 0 ] || return 0
+    [ $doing = yes ] || can_be_had "${missing[@]}"
     if change "install the system's packages ${missing[*]}"; then
         apt-get update -q && apt-get install -y -q --no-install-recommends "${missing[@]}"
     fi
 }
 
+can_be_had() { # PACKAGES...: by the lists that the system has now; nothing is changed by asking
+    local said name
+    if said=$(LC_ALL=C apt-get install --simulate --no-install-recommends "$@" 2>&1); then return; fi
+    said=$(sed -n 's/^E: //p' <<<"$said" | head -n 1)
+    name=$(sed -n 's/^PRETTY_NAME="\(.*\)"$/\1/p' /etc/os-release 2>/dev/null) || name=""
+    die "${name:-this system}: $said: $served. Are its lists of packages old? sudo apt-get update"
+}
+
+python_minor() { # of Python 3
+    python3 -I -c 'import sys; print(sys.version_info.minor)'
+}
+
 system_lgpio() { # the package index has no build of it for Python 3.13 and later
-    python3 -c 'import sys; sys.exit(sys.version_info < (3, 13))'
+    [ "$(python_minor)" -ge 13 ]
 }
 
 environment() {
@@ -166,7 +189,7 @@ environment() {
         fi
     fi
     if [ $doing = yes ]; then # before anything is served by it
-        "$programs/$name/bin/timerd" check "$bench_file" >/dev/null || die "this timerd does not take the bench '$bench'"
+        check_bench "$programs/$name/bin/timerd" || die "this timerd does not take the bench '$bench'"
     fi
     link=$(readlink "$programs/current" 2>/dev/null) || link=""
     if [ "$link" != "$name" ]; then
@@ -178,15 +201,25 @@ environment() {
     current=$name
 }
 
+check_bench() { # TIMERD
+    case $bench_file in
+        "$clone"/*) "$1" check "$bench_file" >/dev/null ;; # as trusted as this installer
+        *) as_timerd "$1" check "$bench_file" >/dev/null ;;
+    esac
+}
+
 build() { # DIRECTORY
     local options=()
     if system_lgpio; then options=(--system-site-packages); fi
     rm -rf "$1"
     mkdir -p "$programs"
-    python3 -m venv "${options[@]}" "$1"
-    local pip=("$1/bin/python" -m pip install -q --disable-pip-version-check)
+    python3 -I -m venv "${options[@]}" "$1"
+    local pip=("$1/bin/python" -I -m pip install -q --disable-pip-version-check)
     "${pip[@]}" --require-hashes --only-binary :all: -r "$here/python.lock"
     "${pip[@]}" --no-index --no-deps --no-build-isolation "$clone"
+    # In place of pip's: nothing in the environment, nor a folder of the user's, has a module of it.
+    printf '#!/bin/sh\nexec %q -IB -m timerd "$@"\n' "$1/bin/python" >"$1/bin/timerd"
+    chmod 755 "$1/bin/timerd"
     "$1/bin/timerd" --version >/dev/null
     touch "$1/complete"
 }
@@ -249,14 +282,14 @@ files() {
     local unit
     for unit in "${units[@]}"; do place 644 "/etc/systemd/system/$unit" <"$here/$unit"; done
     place 644 /etc/systemd/system.conf.d/timerd.conf <"$here/watchdog.conf"
-    place 644 /etc/sysusers.d/timerd.conf <"$here/sysusers.conf"
-    place 644 /etc/tmpfiles.d/timerd.conf <"$here/tmpfiles.conf"
     place 644 /etc/udev/rules.d/70-timerd.rules < <(rules)
     place 755 /usr/local/bin/timerd <"$here/command.sh"
 }
 
 users() {
     local who lacking=no
+    place 644 /etc/sysusers.d/timerd.conf <"$here/sysusers.conf"
+    place 644 /etc/tmpfiles.d/timerd.conf <"$here/tmpfiles.conf"
     for who in timerd timerd-panel; do grep -q "^$who:" "$root/etc/passwd" 2>/dev/null || lacking=yes; done
     if [ $lacking = yes ] && change "make the users and groups timerd and timerd-panel"; then
         systemd-sysusers --root="${root:-/}" timerd.conf
@@ -341,12 +374,17 @@ remember() { # THINGS...: what is ours, one a line
 # -- all of it ---------------------------------------------------------------------------------------------------------
 
 install_all() {
+    local planned=("${kept[@]}")
     kept=()
     system_packages
+    if [ $doing = yes ]; then # before anything is put there: so that it is known whose it is, whatever interrupts this
+        mapfile -t before < <(cat "$owned" 2>/dev/null)
+        remember "${before[@]}" "${planned[@]}"
+    fi
+    users
     environment
     choices
     files
-    users
     if [ $boot_settings = yes ]; then
         config_txt install
         cmdline_txt install
@@ -375,7 +413,6 @@ start_anew() {
 
 uninstall_all() {
     local unit kind thing
-    kept=()
     for unit in "${units[@]}"; do
         if [ -e "$root/etc/systemd/system/$unit" ] && change "stop $unit, for good"; then
             live systemctl stop "$unit"
@@ -406,6 +443,7 @@ case $(uname -m) in
     aarch64 | x86_64) ;;
     *) die "this system is $(uname -m): Python's packages are locked for 64 bits: install the 64-bit system" ;;
 esac
+[ "$(python_minor)" -ge 11 ] || die "this system's Python is older than 3.11: $served"
 if sheet_under_way; then die "a sheet is under way: finish it, or give it up; nothing was changed"; fi
 if [ $uninstall = no ]; then
     the_bench
@@ -428,10 +466,6 @@ if [ $yes = no ]; then
 fi
 echo "changing:"
 trap 'live sync' EXIT # the next thing may be the plug
-if [ $uninstall = no ]; then # before anything is put there: so that it is known whose it is, whatever interrupts this
-    mapfile -t before < <(cat "$owned" 2>/dev/null)
-    remember "${before[@]}" "${kept[@]}"
-fi
 doing=yes changes=0
 $work
 if [ $uninstall = yes ]; then

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import subprocess
+import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from firmware.interrupted import commands, killed_at
+from firmware.live import Live
 from firmware.machine import ROOT, SOURCE, Machine
 from outside import need
 
@@ -97,10 +101,10 @@ def test_an_installation_leaves_what_it_should_and_a_second_one_changes_nothing(
     assert oct((machine.root / "var/lib/timerd/profiles/prints").stat().st_mode)[-4:] == "2770"
     name = installed_name(machine)
     assert machine.packages_asked() == [
-        f"-m venv /opt/timerd/{name}",
-        "-m pip install -q --disable-pip-version-check --require-hashes --only-binary :all: "
+        f"-I -m venv /opt/timerd/{name}",
+        "-I -m pip install -q --disable-pip-version-check --require-hashes --only-binary :all: "
         "-r CLONE/firmware/raspberrypi/python.lock",
-        "-m pip install -q --disable-pip-version-check --no-index --no-deps --no-build-isolation CLONE",
+        "-I -m pip install -q --disable-pip-version-check --no-index --no-deps --no-build-isolation CLONE",
     ]
     assert "write /etc/systemd/system/timerd.service" in said
 
@@ -229,9 +233,9 @@ def test_nothing_is_changed_while_a_sheet_is_under_way(machine: Machine) -> None
 
 
 def test_python_3_13_takes_the_system_s_pin_library(machine: Machine) -> None:
-    ran = machine.install("--bench", "two-station", "--yes", SYSTEM_LGPIO="0")
+    ran = machine.install("--bench", "two-station", "--yes", PYTHON_MINOR="13")
     assert "libdrm2 python3-lgpio)" in ran.stdout
-    assert machine.packages_asked()[0] == f"-m venv --system-site-packages /opt/timerd/{installed_name(machine)}"
+    assert machine.packages_asked()[0] == f"-I -m venv --system-site-packages /opt/timerd/{installed_name(machine)}"
 
 
 def test_a_pedal_s_rule_names_that_pedal_alone_and_is_kept(machine: Machine) -> None:
@@ -312,3 +316,70 @@ def test_config_txt_is_read_whole_by_the_firmware() -> None:
     """98 letters a line, from memory of the firmware's documentation."""
     assert max(len(line) for line in (SOURCE / "config.txt").read_text().splitlines()) <= 98
     assert len((SOURCE / "cmdline.txt").read_text().splitlines()) == 1
+
+
+def test_a_module_that_lies_where_it_is_called_is_nobody_s(machine: Machine, tmp_path: Path) -> None:
+    """With a real Python, which root would have run it by."""
+    here = tmp_path / "here"
+    here.mkdir()
+    for name in ("venv", "pip", "sys", "ensurepip"):
+        (here / f"{name}.py").write_text(f"open({str(tmp_path / 'ran')!r}, 'w')")
+    (tmp_path / "tools" / "python3").write_text(f'#!/bin/sh\nexec {sys.executable} "$@"\n')
+    install = SOURCE / "install.sh"
+    ran = subprocess.run(
+        [str(install), "--root", str(machine.root), "--yes", "--bench", "two-station"], cwd=here, text=True,
+        env={**machine.env, "PIP_NO_INDEX": "1", "PYTHONPATH": str(here)}, capture_output=True,
+    )  # fmt: skip
+    assert ran.returncode == 1 and "No matching distribution" in ran.stderr, "pip itself, and it may ask no index"
+    assert not (tmp_path / "ran").exists()
+
+
+# -- on the running system ---------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def live() -> Iterator[Live]:
+    need(os.geteuid() == 0, "root, for an overlay of this system", "run the tests as root")
+    need(shutil.which("systemd-sysusers") is not None, "systemd (systemd-sysusers)", "apt install systemd")
+    try:
+        live = Live()
+    except OSError as error:
+        need(False, f"a file system that can be overlaid ({error})", "run the tests where mount may be called")
+        raise
+    yield live
+    live.close()
+
+
+def test_a_bench_of_the_group_s_is_read_by_timerd_s_user_and_never_by_root(live: Live) -> None:
+    """Who may write there could make it a link to what root alone may read, or a file that the parser fails on."""
+    live.put("var/lib/timerd/profiles/benches/mine.yaml", "bench: mine")
+    ran = live.install("--bench", "mine", ALL_THERE="1")
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    assert live.was_asked() == ["check by timerd", "status by timerd"]
+    ran = live.install("--bench", "two-station", ALL_THERE="1")
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    assert live.was_asked() == ["status by timerd", "check by root", "status by timerd"], "what comes along is trusted"
+
+
+def test_a_system_that_is_not_served_is_told_so_before_anything_is_changed(live: Live) -> None:
+    live.put("etc/os-release", 'PRETTY_NAME="Quay Linux 13"\n')
+    lacking = "Unable to locate package python3-lgpio"
+    ran = live.install("--bench", "two-station", PYTHON_MINOR="13", CANNOT_BE_HAD=lacking)
+    assert (ran.returncode, ran.stderr) == (1,
+        f"install.sh: Quay Linux 13: {lacking}: timerd serves Raspberry Pi OS, and Debian 12, in their 64-bit form. "
+        "Are its lists of packages old? sudo apt-get update\n",
+    )  # fmt: skip
+    (asked,) = live.was_asked()
+    assert asked.startswith("apt-get install --simulate ") and asked.endswith(" python3-lgpio")
+    assert live.changed() == []
+    ran = live.install("--bench", "two-station", PYTHON_MINOR="9")
+    assert ran.returncode == 1 and "Python is older than 3.11: timerd serves" in ran.stderr and live.changed() == []
+
+
+def test_packages_that_do_not_come_leave_nothing_behind(live: Live) -> None:
+    ran = live.install("--bench", "two-station", APT_FAILS="1")
+    assert ran.returncode == 1 and live.changed() == []
+    assert [line.partition(" python3-venv")[0] for line in live.was_asked()] == [
+        "apt-get install --simulate --no-install-recommends", "apt-get update -q",
+        "apt-get install -y -q --no-install-recommends",
+    ]  # fmt: skip
