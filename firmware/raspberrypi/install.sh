@@ -104,6 +104,11 @@ place() { # MODE PATH: what comes on standard input becomes that file, whole, if
 }
 
 boot_file() { # PATH TEXT: whole and on the disk before it takes the old one's place: without it nothing starts any more
+    if [ -z "$2" ] && [ "$1" != "${1#"$root"/etc/default/}" ]; then # it was ours alone
+        rm -f -- "$1"
+        return
+    fi
+    mkdir -p "$(dirname "$1")"
     printf '%s\n' "$2" >"$1.new"
     sync "$1.new"
     mv -T "$1.new" "$1"
@@ -312,48 +317,68 @@ services() {
     live systemctl is-active --quiet timerd.service || change "start timerd.service now" || true
 }
 
-config_txt() { # install | uninstall
-    local text words="our part out"
+hook=/etc/kernel/postinst.d/z50-raspi-firmware # Debian's: with each kernel it writes the boot files anew, from these:
+hook_config=/etc/default/raspi-firmware-custom
+hook_words=/etc/default/raspi-extra-cmdline
+
+boot_files() { # install | uninstall
+    if grep -qs raspi-firmware-custom "$root$hook" || [ "$1" = uninstall ]; then
+        config_txt "$1" "$hook_config" "what is written into config.txt with each kernel"
+        cmdline_txt "$1" "$hook_words" "what is written into cmdline.txt with each kernel"
+    fi
     if [ ! -f "$boot/config.txt" ]; then
         echo "  (there is no config.txt in ${boot#"$root"}: is this a Raspberry Pi? Its settings are left out)"
         return
     fi
-    [ "$(grep -c "^$begin" "$boot/config.txt")" = "$(grep -c "^$end" "$boot/config.txt")" ] ||
-        die "${boot#"$root"}/config.txt: one of the marks '$begin' and '$end' is gone: put it back, or take both away"
-    text=$(sed "/^$begin/,/^$end/d" "$boot/config.txt")
-    if [ "$1" = install ]; then
-        text+=$(printf '\n%s, by install.sh; put nothing of your own in here\n' "$begin")
-        text+=$(echo && cat "$here/config.txt" && echo "$end")
-        words="lines at rest from power-up, strict release, watchdog, no splash, lamps on the board off"
-    fi
-    if [ "$text" != "$(cat "$boot/config.txt")" ] && change "change ${boot#"$root"}/config.txt: $words"; then
-        boot_file "$boot/config.txt" "$text"
-    fi
+    config_txt "$1" "${boot#"$root"}/config.txt" \
+        "lines at rest from power-up, strict release, watchdog, no splash, lamps on the board off"
+    [ ! -f "$boot/cmdline.txt" ] ||
+        cmdline_txt "$1" "${boot#"$root"}/cmdline.txt" "strict release; a console that is silent, and red where it is not"
 }
 
-cmdline_txt() { # install | uninstall
-    local word text words="our part out" there wanted out=()
-    [ -f "$boot/cmdline.txt" ] || return 0
-    [ "$(grep -c . "$boot/cmdline.txt")" -le 1 ] ||
-        die "${boot#"$root"}/cmdline.txt: it has several lines, and the firmware reads one: mend it, or say --no-boot"
-    read -r -a there <"$boot/cmdline.txt" || true # the one line that the firmware reads may lack its end
+config_txt() { # install | uninstall, PATH, WORDS
+    local text words=$3 there block=""
+    there=$(cat "$root$2" 2>/dev/null) || there=""
+    [ "$(grep -c "^$begin" <<<"$there")" = "$(grep -c "^$end" <<<"$there")" ] ||
+        die "$2: one of the marks '$begin' and '$end' is gone: put it back, or take both away"
+    text=$(sed "/^$begin/,/^$end/d" <<<"$there")
+    if [ "$1" = install ]; then
+        block=$(echo "$begin, by install.sh; put nothing of your own in here" && cat "$here/config.txt" && echo "$end")
+        text+=${text:+$'\n'}$block
+    else
+        words="our part out"
+    fi
+    # Where it stands whole between what others wrote there, as Debian's hook does, it stands well.
+    if [ -n "$block" ] && [[ $there == *"$block"* ]] && [ -f "$root$hook" ]; then return; fi
+    if [ "$text" != "$there" ] && change "change $2: $words"; then boot_file "$root$2" "$text"; fi
+}
+
+cmdline_txt() { # install | uninstall, PATH, WORDS
+    local word text words=$3 kind=word there=() wanted out=()
+    [ "$2" != "$hook_words" ] || kind=extra
+    [ ! -f "$root$2" ] || [ "$(grep -c . "$root$2")" -le 1 ] ||
+        die "$2: it has several lines, and the firmware reads one: mend it, or say --no-boot"
+    if [ -f "$root$2" ]; then read -r -a there <"$root$2" || true; fi # the one line that is read may lack its end
     read -r -a wanted <"$here/cmdline.txt"
     for word in "${there[@]}"; do
-        was_owned word "$word" || out+=("$word") # ours are put on anew, at the end
+        was_owned $kind "$word" || out+=("$word") # ours are put on anew, at the end
     done
     if [ "$1" = install ]; then
-        words="a console that is silent, and red where it is not"
-        for word in "${wanted[@]}"; do
+        for word in "${wanted[@]}" "timerd.lines=$(lines_of "$here/config.txt")"; do
             case " ${out[*]} " in
                 *" $word "*) ;;
-                *) out+=("$word") && own word "$word" ;;
+                *) out+=("$word") && own $kind "$word" ;;
             esac
         done
+    else
+        words="our part out"
     fi
     text=${out[*]}
-    if [ "$text" != "$(cat "$boot/cmdline.txt")" ] && change "change ${boot#"$root"}/cmdline.txt: $words"; then
-        boot_file "$boot/cmdline.txt" "$text"
-    fi
+    if [ "$text" != "${there[*]}" ] && change "change $2: $words"; then boot_file "$root$2" "$text"; fi
+}
+
+lines_of() { # CONFIG.TXT: the kernel takes no notice of this word; bench check sees by it which lines were booted with
+    sed -n "s/^gpio=//p" "$1" | sha256sum | cut -c 1-8
 }
 
 what_is_no_longer_ours() { # files of an older version that this one does not have
@@ -386,10 +411,9 @@ install_all() {
     choices
     files
     if [ $boot_settings = yes ]; then
-        config_txt install
-        cmdline_txt install
+        boot_files install
     elif [ -f "$owned" ]; then
-        mapfile -t -O ${#kept[@]} kept < <(grep '^word ' "$owned")
+        mapfile -t -O ${#kept[@]} kept < <(grep -E '^(word|extra) ' "$owned")
     fi
     what_is_no_longer_ours
     if [ $doing = yes ]; then remember "${kept[@]}"; fi
@@ -419,15 +443,15 @@ uninstall_all() {
             systemctl --root="${root:-/}" disable --quiet "$unit"
         fi
     done
-    config_txt uninstall
-    cmdline_txt uninstall
+    boot_files uninstall
     if [ -f "$owned" ]; then
         while read -r kind thing; do
             if [ "$kind" = file ]; then remove "$thing" && remove "$thing.new"; fi
         done <"$owned"
     fi
-    remove "${boot#"$root"}/config.txt.new" # of an installation that was interrupted
-    remove "${boot#"$root"}/cmdline.txt.new"
+    for thing in "${boot#"$root"}"/{config,cmdline}.txt "$hook_config" "$hook_words"; do
+        remove "$thing.new" # of an installation that was interrupted
+    done
     remove /opt/timerd
     remove /var/cache/timerd-panel
     remove /etc/timerd/installed

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import shutil
@@ -71,10 +72,18 @@ def expected(machine: Machine, before: dict[str, str], name: str, bench: str) ->
     config = f"{begin}{(SOURCE / 'config.txt').read_text()}{end}"
     tree["boot/firmware/config.txt"] = before["boot/firmware/config.txt"] + config
     words = [word for word in (SOURCE / "cmdline.txt").read_text().split() if word != "quiet"]
+    words.append(f"timerd.lines={lines_of((SOURCE / 'config.txt').read_text())}")
     tree["boot/firmware/cmdline.txt"] = before["boot/firmware/cmdline.txt"].strip() + " " + " ".join(words) + "\n"
     owned = sorted([f"file /{path}" for path in MINE] + [f"word {word}" for word in words])
     tree["etc/timerd/installed"] = "644 " + "\n".join(owned) + "\n"
     return tree
+
+
+def lines_of(config: str) -> str:
+    """What the kernel's command line says of the lines that it was started with."""
+    return hashlib.sha256(
+        "".join(f"{told}\n" for told in re.findall("^gpio=(.*)$", config, re.M)).encode()
+    ).hexdigest()[:8]
 
 
 def without_users(machine: Machine) -> dict[str, str]:
@@ -210,6 +219,64 @@ def test_a_root_that_shares_nothing_shares_its_programs(machine: Machine) -> Non
         while path != machine.root:
             assert path.stat().st_mode & 0o004, path
             path = path.parent
+
+
+HOOK = """\
+#!/bin/sh
+# As Debian's raspi-firmware: at each kernel or firmware update
+cd "$1" || exit
+{
+    printf '# Do not modify this file!\\n\\narm_64bit=1\\nkernel=vmlinuz-%s\\n' "$2"
+    [ ! -f etc/default/raspi-firmware-custom ] || { echo && cat etc/default/raspi-firmware-custom; }
+} >boot/firmware/config.txt
+extra=$(cat etc/default/raspi-extra-cmdline 2>/dev/null)
+echo "console=tty0  root=/dev/mmcblk0p2 rw  rootwait $extra" >boot/firmware/cmdline.txt
+"""
+"""From reading Debian's own (raspi-firmware 1.20220830 and 1.20240424), which tests/measure/service_manager.py runs."""
+
+
+@pytest.fixture
+def debian(machine: Machine) -> Machine:
+    """A machine whose boot files are written anew at each update (`update`)."""
+    hook = machine.root / "etc/kernel/postinst.d/z50-raspi-firmware"
+    hook.parent.mkdir(parents=True)
+    hook.write_text(HOOK)
+    hook.chmod(0o755)
+    update(machine, "1")
+    return machine
+
+
+def update(machine: Machine, kernel: str) -> None:
+    subprocess.run([machine.root / "etc/kernel/postinst.d/z50-raspi-firmware", machine.root, kernel], check=True)
+
+
+@pytest.mark.parametrize("own", [{}, {"raspi-firmware-custom": "dtoverlay=mine\n", "raspi-extra-cmdline": "mine=1\n"}])
+def test_a_kernel_s_update_on_debian_takes_nothing_of_ours_away(debian: Machine, own: dict[str, str]) -> None:
+    for name, text in own.items():
+        (debian.root / "etc/default").mkdir(exist_ok=True)
+        (debian.root / "etc/default" / name).write_text(text)
+    update(debian, "1")
+    before = debian.tree()
+    said = done(debian, "--bench", "two-station")
+    assert "change /etc/default/raspi-firmware-custom: " in said and "change /boot/firmware/config.txt: " in said
+    installed = debian.tree()
+    update(debian, "2")
+    after = debian.tree()
+    assert installed["boot/firmware/config.txt"].replace("vmlinuz-1", "vmlinuz-2").split() == (
+        after["boot/firmware/config.txt"].split()
+    ), "nothing but the kernel's name is another one"
+    assert installed["boot/firmware/cmdline.txt"].split() == after["boot/firmware/cmdline.txt"].split()
+    assert (SOURCE / "config.txt").read_text() in after["boot/firmware/config.txt"]
+    words = (SOURCE / "cmdline.txt").read_text().split()
+    words.append(f"timerd.lines={lines_of((SOURCE / 'config.txt').read_text())}")
+    mine = own.get("raspi-extra-cmdline", "").split()
+    assert after["boot/firmware/cmdline.txt"].partition(" rootwait ")[2].split() == [*mine, *words]
+    again = debian.install("--yes")
+    assert again.stdout.splitlines()[-1] == "  nothing: all is as it should be" and debian.tree() == after
+    done(debian, "--uninstall")
+    update(debian, "1")
+    left = {path: text for path, text in debian.tree().items() if path not in USERS and "etc/timerd/" not in path}
+    assert left == {path: text for path, text in before.items() if path not in USERS}
 
 
 def test_several_lines_of_cmdline_txt_are_nobody_s_to_drop(machine: Machine) -> None:
