@@ -13,7 +13,7 @@ import pytest
 from gpiozero import Device
 from lines.pins import RecordingFactory
 
-from timerd.bench.lines import GpioLines, LinesError, claiming, open_factory
+from timerd.bench.lines import PIN_LIBRARY, GpioLines, LinesError, claiming, open_factory
 from timerd.bench.pedals import GpioPedals
 
 GREEN, BLUE, SAFE, BEAT = 17, 27, 22, 26
@@ -254,7 +254,8 @@ class TestFactory:
             monkeypatch.setenv("GPIOZERO_PIN_FACTORY", "lgpio")
         words = said(open_factory, tmp_path)
         assert words.startswith("the pins: ") and "lgpio" in words
-        assert words.endswith(": install the pin library (on a Raspberry Pi: apt install python3-lgpio)")
+        assert words.endswith(f": install the pin library: {PIN_LIBRARY}")
+        assert "apt install python3-lgpio (Raspberry Pi OS)" in PIN_LIBRARY and "pip install 'lgpio" in PIN_LIBRARY
         assert not recwarn.list
 
     def test_lgpio_off_a_raspberry_pi(self, fake_lgpio: FakeLgpio, tmp_path: Path) -> None:

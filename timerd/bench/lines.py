@@ -16,6 +16,8 @@ SAFELIGHT = "safelight"
 LAMP = "lamp "
 """What the name of a lamp's line begins with: a line that makes light. No other line's does."""
 HEARTBEAT = "heartbeat"
+PIN_LIBRARY = "apt install python3-lgpio (Raspberry Pi OS) or pip install 'lgpio>=0.2.2' (Python 3.11, 3.12)"
+"""How to come by it: Debian has no package of it, and the index no build for a later Python."""
 
 
 class LinesError(RuntimeError):
@@ -113,7 +115,7 @@ def _what_to_do(error: BaseException, said: str) -> str:
     if kind == "BadPinFactory":
         return "leave GPIOZERO_PIN_FACTORY unset, or name one that is installed"
     if isinstance(error, ImportError):
-        return "install the pin library (on a Raspberry Pi: apt install python3-lgpio)"
+        return f"install the pin library: {PIN_LIBRARY}"
     if kind == "PinInvalidPin":
         return "give the pin's number in the bench file as the board counts it (GPIO17 is 17)"
     if kind == "PinFixedPull":
