@@ -128,7 +128,7 @@ as_timerd() { # COMMAND...: what others may have written, or answer, is not root
     if [ -z "$root" ] && [ "$(id -u)" = 0 ]; then
         TIMERD_HOME=/var/lib/timerd runuser -u timerd -- "$@"
     else
-        "$@"
+        TIMERD_HOME=${TIMERD_HOME:-/var/lib/timerd} "$@"
     fi
 }
 

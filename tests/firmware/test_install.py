@@ -227,7 +227,8 @@ HOOK = """\
 cd "$1" || exit
 {
     printf '# Do not modify this file!\\n\\narm_64bit=1\\nkernel=vmlinuz-%s\\n' "$2"
-    [ ! -f etc/default/raspi-firmware-custom ] || { echo && cat etc/default/raspi-firmware-custom; }
+    printf '\\n# Inserted:\\n'
+    cat etc/default/raspi-firmware-custom 2>/dev/null
 } >boot/firmware/config.txt
 extra=$(cat etc/default/raspi-extra-cmdline 2>/dev/null)
 echo "console=tty0  root=/dev/mmcblk0p2 rw  rootwait $extra" >boot/firmware/cmdline.txt
@@ -246,6 +247,11 @@ def debian(machine: Machine) -> Machine:
     return machine
 
 
+def settings(config: str) -> list[str]:
+    """What is no comment in a config.txt."""
+    return [line for line in config.splitlines() if line and not line.startswith("#")]
+
+
 def update(machine: Machine, kernel: str) -> None:
     subprocess.run([machine.root / "etc/kernel/postinst.d/z50-raspi-firmware", machine.root, kernel], check=True)
 
@@ -262,8 +268,8 @@ def test_a_kernel_s_update_on_debian_takes_nothing_of_ours_away(debian: Machine,
     installed = debian.tree()
     update(debian, "2")
     after = debian.tree()
-    assert installed["boot/firmware/config.txt"].replace("vmlinuz-1", "vmlinuz-2").split() == (
-        after["boot/firmware/config.txt"].split()
+    assert settings(installed["boot/firmware/config.txt"].replace("vmlinuz-1", "vmlinuz-2")) == (
+        settings(after["boot/firmware/config.txt"])
     ), "nothing but the kernel's name is another one"
     assert installed["boot/firmware/cmdline.txt"].split() == after["boot/firmware/cmdline.txt"].split()
     assert (SOURCE / "config.txt").read_text() in after["boot/firmware/config.txt"]
