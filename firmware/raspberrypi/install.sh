@@ -54,6 +54,7 @@ while [ $# -gt 0 ]; do
     shift
 done
 [ "$root" != / ] || root=""
+cd / # a module that lies where this was called is nobody's
 
 # -- what there is, and where ------------------------------------------------------------------------------------------
 
@@ -61,6 +62,7 @@ etc=$root/etc/timerd
 owned=$etc/installed # every file that was put there, and every word of the kernel's command line: a line each
 programs=$root/opt/timerd
 units=(timerd.service timerd-panel.service)
+served="timerd serves Raspberry Pi OS, and Debian 12, in their 64-bit form"
 begin="# timerd: from here"
 end="# timerd: to here"
 
@@ -75,6 +77,7 @@ was_owned() { # KIND THING
 # Everything is gone through twice: first it is only said, then done, by the same lines.
 doing=no
 changes=0
+kept=()
 
 change() { # WORDS: says it; true when it is to be done
     changes=$((changes + 1))
@@ -101,6 +104,11 @@ place() { # MODE PATH: what comes on standard input becomes that file, whole, if
 }
 
 boot_file() { # PATH TEXT: whole and on the disk before it takes the old one's place: without it nothing starts any more
+    if [ -z "$2" ] && [ "$1" != "${1#"$root"/etc/default/}" ]; then # it was ours alone
+        rm -f -- "$1"
+        return
+    fi
+    mkdir -p "$(dirname "$1")"
     printf '%s\n' "$2" >"$1.new"
     sync "$1.new"
     mv -T "$1.new" "$1"
@@ -116,13 +124,20 @@ live() { # COMMAND...: for the running system alone
     [ -n "$root" ] || "$@"
 }
 
+as_timerd() { # COMMAND...: what others may have written, or answer, is not root's to read
+    if [ -z "$root" ] && [ "$(id -u)" = 0 ]; then
+        TIMERD_HOME=/var/lib/timerd runuser -u timerd -- "$@"
+    else
+        TIMERD_HOME=${TIMERD_HOME:-/var/lib/timerd} "$@"
+    fi
+}
+
 # -- a sheet under way -------------------------------------------------------------------------------------------------
 
 sheet_under_way() {
     local told
     [ -x "$programs/current/bin/timerd" ] || return 1
-    told=$(TIMERD_HOME=${TIMERD_HOME:-/var/lib/timerd} timeout 10 "$programs/current/bin/timerd" status --json \
-        2>/dev/null) || return 1 # nobody serves
+    told=$(as_timerd timeout 10 "$programs/current/bin/timerd" status --json 2>/dev/null) || return 1 # nobody serves
     case $told in
         *'"state": "idle"'* | *'"state": "done"'* | *'"state": "fault"'*) return 1 ;;
     esac
@@ -141,13 +156,26 @@ system_packages() {
         dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q "ok installed" || missing+=("$package")
     done
     [ ${#missing[@]} -gt 0 ] || return 0
+    [ $doing = yes ] || can_be_had "${missing[@]}"
     if change "install the system's packages ${missing[*]}"; then
         apt-get update -q && apt-get install -y -q --no-install-recommends "${missing[@]}"
     fi
 }
 
+can_be_had() { # PACKAGES...: by the lists that the system has now; nothing is changed by asking
+    local said name
+    if said=$(LC_ALL=C apt-get install --simulate --no-install-recommends "$@" 2>&1); then return; fi
+    said=$(sed -n 's/^E: //p' <<<"$said" | head -n 1)
+    name=$(sed -n 's/^PRETTY_NAME="\(.*\)"$/\1/p' /etc/os-release 2>/dev/null) || name=""
+    die "${name:-this system}: $said: $served. Are its lists of packages old? sudo apt-get update"
+}
+
+python_minor() { # of Python 3
+    python3 -I -c 'import sys; print(sys.version_info.minor)'
+}
+
 system_lgpio() { # the package index has no build of it for Python 3.13 and later
-    python3 -c 'import sys; sys.exit(sys.version_info < (3, 13))'
+    [ "$(python_minor)" -ge 13 ]
 }
 
 environment() {
@@ -166,7 +194,7 @@ environment() {
         fi
     fi
     if [ $doing = yes ]; then # before anything is served by it
-        "$programs/$name/bin/timerd" check "$bench_file" >/dev/null || die "this timerd does not take the bench '$bench'"
+        check_bench "$programs/$name/bin/timerd" || die "this timerd does not take the bench '$bench'"
     fi
     link=$(readlink "$programs/current" 2>/dev/null) || link=""
     if [ "$link" != "$name" ]; then
@@ -178,15 +206,25 @@ environment() {
     current=$name
 }
 
+check_bench() { # TIMERD
+    case $bench_file in
+        "$clone"/*) "$1" check "$bench_file" >/dev/null ;; # as trusted as this installer
+        *) as_timerd "$1" check "$bench_file" >/dev/null ;;
+    esac
+}
+
 build() { # DIRECTORY
     local options=()
     if system_lgpio; then options=(--system-site-packages); fi
     rm -rf "$1"
     mkdir -p "$programs"
-    python3 -m venv "${options[@]}" "$1"
-    local pip=("$1/bin/python" -m pip install -q --disable-pip-version-check)
+    python3 -I -m venv "${options[@]}" "$1"
+    local pip=("$1/bin/python" -I -m pip install -q --disable-pip-version-check)
     "${pip[@]}" --require-hashes --only-binary :all: -r "$here/python.lock"
     "${pip[@]}" --no-index --no-deps --no-build-isolation "$clone"
+    # In place of pip's: nothing in the environment, nor a folder of the user's, has a module of it.
+    printf '#!/bin/sh\nexec %q -IB -m timerd "$@"\n' "$1/bin/python" >"$1/bin/timerd"
+    chmod 755 "$1/bin/timerd"
     "$1/bin/timerd" --version >/dev/null
     touch "$1/complete"
 }
@@ -249,14 +287,14 @@ files() {
     local unit
     for unit in "${units[@]}"; do place 644 "/etc/systemd/system/$unit" <"$here/$unit"; done
     place 644 /etc/systemd/system.conf.d/timerd.conf <"$here/watchdog.conf"
-    place 644 /etc/sysusers.d/timerd.conf <"$here/sysusers.conf"
-    place 644 /etc/tmpfiles.d/timerd.conf <"$here/tmpfiles.conf"
     place 644 /etc/udev/rules.d/70-timerd.rules < <(rules)
     place 755 /usr/local/bin/timerd <"$here/command.sh"
 }
 
 users() {
     local who lacking=no
+    place 644 /etc/sysusers.d/timerd.conf <"$here/sysusers.conf"
+    place 644 /etc/tmpfiles.d/timerd.conf <"$here/tmpfiles.conf"
     for who in timerd timerd-panel; do grep -q "^$who:" "$root/etc/passwd" 2>/dev/null || lacking=yes; done
     if [ $lacking = yes ] && change "make the users and groups timerd and timerd-panel"; then
         systemd-sysusers --root="${root:-/}" timerd.conf
@@ -279,48 +317,68 @@ services() {
     live systemctl is-active --quiet timerd.service || change "start timerd.service now" || true
 }
 
-config_txt() { # install | uninstall
-    local text words="our part out"
+hook=/etc/kernel/postinst.d/z50-raspi-firmware # Debian's: with each kernel it writes the boot files anew, from these:
+hook_config=/etc/default/raspi-firmware-custom
+hook_words=/etc/default/raspi-extra-cmdline
+
+boot_files() { # install | uninstall
+    if grep -qs raspi-firmware-custom "$root$hook" || [ "$1" = uninstall ]; then
+        config_txt "$1" "$hook_config" "what is written into config.txt with each kernel"
+        cmdline_txt "$1" "$hook_words" "what is written into cmdline.txt with each kernel"
+    fi
     if [ ! -f "$boot/config.txt" ]; then
         echo "  (there is no config.txt in ${boot#"$root"}: is this a Raspberry Pi? Its settings are left out)"
         return
     fi
-    [ "$(grep -c "^$begin" "$boot/config.txt")" = "$(grep -c "^$end" "$boot/config.txt")" ] ||
-        die "${boot#"$root"}/config.txt: one of the marks '$begin' and '$end' is gone: put it back, or take both away"
-    text=$(sed "/^$begin/,/^$end/d" "$boot/config.txt")
-    if [ "$1" = install ]; then
-        text+=$(printf '\n%s, by install.sh; put nothing of your own in here\n' "$begin")
-        text+=$(echo && cat "$here/config.txt" && echo "$end")
-        words="lines at rest from power-up, strict release, watchdog, no splash, lamps on the board off"
-    fi
-    if [ "$text" != "$(cat "$boot/config.txt")" ] && change "change ${boot#"$root"}/config.txt: $words"; then
-        boot_file "$boot/config.txt" "$text"
-    fi
+    config_txt "$1" "${boot#"$root"}/config.txt" \
+        "lines at rest from power-up, strict release, watchdog, no splash, lamps on the board off"
+    [ ! -f "$boot/cmdline.txt" ] ||
+        cmdline_txt "$1" "${boot#"$root"}/cmdline.txt" "strict release; a console that is silent, and red where it is not"
 }
 
-cmdline_txt() { # install | uninstall
-    local word text words="our part out" there wanted out=()
-    [ -f "$boot/cmdline.txt" ] || return 0
-    [ "$(grep -c . "$boot/cmdline.txt")" -le 1 ] ||
-        die "${boot#"$root"}/cmdline.txt: it has several lines, and the firmware reads one: mend it, or say --no-boot"
-    read -r -a there <"$boot/cmdline.txt" || true # the one line that the firmware reads may lack its end
+config_txt() { # install | uninstall, PATH, WORDS
+    local text words=$3 there block=""
+    there=$(cat "$root$2" 2>/dev/null) || there=""
+    [ "$(grep -c "^$begin" <<<"$there")" = "$(grep -c "^$end" <<<"$there")" ] ||
+        die "$2: one of the marks '$begin' and '$end' is gone: put it back, or take both away"
+    text=$(sed "/^$begin/,/^$end/d" <<<"$there")
+    if [ "$1" = install ]; then
+        block=$(echo "$begin, by install.sh; put nothing of your own in here" && cat "$here/config.txt" && echo "$end")
+        text+=${text:+$'\n'}$block
+    else
+        words="our part out"
+    fi
+    # Where it stands whole between what others wrote there, as Debian's hook does, it stands well.
+    if [ -n "$block" ] && [[ $there == *"$block"* ]] && [ -f "$root$hook" ]; then return; fi
+    if [ "$text" != "$there" ] && change "change $2: $words"; then boot_file "$root$2" "$text"; fi
+}
+
+cmdline_txt() { # install | uninstall, PATH, WORDS
+    local word text words=$3 kind=word there=() wanted out=()
+    [ "$2" != "$hook_words" ] || kind=extra
+    [ ! -f "$root$2" ] || [ "$(grep -c . "$root$2")" -le 1 ] ||
+        die "$2: it has several lines, and the firmware reads one: mend it, or say --no-boot"
+    if [ -f "$root$2" ]; then read -r -a there <"$root$2" || true; fi # the one line that is read may lack its end
     read -r -a wanted <"$here/cmdline.txt"
     for word in "${there[@]}"; do
-        was_owned word "$word" || out+=("$word") # ours are put on anew, at the end
+        was_owned $kind "$word" || out+=("$word") # ours are put on anew, at the end
     done
     if [ "$1" = install ]; then
-        words="a console that is silent, and red where it is not"
-        for word in "${wanted[@]}"; do
+        for word in "${wanted[@]}" "timerd.lines=$(lines_of "$here/config.txt")"; do
             case " ${out[*]} " in
                 *" $word "*) ;;
-                *) out+=("$word") && own word "$word" ;;
+                *) out+=("$word") && own $kind "$word" ;;
             esac
         done
+    else
+        words="our part out"
     fi
     text=${out[*]}
-    if [ "$text" != "$(cat "$boot/cmdline.txt")" ] && change "change ${boot#"$root"}/cmdline.txt: $words"; then
-        boot_file "$boot/cmdline.txt" "$text"
-    fi
+    if [ "$text" != "${there[*]}" ] && change "change $2: $words"; then boot_file "$root$2" "$text"; fi
+}
+
+lines_of() { # CONFIG.TXT: the kernel takes no notice of this word; bench check sees by it which lines were booted with
+    sed -n "s/^gpio=//p" "$1" | sha256sum | cut -c 1-8
 }
 
 what_is_no_longer_ours() { # files of an older version that this one does not have
@@ -341,17 +399,21 @@ remember() { # THINGS...: what is ours, one a line
 # -- all of it ---------------------------------------------------------------------------------------------------------
 
 install_all() {
+    local planned=("${kept[@]}")
     kept=()
     system_packages
+    if [ $doing = yes ]; then # before anything is put there: so that it is known whose it is, whatever interrupts this
+        mapfile -t before < <(cat "$owned" 2>/dev/null)
+        remember "${before[@]}" "${planned[@]}"
+    fi
+    users
     environment
     choices
     files
-    users
     if [ $boot_settings = yes ]; then
-        config_txt install
-        cmdline_txt install
+        boot_files install
     elif [ -f "$owned" ]; then
-        mapfile -t -O ${#kept[@]} kept < <(grep '^word ' "$owned")
+        mapfile -t -O ${#kept[@]} kept < <(grep -E '^(word|extra) ' "$owned")
     fi
     what_is_no_longer_ours
     if [ $doing = yes ]; then remember "${kept[@]}"; fi
@@ -375,22 +437,21 @@ start_anew() {
 
 uninstall_all() {
     local unit kind thing
-    kept=()
     for unit in "${units[@]}"; do
         if [ -e "$root/etc/systemd/system/$unit" ] && change "stop $unit, for good"; then
             live systemctl stop "$unit"
             systemctl --root="${root:-/}" disable --quiet "$unit"
         fi
     done
-    config_txt uninstall
-    cmdline_txt uninstall
+    boot_files uninstall
     if [ -f "$owned" ]; then
         while read -r kind thing; do
             if [ "$kind" = file ]; then remove "$thing" && remove "$thing.new"; fi
         done <"$owned"
     fi
-    remove "${boot#"$root"}/config.txt.new" # of an installation that was interrupted
-    remove "${boot#"$root"}/cmdline.txt.new"
+    for thing in "${boot#"$root"}"/{config,cmdline}.txt "$hook_config" "$hook_words"; do
+        remove "$thing.new" # of an installation that was interrupted
+    done
     remove /opt/timerd
     remove /var/cache/timerd-panel
     remove /etc/timerd/installed
@@ -406,6 +467,7 @@ case $(uname -m) in
     aarch64 | x86_64) ;;
     *) die "this system is $(uname -m): Python's packages are locked for 64 bits: install the 64-bit system" ;;
 esac
+[ "$(python_minor)" -ge 11 ] || die "this system's Python is older than 3.11: $served"
 if sheet_under_way; then die "a sheet is under way: finish it, or give it up; nothing was changed"; fi
 if [ $uninstall = no ]; then
     the_bench
@@ -428,10 +490,6 @@ if [ $yes = no ]; then
 fi
 echo "changing:"
 trap 'live sync' EXIT # the next thing may be the plug
-if [ $uninstall = no ]; then # before anything is put there: so that it is known whose it is, whatever interrupts this
-    mapfile -t before < <(cat "$owned" 2>/dev/null)
-    remember "${before[@]}" "${kept[@]}"
-fi
 doing=yes changes=0
 $work
 if [ $uninstall = yes ]; then

@@ -14,7 +14,7 @@ from gpiozero import Device
 from lines.pins import RecordingFactory
 
 from timerd.bench import lines
-from timerd.bench.lines import GpioLines, LinesError, claiming, open_factory
+from timerd.bench.lines import PIN_LIBRARY, GpioLines, LinesError, claiming, open_factory
 from timerd.bench.pedals import GpioPedals
 
 GREEN, BLUE, SAFE, BEAT = 17, 27, 22, 26
@@ -268,7 +268,8 @@ class TestFactory:
             monkeypatch.setenv("GPIOZERO_PIN_FACTORY", "lgpio")
         words = said(open_factory, tmp_path)
         assert words.startswith("the pins: ") and "lgpio" in words
-        assert words.endswith(": install the pin library (on a Raspberry Pi: apt install python3-lgpio)")
+        assert words.endswith(f": install the pin library: {PIN_LIBRARY}")
+        assert "apt install python3-lgpio (Raspberry Pi OS)" in PIN_LIBRARY and "pip install 'lgpio" in PIN_LIBRARY
         assert not recwarn.list
 
     def test_lgpio_off_a_raspberry_pi(self, fake_lgpio: FakeLgpio, tmp_path: Path) -> None:
@@ -297,6 +298,7 @@ class FakeLgpio(types.ModuleType):
         super().__init__("lgpio")
         self.level: dict[int, int] = {}
         self.mode: dict[int, int] = {}
+        self.pull: dict[int, int] = {}
         self.calls: list[tuple[Any, ...]] = []
         self.refuses = ""
         self.revision: int | None = 0xC03111
@@ -314,11 +316,11 @@ class FakeLgpio(types.ModuleType):
         self.calls.append(("free", gpio))
 
     def gpio_claim_input(self, handle: int, gpio: int, flags: int = 0) -> None:
-        self.mode[gpio] = flags & ~128
+        self.mode[gpio], self.pull[gpio] = flags & ~128, flags
         self.calls.append(("input", gpio))
 
     def gpio_claim_output(self, handle: int, gpio: int, level: int = 0, flags: int = 0) -> None:
-        self.mode[gpio], self.level[gpio] = 2, level
+        self.mode[gpio], self.level[gpio], self.pull[gpio] = 2, level, flags
         self.calls.append(("output", gpio, level))
 
     def gpio_claim_alert(self, handle: int, gpio: int, edges: int, flags: int = 0) -> None:
@@ -404,6 +406,17 @@ class TestLgpio:
         lines.close()
         assert sorted(fake_lgpio.calls[:2]) == [("write", GREEN, 0), ("write", SAFE, 0)]
         assert sorted(fake_lgpio.calls[2:]) == [("input", GREEN), ("input", SAFE)]
+
+    @pytest.mark.parametrize(("outputs", "pull"), [(HIGH, FakeLgpio.SET_PULL_DOWN), (LOW, FakeLgpio.SET_PULL_UP)])
+    def test_the_chip_s_own_resistor_holds_every_line_at_rest_from_first_to_last(
+        self, outputs: Any, pull: int, fake_lgpio: FakeLgpio, tmp_path: Path
+    ) -> None:
+        open_factory(tmp_path)
+        lines = GpioLines(outputs)
+        held = {out["pin"]: pull for out in outputs.values()}
+        assert fake_lgpio.pull == held
+        lines.close()
+        assert fake_lgpio.pull == held, "and as inputs too"
 
     def test_pedals_ask_for_raw_edges_with_their_pull_and_the_kernels_time(
         self, fake_lgpio: FakeLgpio, tmp_path: Path

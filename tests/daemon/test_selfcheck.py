@@ -22,19 +22,33 @@ from served.killing import PAPER
 from timerd.cli import main
 from timerd.daemon.recovery import SLACK_S, next_instant
 from timerd.daemon.selfcheck import chip as chip_module
-from timerd.daemon.selfcheck import trials
-from timerd.daemon.selfcheck.answers import Answers, Chip, Clock, Disk, Line, Means, Output, Trial, Watchdog
+from timerd.daemon.selfcheck import machine, trials
+from timerd.daemon.selfcheck.answers import (
+    Answers,
+    Chip,
+    Clock,
+    Disk,
+    Line,
+    Means,
+    Output,
+    Speech,
+    Trial,
+    Watchdog,
+    WrittenAnew,
+)
 from timerd.daemon.selfcheck.chip import ask_chip
 from timerd.daemon.selfcheck.finding import Finding
 from timerd.daemon.selfcheck.findings import findings, known
 from timerd.daemon.selfcheck.machine import ask_machine, pedal_pins, pins
+from timerd.daemon.selfcheck.starting import lines_word
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import read
 
 ROOT = Path(__file__).parents[2]
 MEANS = Means("pygame-ce 2.5.8", ("KMSDRM", "dummy"), None)
-CMDLINE = (ROOT / "firmware" / "raspberrypi" / "cmdline.txt").read_text()
-CONFIG = (ROOT / "firmware" / "raspberrypi" / "config.txt").read_text()
+BOARD = ROOT / "firmware" / "raspberrypi"
+CONFIG = f"a=b\n# timerd: from here, by install.sh\n{(BOARD / 'config.txt').read_text()}# timerd: to here\n"
+CMDLINE = f"root=/dev/a {(BOARD / 'cmdline.txt').read_text().strip()} {lines_word(CONFIG)}"
 STATUS: dict[str, Any] = {
     "bench": "two-station", "simulated": False, "state": "idle", "reason": None, "ink": None,
     "scheduling": "real time, memory locked",
@@ -52,14 +66,15 @@ BENCH = bench()
 FREE = {pin: Line("", False, False) for pin in pins(BENCH)}
 HELD = {pin: Line("lg", True, pin not in pedal_pins(BENCH)) for pin in pins(BENCH)}
 GOOD = Answers(
-    user="timerd", root=False, factory_named="", daemon_trouble=None, leds=(), desktop=False, voice=None,
+    user="timerd", root=False, factory_named="", daemon_trouble=None, leds=(), desktop=False, written_anew=None,
     board="Raspberry Pi 4 Model B Rev 1.4", bench=BENCH,
     packages={"gpiozero": "2.0.1", "lgpio": "0.2.2.0"}, chips=(Chip("/dev/gpiochip0", "pinctrl-bcm2711", HELD),),
-    trial=Trial(None, None, (0.00002, 0.00003, 0.0002)), daemon=STATUS, release={"pinctrl_bcm2835": "N"},
+    trial=Trial(None, None, (0.00002, 0.00003, 0.0002)), daemon=STATUS,
+    release={"pinctrl_bcm2835": "N"}, kernel="6.12.47+rpt-rpi-v8",
     watchdog=Watchdog("Broadcom BCM2835 Watchdog timer", "active", 10), config=CONFIG, cmdline=CMDLINE, throttled=0,
     clock=Clock("arch_sys_counter", 1.0, 2031, 0.0), disk=Disk((0.004, 0.005, 0.02), None, "ext4", 1 << 33),
     screens=(Output("HDMI-A-1", True, True),), cards=(Output("USB Audio", True, True),), means=MEANS,
-    speech="eSpeak NG text-to-speech: 1.51",
+    speech=Speech("eSpeak NG text-to-speech: 1.51"),
 )  # fmt: skip
 """A bench's computer on which all is well."""
 
@@ -118,9 +133,22 @@ LOW_ACTIVE = bench(was="flasher:    {pin: 23,", now="flasher:    {pin: 4, active
         ({"config": None}, [("boot", "mind", "there is no config.txt")]),
         ({"config": CONFIG.replace("=op,dl", "=op,dh")},
          [("boot", "mind", "not held at rest from power-up: GPIO17 (lamp head-green, low)")]),
+        ({"cmdline": CMDLINE.replace("timerd.lines", "timerd.was")},
+         [("boot", "mind", "the computer was not started with it")]),
+        ({"config": CONFIG.replace("gpio=12,", "gpio=4,")}, [("boot", "mind", "the computer was not started with it")]),
+        ({"config": CONFIG.replace("# timerd", "# mine")}, [("boot", "mind", "was started with it is not told")]),
+        ({"written_anew": WrittenAnew("", CMDLINE)},
+         [("boot", "mind", "the next kernel's update writes config.txt without them: GPIO17 (lamp head-green, low)")]),
+        ({"written_anew": WrittenAnew(CONFIG, "quiet mine=1")},
+         [("darkness", "mind", "the next kernel's update writes cmdline.txt without logo.nologo")]),
+        ({"written_anew": WrittenAnew(CONFIG, CMDLINE)}, []),
         ({"config": CONFIG + "dtoverlay=pwm,pin=26,func=4\n"}, [("heartbeat", "wrong", "GPIO26 is given to PWM")]),
         ({"release": {"pinctrl_bcm2835": "Y"}}, [("release", "wrong", "leaves a killed program's lines")]),
-        ({"release": {}}, [("release", "mind", "does not say")]),
+        ({"release": {"pinctrl_bcm2835": "Y"}, "kernel": "6.12.48+deb13-arm64"},
+         [("release", "wrong", "leaves a killed program's lines")]),
+        ({"release": {}, "kernel": "6.1.0-37-arm64"},
+         [("release", "right", "Debian's kernel 6.1.0-37-arm64 has no setting")]),
+        ({"release": {}}, [("release", "mind", "the kernel 6.12.47+rpt-rpi-v8 does not say")]),
         ({"trial": Trial(None, None, (0.0001, 0.004))}, [("scheduling", "mind", "at worst 4.0 ms")]),
         ({"watchdog": None}, [("watchdog", "mind", "the board's own is not there")]),
         ({"watchdog": Watchdog("Broadcom", "inactive", 15)}, [("watchdog", "mind", "Broadcom: inactive")]),
@@ -138,8 +166,11 @@ LOW_ACTIVE = bench(was="flasher:    {pin: 23,", now="flasher:    {pin: 4, active
         ({"throttled": 0x50005},
          [("power", "wrong", "the supply is too weak now"), ("power", "mind", "the processor is slowed down")]),
         ({"throttled": 0x50000}, [("power", "mind", "the supply was too weak since the start")]),
+        ({"throttled": None}, [("power", "mind", "does not tell how the supply holds")]),
         ({"leds": ("ACT", "PWR")}, [("darkness", "mind", "lamps on the board are lit: ACT, PWR")]),
-        ({"cmdline": "console=tty1"}, [("darkness", "mind", "the console may show white: no quiet")]),
+        ({"leds": None}, [("darkness", "mind", "the kernel tells of no lamp on the board")]),
+        ({"cmdline": f"console=tty1 {lines_word(CONFIG)}"},
+         [("darkness", "mind", "the console may show white: no quiet")]),
         ({"screens": ()}, [("screen", "mind", "no screen is connected")]),
         ({"screens": (Output("HDMI-A-1", True, False),)}, [("screen", "mind", "HDMI-A-1: timerd may not use it")]),
         ({"means": Means("pygame 2.6.1", ("x11",), "gone")},
@@ -150,7 +181,9 @@ LOW_ACTIVE = bench(was="flasher:    {pin: 23,", now="flasher:    {pin: 4, active
         ({"cards": ()}, [("sound", "mind", "there is no card")]),
         ({"cards": (Output("USB Audio", True, False),)}, [("sound", "mind", "USB Audio: timerd may not use it")]),
         ({"speech": None}, [("speech", "mind", "espeak-ng is not installed")]),
-        ({"voice": "voice 'en-quay': does not exist"}, [("speech", "mind", "voice 'en-quay'")]),
+        ({"speech": Speech("a", "voice 'en-quay': does not exist")}, [("speech", "mind", "a: voice 'en-quay'")]),
+        ({"speech": Speech("a", untried="not tried: so")}, [("speech", "mind", "a: not tried: so")]),
+        ({"clock": Clock("tsc", None, 2031, 0)}, [("clock", "right", "by tsc; how fast it runs was not tried")]),
     ],
 )  # fmt: skip
 def test_each_answer_has_its_finding_and_what_to_do(now: Mapping[str, Any], wanted: list[tuple[str, str, str]]) -> None:
@@ -169,6 +202,11 @@ def test_without_a_daemon_the_trial_counts() -> None:
     refused = replace(alone, trial=Trial("Operation not permitted", "Cannot allocate memory", (0.002,)))
     told = [(f.subject, f.level) for f in findings(refused) if f.subject in ("scheduling", "memory")]
     assert told == [("scheduling", "mind"), ("scheduling", "right"), ("memory", "mind")]
+    late = replace(alone, trial=Trial(None, None, (), "not tried: so"))
+    told = [f for f in findings(late) if f.subject in ("scheduling", "memory")]
+    assert [(f.subject, f.level, f.found) for f in told] == [
+        ("scheduling", "mind", "not tried: so"), ("memory", "mind", "not tried: so"),
+    ]  # fmt: skip
     barred = replace(
         alone, chips=(Chip("/dev/gpiochip0", "", {}, "Permission denied"),), disk=Disk((), "/x: no", "ext4", None)
     )
@@ -238,6 +276,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_machine_s_own_tables_are_read(quick: None, tmp_path: Path) -> None:
     tables = {
         "proc/device-tree/model": "Raspberry Pi 5 Model B Rev 1.0\0", "proc/cmdline": "quiet\n",
+        "proc/sys/kernel/osrelease": "6.6.1-v8\n", "etc/kernel/postinst.d/z50-raspi-firmware": "another's",
         "proc/self/mounts": f"/dev/a / ext4 rw 0 0\n/dev/b {tmp_path} vfat rw 0 0\n",
         "proc/asound/pcm": "00-00: HDMI : HDMI : playback 1\n01-00: A mic : A mic : capture 1\n",
         "sys/module/pinctrl_rp1/parameters/persist_gpio_outputs": "Y\n", "dev/snd/pcmC0D0p": "",
@@ -256,6 +295,7 @@ def test_a_machine_s_own_tables_are_read(quick: None, tmp_path: Path) -> None:
     told = ask_machine(BENCH, tmp_path / "none" / "yet", None, None, MEANS, tmp_path)
     assert (told.board, told.cmdline, told.config) == ("Raspberry Pi 5 Model B Rev 1.0", "quiet", "a=b")
     assert told.release == {"pinctrl_rp1": "Y"} and told.watchdog == Watchdog("A dog", "active", 10)
+    assert told.written_anew is None and told.kernel == "6.6.1-v8"
     assert told.leds == ("ACT",) and told.throttled == 0x50000
     assert told.screens == (Output("HDMI-A-1", True, True), Output("HDMI-A-2", False, True))
     assert told.cards == (Output("HDMI", True, True),)
@@ -269,6 +309,7 @@ def test_a_machine_s_own_tables_are_read(quick: None, tmp_path: Path) -> None:
 def test_an_empty_machine_is_no_trouble(quick: None, tmp_path: Path) -> None:
     told = ask_machine(None, tmp_path, None, None, MEANS, tmp_path)
     assert (told.board, told.config, told.watchdog, told.throttled, told.chips) == (None, None, None, None, ())
+    assert (told.leds, told.kernel) == (None, "")
     assert {finding.level for finding in findings(told)} >= {"mind"}
 
 
@@ -276,6 +317,44 @@ def test_a_book_s_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     (tmp_path / "home").write_text("a file")
     found = trials.try_disk(tmp_path / "home")
     assert found.trouble == f"{tmp_path / 'home'}: Not a directory" and found.syncs == ()
+
+
+def test_what_a_hook_of_debian_s_writes_anew_is_known(quick: None, tmp_path: Path) -> None:
+    hook = tmp_path / "etc/kernel/postinst.d/z50-raspi-firmware"
+    hook.parent.mkdir(parents=True)
+    hook.write_text('firmware_custom="/etc/default/raspi-firmware-custom"')
+    (tmp_path / "etc/default").mkdir()
+    assert ask_machine(BENCH, tmp_path, None, None, MEANS, tmp_path).written_anew == ("", "")
+    (tmp_path / "etc/default/raspi-firmware-custom").write_text("a=b\n")
+    (tmp_path / "etc/default/raspi-extra-cmdline").write_text("quiet\n")
+    assert ask_machine(BENCH, tmp_path, None, None, MEANS, tmp_path).written_anew == ("a=b", "quiet")
+
+
+def test_a_trial_that_times_out_is_told_as_none(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By a child that never answers, and by one that cannot be made."""
+    monkeypatch.setattr(trials, "_CHILD", "import sys; sys.stdin.readline()")
+    monkeypatch.setattr(trials, "_CHILD_WITHIN_S", 0.01)
+    late = Trial(None, None, (), "not tried: this machine did not come to it within 0.01 s")
+    assert trials.try_scheduling() == late
+    monkeypatch.setattr("sys.executable", "/nowhere/python")
+    assert trials.try_scheduling() == Trial(
+        None, None, (), "not tried: [Errno 2] No such file or directory: '/nowhere/python'"
+    )
+
+
+def test_speech_that_does_not_answer_in_time_is_no_wrong_voice(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    program = tmp_path / "espeak-ng"
+    program.write_text('#!/bin/sh\n[ "$1" = --version ] && echo "Talker: 1.0  Data at: x" && exit\neval "$DOES"\n')
+    program.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path}:{os.environ['PATH']}")
+    monkeypatch.setattr(machine, "_SPEAKS_WITHIN_S", 0.5)
+    for does, speech in (
+        ("exec sleep 60", Speech("Talker: 1.0", untried="not tried: it did not answer within 0.5 s")),
+        ("echo no such voice >&2; exit 1", Speech("Talker: 1.0", "voice 'en': no such voice")),
+        ("true", Speech("Talker: 1.0")),
+    ):
+        monkeypatch.setenv("DOES", does)
+        assert machine._speech(None) == speech
 
 
 def test_the_trial_is_made_in_a_child() -> None:
@@ -347,4 +426,4 @@ def test_a_daemon_that_does_not_answer_is_told_and_nothing_is_tried(
     status, told = check(capsys, served.home)
     served.kill("daemon", how=signal.SIGCONT)
     assert status == 1 and "wrong  daemon: the daemon does not answer" in told
-    assert "disk: not tried" in told
+    assert "disk: not tried: a sheet may be under way" in told

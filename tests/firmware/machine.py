@@ -16,21 +16,25 @@ ROOT = Path(__file__).parents[2]
 SOURCE = ROOT / "firmware" / "raspberrypi"
 PYTHON = """\
 #!/bin/sh
+[ "$1" = --version ] && echo "Python 3.11.2" && exit
+[ "$1" = -IB ] && exec "$STAND_IN" "$@"
+[ "$1" = -I ] || exit 9
+shift
 case "$1" in
-    --version) echo "Python 3.11.2" ;;
-    -c) exit ${SYSTEM_LGPIO:-1} ;;
+    -c) echo "${PYTHON_MINOR:-11}" ;;
     -m)
-        echo "$*" >>"$ASKED"
+        echo "-I $*" >>"$ASKED"
         [ "$2 $3" = "pip install" ] && [ -n "$NO_PACKAGES" ] && exit 1
         if [ "$2" = venv ]; then
             for folder; do :; done
-            mkdir -p "$folder/bin" && cp "$0" "$folder/bin/python" && cp "$STAND_IN" "$folder/bin/timerd"
+            mkdir -p "$folder/bin" && cp "$0" "$folder/bin/python"
         fi ;;
 esac
 """
 TIMERD = """\
 #!/bin/sh
-case "$1" in
+[ "$1 $2 $3" = "-IB -m timerd" ] || exit 9
+case "$4" in
     status) [ -f "$STATUS" ] && cat "$STATUS" ;;
     check) [ -z "$BENCH_REFUSED" ] ;;
 esac
@@ -83,12 +87,13 @@ class Machine:
         return text.replace(f"{self.clone}", "CLONE").replace(f"{self.root}", "").splitlines()
 
     def tree(self) -> dict[str, str]:
-        """Every file with its mode and text, every link with where it leads, every folder but empty ones."""
+        """Every file with its mode and text, every link with where it leads, every folder but empty ones. Paths in it
+        are the root's own."""
         found = {}
         for path in sorted(self.root.rglob("*")):
             name = str(path.relative_to(self.root))
             if path.is_symlink():
                 found[name] = f"-> {os.readlink(path)}"
             elif path.is_file():
-                found[name] = f"{stat.S_IMODE(path.stat().st_mode):o} {path.read_text()}"
+                found[name] = f"{stat.S_IMODE(path.stat().st_mode):o} {path.read_text().replace(str(self.root), '')}"
         return found

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import hashlib
+import os
 import re
 import shutil
 import subprocess
+import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from firmware.interrupted import commands, killed_at
+from firmware.live import Live
 from firmware.machine import ROOT, SOURCE, Machine
 from outside import need
 
@@ -67,10 +72,18 @@ def expected(machine: Machine, before: dict[str, str], name: str, bench: str) ->
     config = f"{begin}{(SOURCE / 'config.txt').read_text()}{end}"
     tree["boot/firmware/config.txt"] = before["boot/firmware/config.txt"] + config
     words = [word for word in (SOURCE / "cmdline.txt").read_text().split() if word != "quiet"]
+    words.append(f"timerd.lines={lines_of((SOURCE / 'config.txt').read_text())}")
     tree["boot/firmware/cmdline.txt"] = before["boot/firmware/cmdline.txt"].strip() + " " + " ".join(words) + "\n"
     owned = sorted([f"file /{path}" for path in MINE] + [f"word {word}" for word in words])
     tree["etc/timerd/installed"] = "644 " + "\n".join(owned) + "\n"
     return tree
+
+
+def lines_of(config: str) -> str:
+    """What the kernel's command line says of the lines that it was started with."""
+    return hashlib.sha256(
+        "".join(f"{told}\n" for told in re.findall("^gpio=(.*)$", config, re.M)).encode()
+    ).hexdigest()[:8]
 
 
 def without_users(machine: Machine) -> dict[str, str]:
@@ -97,10 +110,10 @@ def test_an_installation_leaves_what_it_should_and_a_second_one_changes_nothing(
     assert oct((machine.root / "var/lib/timerd/profiles/prints").stat().st_mode)[-4:] == "2770"
     name = installed_name(machine)
     assert machine.packages_asked() == [
-        f"-m venv /opt/timerd/{name}",
-        "-m pip install -q --disable-pip-version-check --require-hashes --only-binary :all: "
+        f"-I -m venv /opt/timerd/{name}",
+        "-I -m pip install -q --disable-pip-version-check --require-hashes --only-binary :all: "
         "-r CLONE/firmware/raspberrypi/python.lock",
-        "-m pip install -q --disable-pip-version-check --no-index --no-deps --no-build-isolation CLONE",
+        "-I -m pip install -q --disable-pip-version-check --no-index --no-deps --no-build-isolation CLONE",
     ]
     assert "write /etc/systemd/system/timerd.service" in said
 
@@ -208,6 +221,70 @@ def test_a_root_that_shares_nothing_shares_its_programs(machine: Machine) -> Non
             path = path.parent
 
 
+HOOK = """\
+#!/bin/sh
+# As Debian's raspi-firmware: at each kernel or firmware update
+cd "$1" || exit
+{
+    printf '# Do not modify this file!\\n\\narm_64bit=1\\nkernel=vmlinuz-%s\\n' "$2"
+    printf '\\n# Inserted:\\n'
+    cat etc/default/raspi-firmware-custom 2>/dev/null
+} >boot/firmware/config.txt
+extra=$(cat etc/default/raspi-extra-cmdline 2>/dev/null)
+echo "console=tty0  root=/dev/mmcblk0p2 rw  rootwait $extra" >boot/firmware/cmdline.txt
+"""
+"""From reading Debian's own (raspi-firmware 1.20220830 and 1.20240424), which tests/measure/service_manager.py runs."""
+
+
+@pytest.fixture
+def debian(machine: Machine) -> Machine:
+    """A machine whose boot files are written anew at each update (`update`)."""
+    hook = machine.root / "etc/kernel/postinst.d/z50-raspi-firmware"
+    hook.parent.mkdir(parents=True)
+    hook.write_text(HOOK)
+    hook.chmod(0o755)
+    update(machine, "1")
+    return machine
+
+
+def settings(config: str) -> list[str]:
+    """What is no comment in a config.txt."""
+    return [line for line in config.splitlines() if line and not line.startswith("#")]
+
+
+def update(machine: Machine, kernel: str) -> None:
+    subprocess.run([machine.root / "etc/kernel/postinst.d/z50-raspi-firmware", machine.root, kernel], check=True)
+
+
+@pytest.mark.parametrize("own", [{}, {"raspi-firmware-custom": "dtoverlay=mine\n", "raspi-extra-cmdline": "mine=1\n"}])
+def test_a_kernel_s_update_on_debian_takes_nothing_of_ours_away(debian: Machine, own: dict[str, str]) -> None:
+    for name, text in own.items():
+        (debian.root / "etc/default").mkdir(exist_ok=True)
+        (debian.root / "etc/default" / name).write_text(text)
+    update(debian, "1")
+    before = debian.tree()
+    said = done(debian, "--bench", "two-station")
+    assert "change /etc/default/raspi-firmware-custom: " in said and "change /boot/firmware/config.txt: " in said
+    installed = debian.tree()
+    update(debian, "2")
+    after = debian.tree()
+    assert settings(installed["boot/firmware/config.txt"].replace("vmlinuz-1", "vmlinuz-2")) == (
+        settings(after["boot/firmware/config.txt"])
+    ), "nothing but the kernel's name is another one"
+    assert installed["boot/firmware/cmdline.txt"].split() == after["boot/firmware/cmdline.txt"].split()
+    assert (SOURCE / "config.txt").read_text() in after["boot/firmware/config.txt"]
+    words = (SOURCE / "cmdline.txt").read_text().split()
+    words.append(f"timerd.lines={lines_of((SOURCE / 'config.txt').read_text())}")
+    mine = own.get("raspi-extra-cmdline", "").split()
+    assert after["boot/firmware/cmdline.txt"].partition(" rootwait ")[2].split() == [*mine, *words]
+    again = debian.install("--yes")
+    assert again.stdout.splitlines()[-1] == "  nothing: all is as it should be" and debian.tree() == after
+    done(debian, "--uninstall")
+    update(debian, "1")
+    left = {path: text for path, text in debian.tree().items() if path not in USERS and "etc/timerd/" not in path}
+    assert left == {path: text for path, text in before.items() if path not in USERS}
+
+
 def test_several_lines_of_cmdline_txt_are_nobody_s_to_drop(machine: Machine) -> None:
     line = machine.root / "boot/firmware/cmdline.txt"
     line.write_text(f"{line.read_text()}mine=1\n")
@@ -229,9 +306,9 @@ def test_nothing_is_changed_while_a_sheet_is_under_way(machine: Machine) -> None
 
 
 def test_python_3_13_takes_the_system_s_pin_library(machine: Machine) -> None:
-    ran = machine.install("--bench", "two-station", "--yes", SYSTEM_LGPIO="0")
+    ran = machine.install("--bench", "two-station", "--yes", PYTHON_MINOR="13")
     assert "libdrm2 python3-lgpio)" in ran.stdout
-    assert machine.packages_asked()[0] == f"-m venv --system-site-packages /opt/timerd/{installed_name(machine)}"
+    assert machine.packages_asked()[0] == f"-I -m venv --system-site-packages /opt/timerd/{installed_name(machine)}"
 
 
 def test_a_pedal_s_rule_names_that_pedal_alone_and_is_kept(machine: Machine) -> None:
@@ -242,7 +319,7 @@ def test_a_pedal_s_rule_names_that_pedal_alone_and_is_kept(machine: Machine) -> 
     assert [re.findall(r'ATTRS\{id(?:Vendor|Product)\}=="(....)"', line) for line in pedals] == [
         ["1a2b", "3c4d"], ["5e6f", "0708"],
     ]  # fmt: skip
-    assert all('GROUP="timerd", MODE="0660"' in line for line in pedals)
+    assert all('GROUP="timerd", MODE="0640"' in line for line in pedals)
     assert machine.tree()["etc/timerd/bench"] == "644 BENCH=one-lamp\n"
 
 
@@ -312,3 +389,70 @@ def test_config_txt_is_read_whole_by_the_firmware() -> None:
     """98 letters a line, from memory of the firmware's documentation."""
     assert max(len(line) for line in (SOURCE / "config.txt").read_text().splitlines()) <= 98
     assert len((SOURCE / "cmdline.txt").read_text().splitlines()) == 1
+
+
+def test_a_module_that_lies_where_it_is_called_is_nobody_s(machine: Machine, tmp_path: Path) -> None:
+    """With a real Python, which root would have run it by."""
+    here = tmp_path / "here"
+    here.mkdir()
+    for name in ("venv", "pip", "sys", "ensurepip"):
+        (here / f"{name}.py").write_text(f"open({str(tmp_path / 'ran')!r}, 'w')")
+    (tmp_path / "tools" / "python3").write_text(f'#!/bin/sh\nexec {sys.executable} "$@"\n')
+    install = SOURCE / "install.sh"
+    ran = subprocess.run(
+        [str(install), "--root", str(machine.root), "--yes", "--bench", "two-station"], cwd=here, text=True,
+        env={**machine.env, "PIP_NO_INDEX": "1", "PYTHONPATH": str(here)}, capture_output=True,
+    )  # fmt: skip
+    assert ran.returncode == 1 and "No matching distribution" in ran.stderr, "pip itself, and it may ask no index"
+    assert not (tmp_path / "ran").exists()
+
+
+# -- on the running system ---------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def live() -> Iterator[Live]:
+    need(os.geteuid() == 0, "root, for an overlay of this system", "run the tests as root")
+    need(shutil.which("systemd-sysusers") is not None, "systemd (systemd-sysusers)", "apt install systemd")
+    try:
+        live = Live()
+    except OSError as error:
+        need(False, f"a file system that can be overlaid ({error})", "run the tests where mount may be called")
+        raise
+    yield live
+    live.close()
+
+
+def test_a_bench_of_the_group_s_is_read_by_timerd_s_user_and_never_by_root(live: Live) -> None:
+    """Who may write there could make it a link to what root alone may read, or a file that the parser fails on."""
+    live.put("var/lib/timerd/profiles/benches/mine.yaml", "bench: mine")
+    ran = live.install("--bench", "mine", ALL_THERE="1")
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    assert live.was_asked() == ["check by timerd", "status by timerd"]
+    ran = live.install("--bench", "two-station", ALL_THERE="1")
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    assert live.was_asked() == ["status by timerd", "check by root", "status by timerd"], "what comes along is trusted"
+
+
+def test_a_system_that_is_not_served_is_told_so_before_anything_is_changed(live: Live) -> None:
+    live.put("etc/os-release", 'PRETTY_NAME="Quay Linux 13"\n')
+    lacking = "Unable to locate package python3-lgpio"
+    ran = live.install("--bench", "two-station", PYTHON_MINOR="13", CANNOT_BE_HAD=lacking)
+    assert (ran.returncode, ran.stderr) == (1,
+        f"install.sh: Quay Linux 13: {lacking}: timerd serves Raspberry Pi OS, and Debian 12, in their 64-bit form. "
+        "Are its lists of packages old? sudo apt-get update\n",
+    )  # fmt: skip
+    (asked,) = live.was_asked()
+    assert asked.startswith("apt-get install --simulate ") and asked.endswith(" python3-lgpio")
+    assert live.changed() == []
+    ran = live.install("--bench", "two-station", PYTHON_MINOR="9")
+    assert ran.returncode == 1 and "Python is older than 3.11: timerd serves" in ran.stderr and live.changed() == []
+
+
+def test_packages_that_do_not_come_leave_nothing_behind(live: Live) -> None:
+    ran = live.install("--bench", "two-station", APT_FAILS="1")
+    assert ran.returncode == 1 and live.changed() == []
+    assert [line.partition(" python3-venv")[0] for line in live.was_asked()] == [
+        "apt-get install --simulate --no-install-recommends", "apt-get update -q",
+        "apt-get install -y -q --no-install-recommends",
+    ]  # fmt: skip

@@ -91,6 +91,7 @@ def test_what_the_manager_is_told() -> None:
     assert panel["DeviceAllow"] == ["char-drm rw", "char-alsa rw"]
     for unit in (serve, panel):
         assert (unit["Type"], unit["Restart"], unit["WatchdogSec"]) == (["notify"], ["always"], ["20"])
+        assert unit["WorkingDirectory"] == ["/"]
         assert unit["DevicePolicy"] == ["closed"] and unit["CapabilityBoundingSet"] == [""]
     assert serve["User"] != panel["User"]
 

@@ -17,6 +17,8 @@ LAMP = "lamp "
 """What the name of a lamp's line begins with: a line that makes light. No other line's does."""
 HEARTBEAT = "heartbeat"
 DEVICES = Path("/dev")
+PIN_LIBRARY = "apt install python3-lgpio (Raspberry Pi OS) or pip install 'lgpio>=0.2.2' (Python 3.11, 3.12)"
+"""How to come by it: Debian has no package of it, and the index no build for a later Python."""
 
 
 class LinesError(RuntimeError):
@@ -116,7 +118,7 @@ def _what_to_do(error: BaseException, said: str) -> str:
     if kind == "BadPinFactory":
         return "leave GPIOZERO_PIN_FACTORY unset, or name one that is installed"
     if isinstance(error, ImportError):
-        return "install the pin library (on a Raspberry Pi: apt install python3-lgpio)"
+        return f"install the pin library: {PIN_LIBRARY}"
     if kind == "PinInvalidPin":
         return "give the pin's number in the bench file as the board counts it (GPIO17 is 17)"
     if kind == "PinFixedPull":
@@ -161,14 +163,24 @@ def device_of(chip: int) -> Path:
 
 def _steady(pin_class: Any) -> Any:
     """lgpio's pin, claimed as an output at the level wanted at once: as it comes it is claimed low, and written after
-    that, which is a pulse of light on a relay that is lit by a low line."""
+    that, which is a pulse of light on a relay that is lit by a low line. Whoever claims it so claims it at rest, and
+    there the chip's own resistor holds it, however it is let go: as it comes that one is switched off."""
     import lgpio
 
     class SteadyPin(pin_class):  # type: ignore[misc]
+        _pull: int | None = None
+
         def output_with_state(self, state: bool) -> None:
             if getattr(self, "_callback", None) is not None:
                 self._callback.cancel()
                 self._callback: Any = None
-            lgpio.gpio_claim_output(self.factory._handle, self._number, int(bool(state)))
+            self._pull = lgpio.SET_PULL_UP if state else lgpio.SET_PULL_DOWN
+            lgpio.gpio_claim_output(self.factory._handle, self._number, int(bool(state)), self._pull)
+
+        def close(self) -> None:
+            if self._pull is None or self.factory._handle is None:
+                super().close()
+            else:
+                lgpio.gpio_claim_input(self.factory._handle, self._number, self._pull)
 
     return SteadyPin

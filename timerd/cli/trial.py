@@ -27,7 +27,7 @@ def trial(args: argparse.Namespace) -> int:
     with tempfile.TemporaryDirectory(prefix="timerd-trial-") as home:
         run = run_folder(home)
         daemon = subprocess.Popen(
-            [sys.executable, "-m", "timerd", "--home", home, "serve", "--bench", BENCH, "--simulated"],
+            [sys.executable, "-P", "-m", "timerd", "--home", home, "serve", "--bench", BENCH, "--simulated"],
             stdout=subprocess.PIPE, stdin=subprocess.DEVNULL, text=True,
         )  # fmt: skip
         try:

@@ -59,6 +59,22 @@ def test_no_line_moves_when_a_keeper_starts_and_ends(either: Wired, tmp_path: Pa
     assert either.changes() == {}
 
 
+@pytest.mark.parametrize("ends_by", [signal.SIGTERM, signal.SIGKILL])
+def test_a_line_that_is_let_go_is_held_at_rest_by_the_chip_s_own_resistor(
+    either: Wired, tmp_path: Path, ends_by: signal.Signals
+) -> None:
+    """The resistors outside are broken: without the chip's own every lamp would come on. That this chip has one for
+    each line that is asked for it is all that a simulated one can show."""
+    for out in either.outputs.values():
+        either.chip.pull(out["pin"], out["active"] == "high")
+    assert either.levels() == dict.fromkeys(either.outputs, True)
+    with RealKeeper(tmp_path, either.facts) as keeper:
+        assert keeper.first["is"] == "keeping", keeper.first
+        keeper.signal(ends_by)
+        keeper.ended()
+    assert either.levels() == dict.fromkeys(either.outputs, False)
+
+
 def test_as_the_library_comes_a_lamp_lit_by_a_low_line_would_have_flashed(chip: Chip) -> None:
     """That the trace sees such a pulse: gpiozero's own pin is claimed low, and written after that."""
     wired = Wired(chip, low_bench())

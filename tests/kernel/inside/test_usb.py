@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import os
+import re
 import select
+import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from firmware.machine import SOURCE
 from kernel.bench import Wired
 from kernel.chip import Chip
 from kernel.foot_switch import A, B, FootSwitch
@@ -16,6 +20,20 @@ from lines.keeper import RealKeeper, bench
 
 GREEN = "lamp head-green"
 PEDALS = ["go", "end", "third"]
+GROUP = 12345
+AS_A_MEMBER = """
+import ctypes, os, sys
+os.setgroups([int(sys.argv[1])])
+for right in range(64):  # what root has beside its name
+    ctypes.CDLL(None).prctl(24, right, 0, 0, 0)
+os.execv(sys.executable, [sys.executable, *sys.argv[2:]])
+"""
+WRITES_A_KEY = """
+import os, struct, sys
+device = os.open(sys.argv[1], os.O_WRONLY)
+for kind, number, value in ((1, int(sys.argv[2]), 1), (0, 0, 0)):
+    os.write(device, struct.pack("@llHHi", 0, 0, kind, number, value))
+"""
 
 
 @pytest.fixture
@@ -101,3 +119,22 @@ def test_without_a_switch_nothing_is_lit(wired: Wired, tmp_path: Path) -> None:
         keeper.expose(cut_on=PEDALS)
         assert keeper.until("refused")["why"] == "no pedal is plugged in that could put it out"
     assert wired.changes() == {}
+
+
+def test_a_member_of_its_group_hears_the_switch_and_is_no_foot_on_it(
+    switch: FootSwitch, wired: Wired, tmp_path: Path
+) -> None:
+    """By the mode of the installer's rule: the keeper is in the group, and so is whoever operates the bench."""
+    mode = re.search(r'#PEDAL .*MODE="(0[0-7]+)"', (SOURCE / "udev.rules").read_text())
+    assert mode is not None
+    (event,) = Path("/dev/input").glob("event*")
+    os.chown(event, 1, GROUP)
+    os.chmod(event, int(mode[1], 8))
+    keeper_as_member = ("-c", AS_A_MEMBER, str(GROUP), "-m", "timerd.bench.loop")
+    with RealKeeper(tmp_path, wired.facts, program=keeper_as_member) as keeper:
+        assert keeper.first["is"] == "keeping", keeper.first
+        writer = [sys.executable, "-c", AS_A_MEMBER, str(GROUP), "-c", WRITES_A_KEY, str(event), str(A)]
+        written = subprocess.run(writer, capture_output=True, text=True)
+        assert "Permission denied" in written.stderr
+        switch.key(B, True)
+        assert keeper.until("pedal", "unplugged")["pedal"] == "end", "the first that it heard of, and no unplugging"

@@ -155,7 +155,7 @@ class Kept:
         """
         pid = self._pid
         guarding = _LET_GO.format(pid=pid, seconds=STOPPED_S + LET_GO_S)
-        guard = subprocess.Popen([sys.executable, "-c", guarding], start_new_session=True)
+        guard = subprocess.Popen([sys.executable, "-I", "-c", guarding], start_new_session=True)
         try:
             os.kill(pid, signal.SIGSTOP)
             select.select([], [], [], STOPPED_S)

@@ -27,20 +27,24 @@ class Chip(NamedTuple):
 
 
 class Trial(NamedTuple):
-    """What a child process was allowed: words why not, or None; and how late it was woken, in seconds."""
+    """What a child process was allowed: words why not, or None; and how late it was woken, in seconds. Nothing of that
+    is known where it was `untried`: words why."""
 
     real_time: str | None
     memory: str | None
     late: tuple[float, ...]
+    untried: str | None = None
 
 
 class Disk(NamedTuple):
-    """The disk under the book: seconds that each sync took, or why none was tried."""
+    """The disk under the book: seconds that each sync took, `trouble` where it could not be written, or why it was
+    `untried`."""
 
     syncs: tuple[float, ...]
     trouble: str | None
     kind: str | None
     free_bytes: int | None
+    untried: str | None = None
 
 
 class Clock(NamedTuple):
@@ -58,6 +62,21 @@ class Watchdog(NamedTuple):
     identity: str
     state: str
     timeout_s: int | None
+
+
+class WrittenAnew(NamedTuple):
+    """What a hook of Debian's puts into the boot files that it writes anew: text of config.txt, words of the other."""
+
+    config: str
+    words: str
+
+
+class Speech(NamedTuple):
+    """What espeak-ng says of itself; why the bench's voice is not spoken, or why that was `untried`."""
+
+    version: str
+    trouble: str | None = None
+    untried: str | None = None
 
 
 class Means(NamedTuple):
@@ -83,8 +102,9 @@ class Answers:
 
     `packages` are gpiozero and lgpio, with the version installed; `daemon` is the status of the one that serves here,
     `daemon_trouble` why one that is there does not tell it; `release` has the kernel's parameters that keep a line as
-    it was; `leds` are the board's own lamps that are lit; `speech` is what espeak-ng says of itself, `voice` why the
-    bench's voice is not spoken.
+    it was, `kernel` is its version; `config` is the board's config.txt as it lies there, `cmdline` the words that the
+    kernel was started with, `written_anew` what a hook writes into both files, where there is one; `leds` are the
+    board's own lamps that are lit, None where the kernel tells of none.
     """
 
     user: str
@@ -101,7 +121,9 @@ class Answers:
     watchdog: Watchdog | None
     config: str | None
     cmdline: str
-    leds: tuple[str, ...]
+    written_anew: WrittenAnew | None
+    kernel: str
+    leds: tuple[str, ...] | None
     throttled: int | None
     clock: Clock
     disk: Disk
@@ -109,5 +131,4 @@ class Answers:
     desktop: bool
     cards: tuple[Output, ...]
     means: Means
-    speech: str | None
-    voice: str | None
+    speech: Speech | None

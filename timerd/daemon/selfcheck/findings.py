@@ -7,14 +7,16 @@ import re
 import statistics
 from collections.abc import Iterator
 
+from timerd.bench.lines import PIN_LIBRARY
 from timerd.daemon.recovery import SLACK_S, next_instant
 from timerd.daemon.selfcheck.answers import Answers, Disk
 from timerd.daemon.selfcheck.finding import Finding, mind, right, wrong
-from timerd.daemon.selfcheck.machine import UNDER_WAY, pedal_pins, pins, resting
+from timerd.daemon.selfcheck.machine import pedal_pins, pins
 from timerd.daemon.selfcheck.showing import screen, sound, speech
+from timerd.daemon.selfcheck.starting import INSTALL, at_boot, dark_room, release
 
+ASK_AGAIN = "ask again when no sheet is under way, and nothing else runs here"
 AS_ITS_USER = "ask as the service's user: sudo -u timerd timerd bench check"
-INSTALL = "run firmware/raspberrypi/install.sh"
 LATE_S = 0.001
 """A keeper that is woken later than this at the worst spoils no light, but something holds it up."""
 LEAST_FREE = 64 << 20
@@ -22,9 +24,6 @@ SLOW_SYNC_S = 0.1
 RATE = 0.0005
 """The steering of a clock that Linux allows: 500 parts in a million."""
 IN_MEMORY = frozenset({"tmpfs", "ramfs", "overlay"})
-AT_BOOT = {"low": "op,dl", "high": "op,dh"}
-"""A level at rest, as config.txt has it."""
-CONSOLE = ("quiet", "logo.nologo", "vt.global_cursor_default=0")
 
 
 def findings(told: Answers) -> list[Finding]:
@@ -71,9 +70,9 @@ def factory(told: Answers) -> Iterator[Finding]:
     if version is None or int(version.partition(".")[0]) < 2:
         yield wrong("factory", f"gpiozero is {version or 'not installed'}: 2.0 or later is needed", INSTALL)
     if pin_library is None:
-        yield wrong("factory", "lgpio is not installed: no real line can be had", f"{INSTALL}, or pip install lgpio")
+        yield wrong("factory", "lgpio is not installed: no real line can be had", f"{INSTALL}, or {PIN_LIBRARY}")
     elif pin_library.startswith("0.0."):
-        yield wrong("factory", f"lgpio {pin_library} is an empty shell", "apt install python3-lgpio, and take it away")
+        yield wrong("factory", f"lgpio {pin_library} is an empty shell", f"pip uninstall lgpio, and {PIN_LIBRARY}")
     elif version is not None:
         yield right("factory", f"gpiozero {version} on lgpio {pin_library}")
 
@@ -118,40 +117,6 @@ def lines(told: Answers) -> Iterator[Finding]:
         yield right("pins", f"{chip.label}: all {len(wanted)} of '{told.bench.bench}' are {held}")
 
 
-def at_boot(told: Answers) -> Iterator[Finding]:
-    """The level of every line from power-up until timerd drives it."""
-    if told.bench is None:
-        return
-    if told.config is None:
-        yield mind("boot", "there is no config.txt: what lines do at power-up is not known", INSTALL)
-        return
-    held: dict[int, str] = {}
-    for numbers, how in re.findall(r"^gpio=([0-9,]+)=([a-z,]+)", told.config, re.M):
-        held |= {int(number): how for number in numbers.split(",") if number}
-    floating = [
-        f"GPIO{pin} ({what}, {level})"
-        for pin, (what, level) in sorted(resting(told.bench).items())
-        if held.get(pin) != AT_BOOT[level]
-    ]
-    if floating:
-        do = "add them to config.txt, as gpio=...=op,dl for low (firmware/raspberrypi/config.txt shows it)"
-        yield mind("boot", f"not held at rest from power-up: {', '.join(floating)}", do)
-    else:
-        yield right("boot", "every line that goes out is held at rest from power-up")
-
-
-def release(told: Answers) -> Iterator[Finding]:
-    keeping = [name for name, value in told.release.items() if value in ("Y", "1")]
-    if keeping:
-        found = f"the kernel leaves a killed program's lines as they were ({', '.join(keeping)})"
-        yield wrong("release", found, "put dtparam=strict_gpiod into config.txt, and start the computer anew")
-    elif told.release:
-        yield right("release", "the kernel lets go of a killed program's lines")
-    else:
-        do = "rely on the interlock alone, and try it: hardware/BUILD.md, stage 6"
-        yield mind("release", "this kernel does not say what becomes of a killed program's lines", do)
-
-
 def scheduling(told: Answers) -> Iterator[Finding]:
     if told.daemon is not None:
         words = str(told.daemon["scheduling"])
@@ -159,10 +124,10 @@ def scheduling(told: Answers) -> Iterator[Finding]:
             yield wrong("scheduling", f"the keeper is {words}", "start it as the service does; see its limits")
         else:
             yield right("scheduling", f"the keeper is {words.split(',')[0]}")
+    elif told.trial.untried is not None:
+        yield mind("scheduling", told.trial.untried, ASK_AGAIN)
     elif told.trial.real_time is None:
         yield right("scheduling", f"{told.user} may run the keeper in real time")
-    elif told.trial.real_time == "not tried":
-        yield mind("scheduling", UNDER_WAY, "ask again when the sheet is done")
     else:
         do = "serve it by the service, which may (LimitRTPRIO), or give this user the right rtprio 50"
         yield mind("scheduling", f"{told.user} may not run it in real time: {told.trial.real_time}", do)
@@ -181,9 +146,11 @@ def memory(told: Answers) -> Iterator[Finding]:
             yield right("memory", "the keeper's is locked")
         else:
             yield wrong("memory", "the keeper's is not locked: it may wait for the disk", "see LimitMEMLOCK")
+    elif told.trial.untried is not None:
+        yield mind("memory", told.trial.untried, ASK_AGAIN)
     elif told.trial.memory is None:
         yield right("memory", f"{told.user} may lock the keeper's")
-    elif told.trial.memory != "not tried":
+    else:
         do = "serve it by the service, which may (LimitMEMLOCK), or give this user the right memlock"
         yield mind("memory", f"{told.user} may not lock the keeper's: {told.trial.memory}", do)
 
@@ -220,7 +187,7 @@ def clock(told: Answers) -> Iterator[Finding]:
     if found.rate is not None and abs(found.rate - 1) > RATE:
         yield wrong("clock", f"runs {(found.rate - 1) * 1e6:+.0f} millionths off by {source}", "see what steers it")
     else:
-        yield right("clock", f"by {source}")
+        yield right("clock", f"by {source}{'' if found.rate is not None else '; how fast it runs was not tried'}")
     if found.suspended_s > 1:
         do = "switch suspend off: a sleeping computer neither beats nor counts"
         yield mind("clock", f"this computer slept for {found.suspended_s:.0f} s since it started", do)
@@ -230,8 +197,8 @@ def clock(told: Answers) -> Iterator[Finding]:
 
 def disk(told: Answers) -> Iterator[Finding]:
     found = told.disk
-    if found.trouble == UNDER_WAY:
-        yield mind("disk", UNDER_WAY, "ask again when the sheet is done")
+    if found.untried is not None:
+        yield mind("disk", found.untried, ASK_AGAIN)
         return
     if found.trouble is not None:
         if told.daemon is not None and not told.daemon["ink"]:
@@ -280,6 +247,8 @@ def known(seconds: float, sync_s: float) -> tuple[float, float]:
 
 def power(told: Answers) -> Iterator[Finding]:
     if told.throttled is None:
+        if told.board is not None and told.board.startswith("Raspberry Pi"):
+            yield mind("power", "this kernel does not tell how the supply holds", "take the board's own supply")
         return
     if told.throttled & 0x1:
         yield wrong("power", "the supply is too weak now", "a stronger supply, a shorter lead")
@@ -289,19 +258,6 @@ def power(told: Answers) -> Iterator[Finding]:
         yield right("power", "the supply has held since the start")
     if told.throttled & 0x4:
         yield mind("power", "the processor is slowed down (heat or supply)", "see to its cooling")
-
-
-def dark_room(told: Answers) -> Iterator[Finding]:
-    lit = list(told.leds)
-    if lit:
-        yield mind("darkness", f"lamps on the board are lit: {', '.join(lit)}", f"{INSTALL}, or cover them")
-    if told.board is not None and told.board.startswith("Raspberry Pi"):
-        there = told.cmdline.split()
-        lacking = [word for word in CONSOLE if word not in there]
-        if lacking:
-            yield mind("darkness", f"the console may show white: no {', '.join(lacking)}", INSTALL)
-        elif not lit:
-            yield right("darkness", "the console is silent, the board's own lamps are off")
 
 
 def _ms(seconds: float) -> str:

@@ -13,7 +13,17 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from timerd.daemon.selfcheck.answers import Answers, Chip, Disk, Means, Output, Trial, Watchdog
+from timerd.daemon.selfcheck.answers import (
+    Answers,
+    Chip,
+    Disk,
+    Means,
+    Output,
+    Speech,
+    Trial,
+    Watchdog,
+    WrittenAnew,
+)
 from timerd.daemon.selfcheck.chip import ask_chip
 from timerd.daemon.selfcheck.trials import both_clocks, try_clock, try_disk, try_scheduling
 from timerd.sheet.profile.benchfile import Bench
@@ -21,6 +31,9 @@ from timerd.sheet.profile.benchfile import Bench
 AT_REST = ("idle", "done", "abandoned", "fault")
 """Nothing of the disk or the processor is tried while a daemon is in any other state."""
 UNDER_WAY = "not tried: a sheet is under way"
+NOT_TOLD = "not tried: a sheet may be under way"
+HOOK, TAKEN = "etc/kernel/postinst.d/z50-raspi-firmware", "raspi-firmware-custom"
+"""Debian's, and what tells it from another system's of the same name: it writes both boot files anew."""
 _SPEAKS_WITHIN_S = 10.0
 
 
@@ -31,18 +44,19 @@ def ask_machine(
     """All of a machine's answers. Beside a daemon with a sheet under way, or one that says nothing, nothing is tried
     that could hold it up."""
     clocks = both_clocks()
-    busy = daemon_trouble is not None or (daemon is not None and daemon["state"] not in AT_REST)
-    trial = Trial("not tried", "not tried", ()) if busy else try_scheduling()
-    disk = Disk((), UNDER_WAY, None, None) if busy else try_disk(home, root)
-    speech, voice = _speech(bench)
+    busy = UNDER_WAY if daemon is not None and daemon["state"] not in AT_REST else None
+    busy = NOT_TOLD if daemon_trouble is not None else busy
+    trial = Trial(None, None, (), busy) if busy is not None else try_scheduling()
+    disk = Disk((), None, None, None, busy) if busy is not None else try_disk(home, root)
     return Answers(
         user=_user(), root=os.geteuid() == 0, board=_text(root / "proc/device-tree/model"), packages=packages(),
         factory_named=os.environ.get("GPIOZERO_PIN_FACTORY", ""), bench=bench, chips=_chips(bench, root), trial=trial,
         daemon=daemon, daemon_trouble=daemon_trouble, release=release(root), watchdog=_watchdog(root),
         config=boot_config(root),
-        cmdline=_text(root / "proc/cmdline") or "", leds=_leds(root), throttled=_throttled(root), disk=disk,
+        cmdline=_text(root / "proc/cmdline") or "", written_anew=written_anew(root),
+        kernel=_text(root / "proc/sys/kernel/osrelease") or "", leds=_leds(root), throttled=_throttled(root), disk=disk,
         screens=_screens(root), desktop=bool({"DISPLAY", "WAYLAND_DISPLAY"} & os.environ.keys()), cards=_cards(root),
-        means=means, speech=speech, voice=voice, clock=try_clock(clocks, root),
+        means=means, speech=_speech(bench), clock=try_clock(clocks, root),
     )  # fmt: skip
 
 
@@ -102,6 +116,14 @@ def boot_config(root: Path) -> str | None:
     return None
 
 
+def written_anew(root: Path) -> WrittenAnew | None:
+    """What the next update of a kernel or of the firmware puts into the boot files; None where it leaves them alone."""
+    if TAKEN not in (_text(root / HOOK) or ""):
+        return None
+    default = root / "etc/default"
+    return WrittenAnew(_text(default / TAKEN) or "", _text(default / "raspi-extra-cmdline") or "")
+
+
 def _user() -> str:
     try:
         return getpass.getuser()
@@ -128,12 +150,10 @@ def _watchdog(root: Path) -> Watchdog | None:
     return None
 
 
-def _leds(root: Path) -> tuple[str, ...]:
-    lit = []
-    for place in sorted((root / "sys/class/leds").glob("*")):
-        if "kbd" not in place.name and "::" not in place.name and (_text(place / "brightness") or "0") != "0":
-            lit.append(place.name)
-    return tuple(lit)
+def _leds(root: Path) -> tuple[str, ...] | None:
+    places = sorted((root / "sys/class/leds").glob("*"))
+    ours = [place for place in places if "kbd" not in place.name and "::" not in place.name]
+    return tuple(place.name for place in ours if (_text(place / "brightness") or "0") != "0") if ours else None
 
 
 def _throttled(root: Path) -> int | None:
@@ -163,18 +183,20 @@ def _cards(root: Path) -> tuple[Output, ...]:
     return tuple(found)
 
 
-def _speech(bench: Bench | None) -> tuple[str | None, str | None]:
-    """What espeak-ng says of itself, and why it does not speak with the bench's voice."""
+def _speech(bench: Bench | None) -> Speech | None:
     program = shutil.which("espeak-ng")
     if program is None:
-        return None, None
+        return None
     voice = bench.sound.voice if bench is not None else "en"
+    version = "espeak-ng"
     try:
-        version = _said(program, "--version").splitlines()[0].partition("  ")[0]
+        version = _said(program, "--version").partition("  ")[0].strip() or version
         _said(program, "-v", voice, "-q", "--stdin")
-    except (OSError, subprocess.SubprocessError, IndexError) as error:
-        return program, f"voice '{voice}': {getattr(error, 'stderr', '') or type(error).__name__}".strip()
-    return version, None
+    except subprocess.TimeoutExpired:
+        return Speech(version, untried=f"not tried: it did not answer within {_SPEAKS_WITHIN_S:g} s")
+    except (OSError, subprocess.SubprocessError) as error:
+        return Speech(version, f"voice '{voice}': {getattr(error, 'stderr', '') or type(error).__name__}".strip())
+    return Speech(version)
 
 
 def _said(*command: str) -> str:

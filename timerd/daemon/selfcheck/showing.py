@@ -48,7 +48,10 @@ def sound(told: Answers) -> Iterator[Finding]:
 def speech(told: Answers) -> Iterator[Finding]:
     if told.speech is None:
         yield mind("speech", "espeak-ng is not installed: sounds tell everything", "apt install espeak-ng")
-    elif told.voice is not None:
-        yield mind("speech", f"{told.speech}: {told.voice}", "see  espeak-ng --voices  and the bench's sound: voice:")
+    elif told.speech.untried is not None:
+        yield mind("speech", f"{told.speech.version}: {told.speech.untried}", "ask again when nothing else runs here")
+    elif told.speech.trouble is not None:
+        do = "see  espeak-ng --voices  and the bench's sound: voice:"
+        yield mind("speech", f"{told.speech.version}: {told.speech.trouble}", do)
     else:
-        yield right("speech", told.speech)
+        yield right("speech", told.speech.version)

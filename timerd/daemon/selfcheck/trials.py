@@ -46,11 +46,13 @@ def try_scheduling() -> Trial:
     """Whether a process of this user may be raised as the keeper raises itself, and how late it wakes then."""
     try:
         ran = subprocess.run(
-            [sys.executable, "-c", _CHILD], capture_output=True, text=True, timeout=_CHILD_WITHIN_S, check=True
+            [sys.executable, "-I", "-c", _CHILD], capture_output=True, text=True, timeout=_CHILD_WITHIN_S, check=True
         )
         real, memory, late = json.loads(ran.stdout)
+    except subprocess.TimeoutExpired:
+        return Trial(None, None, (), f"not tried: this machine did not come to it within {_CHILD_WITHIN_S:g} s")
     except (OSError, subprocess.SubprocessError, ValueError) as error:
-        return Trial(f"could not be tried: {type(error).__name__}", None, ())
+        return Trial(None, None, (), f"not tried: {error}".splitlines()[0])
     return Trial(real, memory, tuple(late))
 
 
