@@ -6,13 +6,14 @@ Doses are seconds of full light. A wall time is Unix seconds, right to the secon
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, NamedTuple
 
 from timerd.printing.exposure import stops_apart
 from timerd.sheet.losses import tones_off
-from timerd.sheet.places import Amounts, Inside, Place, named, negatives, parts, passed, places, reaches
+from timerd.sheet.places import Amounts, Inside, Part, named, negatives, parts, passed, places, reaches
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.record import Progress, Record, SheetProgress
 from timerd.sheet.trays.told import OF_A_SHEET, record_words
@@ -244,9 +245,9 @@ def _areas(plan: Plan, steps: Sequence[StepHistory]) -> tuple[AreaHistory, ...]:
     for negative, lit in negatives(plan.steps):
         for light in dict.fromkeys(step.light for step in lit if step.kind == "base"):
             of_light = [found[step.n] for step in lit if step.light == light]
-            own = named(one.step for one in of_light)
+            own, got = named(one.step for one in of_light), _got(of_light)
             for area in own | named(plan.steps):
-                row = _area(area, light or "", of_light, where, plan.reciprocity)
+                row = _area(parts(area, where, got), area, of_light, plan.reciprocity)
                 if row is not None and (row.area in own or _not_the_base(row)):
                     rows.append(row._replace(negative=negative))
     return tuple(rows)
@@ -258,11 +259,10 @@ def _not_the_base(row: AreaHistory) -> bool:
     )
 
 
-def _area(
-    area: str, light: str, steps: Sequence[StepHistory], where: Sequence[Place], reciprocity: float
-) -> AreaHistory | None:
-    """What most of an area was to get, and got, of the steps in one light; None where no part of it is known."""
+def _got(steps: Sequence[StepHistory]) -> Callable[[Inside], Amounts]:
+    """What a place was to get, and got, of the steps in one light: planned, most, least."""
 
+    @cache
     def amounts(inside: Inside) -> Amounts:
         there = [one for one in steps if reaches(one.step, inside)]
         given, least = (
@@ -273,7 +273,11 @@ def _area(
             return None, given, least
         return sum(passed(one.step, inside, one.planned or 0.0) for one in there), given, least
 
-    found = parts(area, where, amounts)
+    return amounts
+
+
+def _area(found: Sequence[Part], area: str, steps: Sequence[StepHistory], reciprocity: float) -> AreaHistory | None:
+    """What most of an area was to get, and got, from its parts; None where none of it is known."""
     if not found:
         return None
     (planned, given, least), reach, _ = found[0]
@@ -286,5 +290,6 @@ def _area(
         )
     )  # fmt: skip
     return AreaHistory(
-        area, light, planned, planned_stops, given or 0.0, least or 0.0, given_stops, base, off, reach
+        area, steps[0].step.light or "", planned, planned_stops, given or 0.0, least or 0.0, given_stops, base, off,
+        reach,
     )  # fmt: skip

@@ -179,3 +179,18 @@ def test_what_area_says_is_what_the_plan_calls_it_and_what_the_proof_shows(light
     assert plan.steps[3].stops == pytest.approx(way.stops)
     (row,) = [row for row in make_proof(plan, bench_of(), paper, negative).table if row.area == "all"]
     assert row.worked is not None and row.worked[0] == pytest.approx(0.30, abs=1e-4)
+
+
+@pytest.mark.parametrize("by_step", [False, True])
+def test_a_print_of_two_negatives_is_not_proved_however_it_goes_through_the_bench(by_step: bool) -> None:
+    """By steps the second negative comes with a box's prompt: it had been taken for one image."""
+    text = (
+        "print: t\npaper: demo-fibre-glossy\nbench: two-station\nsheet: 8x10 in\nnegative: one\nsteps:\n"
+        "  - {base: soft, light: green, seconds: 8}\n  - {negative: two}\n  - {base: hard, light: blue, seconds: 5}\n"
+    )
+    files = [read(read_bytes(shipped() / f"{name}.yaml"), name, kind) for kind, name in (
+        ("bench", "benches/two-station"), ("paper", "papers/demo-fibre-glossy"),
+    )]  # fmt: skip
+    plan = make_plan(read(text.encode(), "t.yaml", "print"), *files, by_step=by_step)
+    with pytest.raises(ValueError, match="more negatives than one"):
+        make_proof(plan, bench_of(), paper_of(), even_negative(NEGATIVE, 60, 50))

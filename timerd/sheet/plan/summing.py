@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import cache
 
 from timerd.printing.enlarging import new_dose
 from timerd.printing.exposure import stops_apart
@@ -56,9 +57,9 @@ def totals(steps: Sequence[Step], reciprocity: float, sheet: Sheet | None) -> tu
     rows = []
     where = places(sheet, steps)
     for negative, _, of_light in _lights(steps):
-        own = named(of_light)
+        own, got = named(of_light), _got(of_light)
         for area in own | named(steps):
-            row = _total(area, of_light, reciprocity, where)
+            row = _total(parts(area, where, got), area, of_light, reciprocity)
             if row is not None and (row.area in own or (row.reach >= _MOST and (row.added or row.held_back))):
                 rows.append(row.model_copy(update={"negative": negative}))
     return tuple(rows)
@@ -69,8 +70,9 @@ def left_bare(steps: Sequence[Step], sheet: Sheet | None) -> tuple[str, ...]:
     said = []
     where = places(sheet, steps)
     for _, light, of_light in _lights(steps):
+        got = _got(of_light)
         for area in named(of_light):
-            found = _parts(area, of_light, where)
+            found = parts(area, where, got)
             bare = sum(part.reach for part in found if part.amounts[0] is not None and not part.amounts[0] > 0.0)
             if bare >= _SEEN:
                 said.append(f"{area}, {light}: cards together hold back all of it{part_words(bare)}")
@@ -84,9 +86,10 @@ def _lights(steps: Sequence[Step]) -> Iterator[tuple[str | None, str, list[Step]
             yield negative, light or "", [step for step in lit if step.light == light]
 
 
-def _parts(area: str, steps: Sequence[Step], where: Sequence[Place]) -> list[Part]:
-    """The doses that the parts of an area get of the steps in one light; None where a step has no planned dose."""
+def _got(steps: Sequence[Step]) -> Callable[[Inside], Amounts]:
+    """The dose that a place gets of the steps in one light; None where a step there has no planned dose."""
 
+    @cache
     def amounts(inside: Inside) -> Amounts:
         if any(step.dose is None and reaches(step, inside) for step in steps):
             return (None,)
@@ -94,7 +97,7 @@ def _parts(area: str, steps: Sequence[Step], where: Sequence[Place]) -> list[Par
         left = base + added - held
         return (left if left > base * _NOTHING else 0.0,)
 
-    return parts(area, where, amounts)
+    return amounts
 
 
 def _doses(steps: Sequence[Step], inside: Inside) -> tuple[float, float, float]:
@@ -104,9 +107,9 @@ def _doses(steps: Sequence[Step], inside: Inside) -> tuple[float, float, float]:
     return base, added, sum(held_back(step, inside, step.dose or 0.0) for step in there)
 
 
-def _total(area: str, steps: Sequence[Step], reciprocity: float, where: Sequence[Place]) -> Total | None:
-    """What most of an area gets of the steps in one light; None where that cannot be told."""
-    found = [part for i, part in enumerate(_parts(area, steps, where)) if i == 0 or part.reach >= _SEEN]
+def _total(found: Sequence[Part], area: str, steps: Sequence[Step], reciprocity: float) -> Total | None:
+    """What most of an area gets of the steps in one light, from its parts; None where that cannot be told."""
+    found = [part for part in found if part is found[0] or part.reach >= _SEEN]
     if not found or not found[0].amounts[0]:
         return None
     base, added, held = _doses(steps, found[0].inside)
