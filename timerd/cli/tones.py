@@ -193,7 +193,7 @@ def _area(args: argparse.Namespace) -> int:
     def figure() -> Any:
         from timerd.desk.papershow import area_figure
 
-        return area_figure(paper.paper, curve, (green, blue), wanted, found, flash)
+        return area_figure(paper.paper, curve, (green, blue), wanted, found, flash, paper.reciprocity)
 
     draw(args, picture, figure)
     return 0

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from desk.proof_prints import bench_of, curve_of, even_negative, paper_of, plan_of
 
+from timerd.desk.papershow import area_figure
 from timerd.desk.proof.ground import Ground
 from timerd.desk.proof.lights import Easel, lit
 from timerd.desk.proof.making import make_proof
@@ -179,6 +180,19 @@ def test_what_area_says_is_what_the_plan_calls_it_and_what_the_proof_shows(light
     assert plan.steps[3].stops == pytest.approx(way.stops)
     (row,) = [row for row in make_proof(plan, bench_of(), paper, negative).table if row.area == "all"]
     assert row.worked is not None and row.worked[0] == pytest.approx(0.30, abs=1e-4)
+
+
+def test_the_picture_of_an_areas_ways_goes_through_what_is_wanted() -> None:
+    """Each way's line has the wanted density at the area's own light, on a paper with a reciprocity too."""
+    curve = curve_of(paper_of())
+    found = ways(curve, 0.9, 0.6, 0.7, reciprocity=0.8)
+    (axis,) = area_figure("t", curve, (0.9, 0.6), 0.7, found, (1.0, 0.0), 0.8).axes
+    lines = {str(line.get_label()).split(":")[0]: line for line in axis.lines}
+    for way in found:
+        if way.reached:
+            x, y = (np.asarray(values, dtype=float) for values in lines[way.by].get_data())
+            assert float(np.interp(0.0, x, y)) == pytest.approx(0.7, abs=0.002), way.by
+    assert {way.by for way in found if way.reached} >= {"green", "both"}
 
 
 @pytest.mark.parametrize("by_step", [False, True])
