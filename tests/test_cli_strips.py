@@ -261,6 +261,13 @@ def test_drift(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     lamp = ("--bench", "benches/my-bench.yaml", "--lamp", "flasher")
     lagging = ok(capsys, "drift", "--before", "8", "--now", "4", "--seconds", "10.1", *lamp)
     assert lagging == {"stops": -1.0, "factor": 2.0, "seconds": pytest.approx(20.1)}
+    # Schwarzschild: half the light takes 2^(1/p) times as long
+    slow = (here / "papers" / "my-paper.yaml").read_text() + "reciprocity: 0.9\n"
+    (here / "papers" / "slow.yaml").write_text(slow.replace("paper: my-paper", "paper: slow"))
+    facts = ok(capsys, "drift", "--before", "8", "--now", "4", "--seconds", "10", "--paper", "papers/slow.yaml")
+    assert facts == {
+        "stops": -1.0, "factor": pytest.approx(2 ** (1 / 0.9)), "seconds": pytest.approx(10 * 2 ** (1 / 0.9)),
+    }  # fmt: skip
     assert run(capsys, "drift", "--before", "8", "--now", "8.5")[1] == (
         "the light is +0.087 stop from what it was: times are multiplied by 0.9412\n"
     )

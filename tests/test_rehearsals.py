@@ -7,8 +7,12 @@ import re
 from typing import Any
 
 import pytest
-from rehearsals.record import HERE, NAMES, play
+from rehearsals.record import HERE, NAMES, planned, play
 
+from timerd.sheet.history import Dated, history
+
+TOTAL = re.compile(r"^#   (.+), (.+), (\S+): ([+-][0-9.]+) ([+-][0-9.]+) ([+-][0-9.]+) of ([0-9.]+)$", re.M)
+OFF = re.compile(r"^#   step ([0-9]+): dose off ([+-][0-9.]+), stops off ([+-][0-9.]+)$", re.M)
 BY_HAND = re.compile(r"^#   ([0-9.]+) (\S.*) (on|off)$", re.M)
 
 
@@ -33,6 +37,27 @@ def test_edges_and_records_as_kept(played: tuple[str, dict[str, Any]]) -> None:
     name, facts = played
     kept = json.loads((HERE / f"{name}.expected.json").read_text())
     assert json.loads(json.dumps(facts)) == kept
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if TOTAL.search((HERE / f"{name}.feet.yaml").read_text())])
+def test_totals_as_worked_out_by_hand(name: str) -> None:
+    """What each area was to get and got, of each negative; and what a step that was ended took from it."""
+    text, (plan, _, _) = (HERE / f"{name}.feet.yaml").read_text(), planned(name)
+    told = history(plan, [Dated(record, None) for record in play(name).records if record.sheet])
+    assert told is not None
+    rows = [
+        (str(one.negative), one.area, one.light, one.planned_stops, one.given_stops, one.stops_off, one.reach)
+        for one in told.areas
+    ]
+    by_hand = [(*found[:3], *map(float, found[3:])) for found in TOTAL.findall(text)]
+    assert [row[:3] for row in rows] == [row[:3] for row in by_hand]
+    for row, hand in zip(rows, by_hand, strict=True):
+        assert row[3:] == pytest.approx(hand[3:], abs=0.0006), hand
+    totals = {(str(one.negative), one.area, one.light): (one.stops, one.reach) for one in plan.totals}
+    assert totals == {row[:3]: (pytest.approx(row[3]), pytest.approx(row[6])) for row in rows}
+    off = {one.step.n: (one.dose_off, one.stops_off) for one in told.steps}
+    for number, dose, stops in OFF.findall(text):
+        assert off[int(number)] == pytest.approx((float(dose), float(stops)), abs=0.0006)
 
 
 def test_records_agree_with_the_edges(played: tuple[str, dict[str, Any]]) -> None:

@@ -62,7 +62,7 @@ def test_one_line_of_each_in_full() -> None:
         "sheet": "1", "armed": "2026-03-01T20:00:10+00:00", "print": "A walk", "negative": "", "paper": "demo",
         "bench": "walk", "outcome": "unfinished", "rating": "2", "notes": "thin | wall", "step": "2", "kind": "flash",
         "name": "flash/2/flash", "area": "", "light": "flash", "planned_s": "0.9", "given_s": "0.4",
-        "given_lo_s": "0.3", "stops_off": "-1.169925001", "bursts": "1", "on_s": "0.5",
+        "given_lo_s": "0.3", "dose_off": "-1.169925001", "stops_off": "", "bursts": "1", "on_s": "0.5",
         "lit": "2026-03-01T20:00:20+00:00", "ended_by": "printer",
     }  # fmt: skip
     assert [rows[0][name] for name in ("kind", "planned_s", "given_s", "bursts", "lit")] == ["wait", "", "", "", ""]
@@ -81,7 +81,8 @@ def test_one_line_of_each_in_full() -> None:
         {"at": "2026-03-01T20:00:30+00:00", "text": "thin"}, {"at": "2026-03-01T20:00:31+00:00", "text": "wall"},
     ]  # fmt: skip
     assert (facts["rating"], facts["scheduling"], facts["versions"]) == (2, "real time", ["0.1.0"])
-    assert facts["steps"][1]["stops_off"] == -1.169925001 and facts["steps"][1]["given_hi"] == 0.4
+    assert facts["steps"][1]["dose_off"] == -1.169925001 and facts["steps"][1]["given_hi"] == 0.4
+    assert facts["steps"][1]["stops_off"] is None, "what a flash takes from a tone is in no dose"
 
 
 def test_both_forms_say_the_same_of_every_sheet() -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from timerd.desk.moving import Moved, move
 from timerd.places import shipped
+from timerd.printing.exposure import exposure
 from timerd.printing.paper import iso_range
 from timerd.printing.stops import burn_dose
 from timerd.sheet.profile.benchfile import Bench
@@ -97,6 +98,36 @@ def test_a_burned_area_ends_at_the_tone_that_its_old_one_maps_to() -> None:
     wanted = new.density(plain * new_green, plain * new_blue)
     assert new.density(light * (new_green + new_burn), light * new_blue) == pytest.approx(wanted, abs=0.005)
     assert 1.0 < stops < 1.5 and 0.3 < float(changes(moved)["steps.2.leave.0.stops"]) < 0.7  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("then", "now"), [(0.9, 0.9), (0.9, 1.0), (1.0, 0.85)])
+def test_a_burned_area_ends_there_on_papers_with_a_reciprocity_too(then: float, now: float) -> None:
+    """By exposures on both papers, as the plan, the report and the proof count; what a dodge's hint says, too."""
+    glossy, matt = (p.model_copy(update={"reciprocity": r}) for p, r in ((GLOSSY, then), (MATT, now)))
+    assert glossy.curve is not None and matt.curve is not None
+    old, new = glossy.curve.curve, matt.curve.curve
+    base = BASES.replace("seconds: 14", "seconds: 14, dodge: [{area: rock, stops: 1 1/4}]")
+    moved = move(print_of(base + "  - {burn: sky, light: green, stops: 1 1/4}\n"), BENCH, glossy, matt)
+    (green, new_green), (blue, new_blue) = moved.doses["green"], moved.doses["blue"]
+    hint = next(one for one in moved.unmatched if one.startswith("dodge rock in soft: 1 1/4 stops kept, "))
+    pairs = ((1.25, float(changes(moved)["steps.2.stops"])), (-1.25, -float(hint.split("kept, ")[1].split()[0])))  # type: ignore[arg-type]
+    for stops, new_stops in pairs:
+        dose = green * 2 ** (stops / then)
+        assert exposure(dose, green, then) == pytest.approx(green * 2**stops)
+        light = old.multiple(old.dmin + 0.6, exposure(dose, green, then), blue)
+        plain = old.multiple(old.dmin + 0.6, green, blue)
+        wanted = new.density(plain * new_green, plain * new_blue)
+        got = new.density(light * exposure(new_green * 2 ** (new_stops / now), new_green, now), light * new_blue)
+        assert got == pytest.approx(wanted, abs=0.01)
+
+
+def test_on_a_paper_that_differs_in_its_reciprocity_alone_stops_stay() -> None:
+    slow = GLOSSY.model_copy(update={"reciprocity": 0.8})
+    steps = "  - {burn: sky, light: green, stops: 1 1/4, leave: [{area: rock, stops: 1/2}]}\n"
+    steps += "  - {burn: rock, light: blue, percent: 50}\n"
+    found = changes(move(print_of(BASES + steps), BENCH, GLOSSY, slow))
+    # the percent are of doses: 1.5^(1/0.8) - 1
+    assert found == {"steps.3.percent": pytest.approx(100 * (1.5**1.25 - 1), abs=0.05)}
 
 
 def test_a_burn_keeps_the_way_it_is_written() -> None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections import Counter, defaultdict
 from dataclasses import replace
 from html.parser import HTMLParser
+from itertools import pairwise, product
 
 import pytest
 from desk.report_subjects import HOSTILE, demo, of_records, print_subject, sheet_subject, with_texts
@@ -16,6 +18,7 @@ from timerd.desk.report.subject import Subject
 from timerd.desk.report.timeline import evening_of, timeline_section
 from timerd.desk.report.tones import grey, tones_of, tones_section
 from timerd.sheet.history import Dated, history
+from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record
 
 
@@ -95,20 +98,20 @@ def test_text_is_escaped_whatever_it_is_put_into() -> None:
 
 def test_every_step_is_told_with_what_it_was_given() -> None:
     rows = Page(steps_section(sheet_subject())).rows
-    assert [row for row in rows if len(row) == 5] == [
-        ["", "step", "planned, s", "given, s", "off, stops"],
-        ["1", "start prompt", "", "", ""],
-        ["2", "flash haze", "1.0", "1.0", "+0.000"],
-        ["3", "carry to the enlarger", "", "", ""],
-        ["4", "base soft, green", "12.9", "12.9", "+0.000"],
-        ["5", "base hard, blue", "8.7", "8.7", "+0.000"],
-        ["6", "burn haze, green, 1 1/4 stops", "17.8", "17.8", "+0.000"],
-        ["7", "burn sky, green, 3/4 stop", "8.8", "8.8", "+0.000"],
-        ["8", "burn sky, blue, 1/3 stop", "2.3", "2.3", "+0.000"],
-        ["9", "burn wet sand, blue, 1/2 stop", "3.6", "3.6", "+0.000"],
-        ["10", "burn edges 15 mm, green, 1/4 stop", "2.4", "2.4", "+0.000"],
-        ["11", "burn left 30 mm, blue, 1/3 stop", "2.3", "2.3", "+0.000"],
-        ["12", "develop, fibre-two-bath", "", "", ""],
+    assert [row for row in rows if len(row) == 6] == [
+        ["", "step", "planned, s", "given, s", "dose off", "stops off"],
+        ["1", "start prompt", "", "", "", ""],
+        ["2", "flash haze", "1.0", "1.0", "+0.000", ""],
+        ["3", "carry to the enlarger", "", "", "", ""],
+        ["4", "base soft, green", "12.9", "12.9", "+0.000", "+0.000"],
+        ["5", "base hard, blue", "8.7", "8.7", "+0.000", "+0.000"],
+        ["6", "burn haze, green, 1 1/4 stops", "17.8", "17.8", "+0.000", "+0.000"],
+        ["7", "burn sky, green, 3/4 stop", "8.8", "8.8", "+0.000", "+0.000"],
+        ["8", "burn sky, blue, 1/3 stop", "2.3", "2.3", "+0.000", "+0.000"],
+        ["9", "burn wet sand, blue, 1/2 stop", "3.6", "3.6", "+0.000", "+0.000"],
+        ["10", "burn edges 15 mm, green, 1/4 stop", "2.4", "2.4", "+0.000", "+0.000"],
+        ["11", "burn left 30 mm, blue, 1/3 stop", "2.3", "2.3", "+0.000", "+0.000"],
+        ["12", "develop, fibre-two-bath", "", "", "", ""],
     ]
     assert ["", "60 % of the thresholdstraight edge below the horizonbursts: 0.6 + 0.4 s"] in rows
 
@@ -127,8 +130,8 @@ def cut_short() -> Subject:
 
 def test_a_dose_that_is_not_known_is_told_as_between_two() -> None:
     rows = Page(steps_section(cut_short())).rows
-    assert ["4", "base soft, green", "12.9", "3.0 to 4.0", "-1.687"] in rows, math.log2(4.0 / 12.88)
-    assert ["5", "base hard, blue", "8.7", "0.0", ""] in rows
+    assert ["4", "base soft, green", "12.9", "3.0 to 4.0", "-1.687", "-1.687"] in rows, math.log2(4.0 / 12.88)
+    assert ["5", "base hard, blue", "8.7", "0.0", "", ""] in rows
     assert any("cut short: the power was cut" in cell for row in rows for cell in row)
 
 
@@ -137,13 +140,13 @@ def test_each_area_in_all_planned_and_given() -> None:
     assert section is not None
     rows = Page(section).rows
     assert rows[:3] == [
-        ["area", "light", "planned", "given"], ["breakwater", "green", "-1/3", "-1/3"],
-        ["boat", "green", "+0.33", "+0.33"],
+        ["area", "light", "planned", "given", "of it"], ["breakwater", "green", "-1/3", "-1/3", "99 %"],
+        ["boat", "green", "+0.33", "+0.33", "100 %"],
     ]  # fmt: skip
     # As the plan has it: 14 s and 9.5 s, 8 % dry-down; 0.33: 2^(5/4) + 2^(-1/4) - 1 over 2^(1/2), in doses.
     assert len(rows) == 11
     plain = totals_section(print_subject("breakwater"))
-    assert plain is not None and Page(plain).rows[1] == ["breakwater", "green", "-1/3"]
+    assert plain is not None and Page(plain).rows[1] == ["breakwater", "green", "-1/3", "99 %"]
 
 
 # -- the lights --------------------------------------------------------------------------------------------------
@@ -279,23 +282,51 @@ def test_tones_are_those_of_the_formula() -> None:
     for _ in range(200):  # the flash that an eye just sees, in green alone
         middle = math.sqrt(low * high)
         low, high = (middle, high) if density(middle, 0) < written.dmin + 0.02 else (low, middle)
-    by_hand = {
-        "straight print": (green, blue, 0.0),
-        "haze": (green * 2**1.25, blue, 0.6 * low),
-        "breakwater": (green * 2 ** (-1 / 3), blue * 2 ** (-1 / 2), 0.0),
-        "boat": (green * (2**0.5 - (1 - 2**-0.25)), blue, 0.0),
-        "wet sand": (green * 2**-0.25, blue * 2**0.5, 0.0),
-        "sky": (green * 2**0.75, blue * 2 ** (1 / 3), 0.0),
-        "edges 15 mm": (green * 2**0.25, blue, 0.0),
-        "left 30 mm": (green, blue * 2 ** (1 / 3), 0.0),
-    }
-    assert tones.lights.keys() == by_hand.keys()
-    for area, (g, b, flash) in by_hand.items():
+    shares = most_of_each_area(subject.plan)
+    assert tones.lights.keys() == {"straight print", *shares}
+    for area, (over, share) in {"straight print": (set(), 1.0), **shares}.items():
+        lit = {name: name in over for name in shares}
+        g = green * (
+            1 - (1 - 2 ** (-1 / 3)) * lit["breakwater"] - (1 - 2**-0.25) * (lit["boat"] + lit["wet sand"])
+            + (2**0.75 - 1) * lit["sky"] + (2**0.25 - 1) * lit["edges 15 mm"]
+            + (2**0.5 - 1 if lit["boat"] else 2**1.25 - 1) * lit["haze"]
+        )  # fmt: skip
+        b = blue * (
+            1 - (1 - 2**-0.5) * lit["breakwater"] + (2**0.5 - 1) * lit["wet sand"]
+            + (2 ** (1 / 3) - 1) * (lit["sky"] + lit["left 30 mm"])
+        )  # fmt: skip
+        flash = 0.6 * low * lit["haze"]
         light = tones.lights[area]
         assert (light.green, light.blue, light.flash) == pytest.approx((g, b, flash), rel=1e-9), area
+        assert tones.reach[area] == pytest.approx(share, abs=0.02), area
         for wanted in (0.15, 0.6, 1.2, 1.9):
             found = light.density(tones.curve, tones.times(wanted))
             assert found == pytest.approx(density(times(wanted) * g + flash, times(wanted) * b), abs=1e-6), area
+
+
+def most_of_each_area(plan: Plan) -> dict[str, tuple[set[str], float]]:
+    """Which areas lie over the most of each area, and over how much of it, by looking at every millimetre."""
+    assert plan.sheet is not None
+    _, _, wide, high = plan.sheet.image
+    found: dict[str, Counter[frozenset[str]]] = defaultdict(Counter)
+    for x, y in product(range(int(wide)), range(int(high))):
+        x_mm, y_mm = x + 0.5, y + 0.5
+        over = {area.name for area in plan.sheet.areas if inside(area.corners, x_mm / wide, y_mm / high)}
+        over |= {"left 30 mm"} if x_mm < 30 else set()
+        over |= {"edges 15 mm"} if min(x_mm, y_mm, wide - x_mm, high - y_mm) < 15 else set()
+        for area in over:
+            found[area][frozenset(over)] += 1
+    most = {area: count.most_common(1)[0] for area, count in found.items()}
+    return {area: (set(over), n / found[area].total()) for area, (over, n) in most.items()}
+
+
+def inside(corners: tuple[tuple[float, float], ...], x: float, y: float) -> bool:
+    """Whether a place is in an outline without hollows: on the same side of each edge."""
+    sides = [
+        (x1 - x0) * (y - y0) - (y1 - y0) * (x - x0) > 0
+        for (x0, y0), (x1, y1) in pairwise((*corners, corners[0]))
+    ]  # fmt: skip
+    return all(sides) or not any(sides)
 
 
 def test_a_sheets_tones_are_of_what_it_was_given() -> None:
@@ -314,11 +345,39 @@ def test_a_sheets_tones_are_of_what_it_was_given() -> None:
 def test_a_dose_through_a_smaller_aperture_counts_as_at_the_prints_own() -> None:
     plain = print_subject("breakwater")
     slower = tuple(
-        step.model_copy(update={"dose": 4 * (step.dose or 0), "scale": 4.0}) if step.n in (2, 5) else step
+        step.model_copy(update={
+            "dose": 4 * (step.dose or 0), "scale": 4.0,
+            "dodges": tuple(
+                cue.model_copy(update={"start": 4 * cue.start, "stop": 4 * cue.stop}) for cue in step.dodges
+            ),
+        }) if step.n in (2, 5) else step
         for step in plain.plan.steps
-    )
+    )  # fmt: skip
     plan = plain.plan.model_copy(update={"steps": slower})
     assert tones_of(replace(plain, plan=plan)).lights == tones_of(plain).lights
+
+
+def test_tones_count_by_the_papers_reciprocity() -> None:
+    """Exposures over a base: the boat's green is 0.9 times as many decades off the base as its dose is."""
+    plain = print_subject("breakwater")
+    slow = replace(plain, plan=plain.plan.model_copy(update={"reciprocity": 0.9}))
+    before, after = tones_of(plain).lights, tones_of(slow).lights
+    straight = before["straight print"]
+    assert after["straight print"] == straight
+    for area, light in before.items():
+        assert after[area].green == pytest.approx(straight.green * (light.green / straight.green) ** 0.9)
+        assert after[area].blue == pytest.approx(straight.blue * (light.blue / straight.blue) ** 0.9)
+        assert after[area].flash == light.flash
+
+
+def test_tones_of_two_negatives_are_not_told() -> None:
+    plain = print_subject("breakwater")
+    steps = tuple(
+        step.model_copy(update={"set_up": (("negative", "negative 2"),)}) if step.n == 5 else step
+        for step in plain.plan.steps
+    )
+    said = tones_section(replace(plain, plan=plain.plan.model_copy(update={"steps": steps})))
+    assert "Not known: the print is of more negatives than one, and their light adds up." in said
 
 
 def without(subject: Subject, **facts: object) -> str:

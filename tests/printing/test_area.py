@@ -10,6 +10,7 @@ import pytest
 from printing.random_papers import THREE, mix, paper
 
 from timerd.printing.area import Way, ways
+from timerd.printing.exposure import exposure
 from timerd.printing.paper import Curve, Mix, Part
 
 
@@ -51,6 +52,24 @@ def test_stops_and_contrast() -> None:
         assert way.contrast == pytest.approx((up - down) / (2 * step), abs=1e-4)
     contrasts = [by[name].contrast or 0.0 for name in ("flash", "green", "both", "blue")]
     assert contrasts == sorted(contrasts), "a flash leaves least, blue most"
+
+
+@pytest.mark.parametrize("p", [0.8, 0.9, 1.1])
+def test_on_a_paper_with_a_reciprocity_a_burn_gets_there_too_and_counts_as_the_plan_counts(p: float) -> None:
+    """The exposure of the seconds that `ways` names gives the density; the stops are those of a burn so long."""
+    green, blue = 0.2, 0.1
+    for wanted in (0.3, 1.0, 1.8):
+        plain = {way.by: way for way in ways(THREE, green, blue, wanted)}
+        for way in ways(THREE, green, blue, wanted, reciprocity=p):
+            assert way.green is not None and way.blue is not None and way.flash is not None
+            at = exposure(green + way.green, green, p) + way.flash, exposure(blue + way.blue, blue, p)
+            assert THREE.density(*at) == pytest.approx(wanted, abs=1e-9)
+            assert (way.stops, way.contrast) == pytest.approx((plain[way.by].stops, plain[way.by].contrast))
+            given = {"green": (green, way.green), "blue": (blue, way.blue), "both": (green, way.green)}.get(way.by)
+            if given is not None:
+                base, added = given
+                assert way.stops == pytest.approx(math.log2(1 + added / base) * p)
+    assert plain["flash"].flash == ways(THREE, green, blue, 1.8, reciprocity=p)[3].flash, "a flash counts as it is"
 
 
 def test_holding_back_is_a_burn_below_0_and_a_flash_cannot() -> None:

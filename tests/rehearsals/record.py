@@ -13,7 +13,10 @@ from typing import Any
 from timerd.bench.rehearsal import Rehearsed, rehearse
 from timerd.places import find, home, read_bytes
 from timerd.sheet.plan.making import make_plan
-from timerd.sheet.profile.reading import read
+from timerd.sheet.plan.value import Plan
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.feetfile import Feet
+from timerd.sheet.profile.reading import Profile, read
 
 HERE = Path(__file__).parent
 NAMES = sorted(path.name.removesuffix(".feet.yaml") for path in HERE.glob("*.feet.yaml"))
@@ -21,6 +24,12 @@ NAMES = sorted(path.name.removesuffix(".feet.yaml") for path in HERE.glob("*.fee
 
 def play(name: str) -> Rehearsed:
     """Play one rehearsal; its print is named by the first part of its name."""
+    plan, bench, feet = planned(name)
+    return rehearse(plan, bench.value, feet)
+
+
+def planned(name: str) -> tuple[Plan, Profile[Bench], Profile[Feet]]:
+    """What is played: the plan, the bench, the feet."""
     print_path = HERE / "prints" / f"{name.split('.')[0]}.yaml"
     print_ = read(read_bytes(print_path), print_path.name, "print")
     parts = {}
@@ -29,8 +38,7 @@ def play(name: str) -> Rehearsed:
         parts[kind] = read(read_bytes(path), path.name, kind)
     feet_path = HERE / f"{name}.feet.yaml"
     feet = read(read_bytes(feet_path), feet_path.name, "feet")
-    plan = make_plan(print_, parts["bench"], parts["paper"], feet.value.by_step)
-    return rehearse(plan, parts["bench"].value, feet)
+    return make_plan(print_, parts["bench"], parts["paper"], feet.value.by_step), parts["bench"], feet
 
 
 def as_text(facts: dict[str, Any]) -> str:

@@ -59,13 +59,14 @@ threshold: {flash: 1.6}
 dry_down: 8 %
 """
 
+# The chimney stands in the sky; the wall is below.
 HEAD = """\
 print: Gasworks wall
 paper: plain
 bench: two-station
 sheet: 8x10 in
 {more}
-areas: {{chimney: [[0, 0], [1, 0], [1, 1]], wall: [[0, 0], [1, 0], [1, 1]], sky: [[0, 0], [1, 0], [1, 1]]}}
+areas: {{chimney: [[0.4, 0], [0.6, 0], [0.5, 0.2]], wall: [[0, 0.5], [1, 1], [0, 1]], sky: [[0, 0], [1, 0], [1, 0.4]]}}
 steps:
 """
 FIRST_LINE = 8

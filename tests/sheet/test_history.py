@@ -11,7 +11,7 @@ from walks.book_walk import book_walk
 from timerd.places import shipped
 from timerd.sheet.history import AreaHistory, Burst, Dated, Happening, History, Pause, history
 from timerd.sheet.plan.making import make_plan
-from timerd.sheet.plan.value import LIGHTS, Cue, Plan, Step
+from timerd.sheet.plan.value import LIGHTS, Area, Cue, Plan, Sheet, Step
 from timerd.sheet.profile.reading import read
 from timerd.sheet.record import Record
 
@@ -71,10 +71,11 @@ def test_a_sheet_given_its_plan_has_the_plan_s_own_totals(plan: Plan) -> None:
         assert area.planned_stops == pytest.approx(total.stops) and area.given_stops == pytest.approx(total.stops)
         assert area.planned == pytest.approx(total.base + total.added - total.held_back)
         assert area.given == pytest.approx(area.planned) and area.base == pytest.approx(total.base)
-        assert area.stops_off == pytest.approx(0, abs=1e-12)
+        assert area.stops_off == pytest.approx(0, abs=1e-12) and area.reach == pytest.approx(total.reach)
     for step in found.steps:
         assert step.given == pytest.approx(step.planned or 0.0)
         assert step.stops_off is None or step.stops_off == pytest.approx(0, abs=1e-12)
+        assert step.dose_off is None or step.dose_off == pytest.approx(0, abs=1e-12)
 
 
 def a_print(free: bool = False) -> Plan:
@@ -82,8 +83,13 @@ def a_print(free: bool = False) -> Plan:
     light: dict[str, Any] = {"light": "green", "pedal": "press", "lead_in": 3.0}
     held = Cue(area="lamp", start=2.0, stop=4.0, stops=0.415, stops_written="0.415")
     burn = {"dose": None, "pedal": "free"} if free else {"dose": 8.0, "parts": (8.0,)}
+    areas = [
+        Area(name=name, corners=((0.0, top), (1.0, top), (1.0, top + 0.4)))
+        for name, top in (("lamp", 0.0), ("wall", 0.5))
+    ]  # fmt: skip
     return Plan(
         print="By hand", negative=None, paper="p", bench="b", cautions=(), totals=(), lamp_seconds=0.0,
+        sheet=Sheet(width=200, height=250, image=(0, 0, 200, 250), image_given=False, areas=tuple(areas)),
         steps=(
             Step(n=1, kind="wait", name="wait"),
             Step(n=2, kind="base", name="base", area="soft", dose=8.0, parts=(8.0,), **light, dodges=(held,)),
@@ -96,17 +102,17 @@ def test_areas_by_hand() -> None:
     """The base cut short at 3 of 8, the burn given whole: the card held back 1 of the 3."""
     records = [armed(a_print()), *burst(1, 2, 10.0, 13.0, 3.0, "pedal"), *burst(2, 3, 20.0, 28.0, 8.0, "deadline")]
     assert known(a_print(), records).areas == (
-        AreaHistory("lamp", "green", 6.0, math.log2(6 / 8), 2.0, 2.0, math.log2(2 / 3), 3.0),
-        AreaHistory("wall", "green", 16.0, 1.0, 11.0, 11.0, math.log2(11 / 3), 3.0),
+        AreaHistory("lamp", "green", 6.0, math.log2(6 / 8), 2.0, 2.0, math.log2(2 / 3), 3.0, math.log2(2 / 6)),
+        AreaHistory("wall", "green", 16.0, 1.0, 11.0, 11.0, math.log2(11 / 3), 3.0, math.log2(11 / 16)),
     )
-    assert [area.stops_off for area in known(a_print(), records).areas] == [math.log2(2 / 6), math.log2(11 / 16)]
 
 
 def test_a_free_burn_counts_as_given_and_has_no_plan() -> None:
     records = [armed(a_print(True)), *burst(1, 2, 10.0, 18.0, 8.0, "deadline"), *burst(2, 3, 20.0, 44.0, 24.0, "pedal")]
     found = known(a_print(True), records)
     assert found.areas[1] == AreaHistory("wall", "green", None, None, 32.0, 32.0, 2.0, 8.0)
-    assert found.areas[1].stops_off is None and found.steps[2].planned is None and found.steps[2].stops_off is None
+    assert found.areas[1].stops_off is None and found.steps[2].planned is None
+    assert found.steps[2].stops_off is found.steps[2].dose_off is None
     assert found.steps[2].given == 24.0
 
 
@@ -114,12 +120,15 @@ def test_a_burn_through_a_smaller_aperture_counts_as_at_the_print_s_own() -> Non
     """16 s at f/16 do what 8 s do at f/11: planned, given, and what a card held back."""
     base, burn = a_print().steps[1:]
     held = Cue(area="lamp", start=0.0, stop=4.0, stops=0.4, stops_written="0.4", leave=True)
-    burn = burn.model_copy(update={"dose": 16.0, "parts": (16.0,), "scale": 2.0, "dodges": (held,)})
+    base = base.model_copy(update={"dodges": ()})
+    burn = burn.model_copy(update={"area": "all", "dose": 16.0, "parts": (16.0,), "scale": 2.0, "dodges": (held,)})
     plan = a_print().model_copy(update={"steps": (a_print().steps[0], base, burn)})
     records = [armed(plan), *burst(1, 2, 10.0, 18.0, 8.0, "deadline"), *burst(2, 3, 20.0, 28.0, 8.0, "pedal")]
     assert known(plan, records).areas == (
-        AreaHistory("lamp", "green", 12.0, math.log2(12 / 8), 8.0, 8.0, 0.0, 8.0),
-        AreaHistory("wall", "green", 16.0, 1.0, 12.0, 12.0, math.log2(12 / 8), 8.0),
+        AreaHistory(
+            "all", "green", 16.0, 1.0, 12.0, 12.0, math.log2(12 / 8), 8.0, math.log2(12 / 16), pytest.approx(0.8)
+        ),
+        AreaHistory("lamp", "green", 14.0, math.log2(14 / 8), 10.0, 10.0, math.log2(10 / 8), 8.0, math.log2(10 / 14)),
     )
 
 
@@ -156,7 +165,8 @@ def test_an_evening_in_full() -> None:
     base, burn = found.steps[1:]
     assert (base.planned, base.given, base.exact, base.ended_by, base.stops_off) == (8.0, 8.0, True, "dose", 0.0)
     assert (burn.given, burn.given_lo, burn.exact, burn.ended_by) == (2.74, 2.0, False, "printer")
-    assert burn.stops_off == pytest.approx(math.log2(2.74 / 8))
+    assert burn.dose_off == pytest.approx(math.log2(2.74 / 8))
+    assert burn.stops_off == pytest.approx(math.log2((8 + 2.74) / (8 + 8))), "what the wall's tone lost"
     assert found.happened == (
         Happening("ended", WALL + 25, 2, None, "dose"),
         Happening("refused", WALL + 25.5, 3, "go", "too soon after the light went out"),

@@ -104,12 +104,12 @@ def test_the_cure_for_what_is_too_short_for_hands_is_at_the_lens():
 
 def test_a_burn_in_the_bases_mix_is_one_step_a_light_each_over_its_own_base():
     plan = plan_of(print_of(SOFT, HARD, "{burn: sky, light: [green, blue], stops: 1 1/2, "
-                            "leave: [{area: wall, stops: 1/2}]}"))  # fmt: skip
+                            "leave: [{area: chimney, stops: 1/2}]}"))  # fmt: skip
     assert named(plan)[3:] == ["burn/sky/green", "burn/sky/blue"]
     for light, base in (("green", 12), ("blue", 8)):
         assert dose(plan, f"burn/sky/{light}") == near(base * (2**1.5 - 1))
         assert total(plan, "sky", light) == near(1.5)
-        assert total(plan, "wall", light) == near(0.5)
+        assert total(plan, "chimney", light) == near(0.5)
 
 
 def test_seconds_of_a_mix_are_shared_out_as_the_bases_are():

@@ -16,7 +16,7 @@ bench: two-station
 sheet: 8x10 in
 aperture: 5.6
 judged: wet
-areas: {pier: [[0, 0], [1, 0], [1, 1]], haze: [[0, 0], [1, 0], [1, 1]]}
+areas: {pier: [[0.4, 0.1], [0.8, 0.1], [0.4, 0.5]], haze: [[0, 0], [1, 0], [1, 1], [0, 1]]}
 steps:
   - {flash: haze, light: flash, threshold: 60 %, pedal: hold}
   - {carry: enlarger}
@@ -64,8 +64,8 @@ negative 19-040-11, paper dries-down, bench two-station
 
 in all, in stops over the base of the same light:
    +0.27  pier, green: 11.0 + 15.2 - 12.9 s
-  +1 1/4  haze, green: 11.0 + 15.2 s
-    -1/2  pier, blue: 7.8 + 2.3 - 4.6 s
+  +1 1/4  haze, green: 11.0 + 15.2 s, on 75 % of it
+    -1/2  pier, blue: 7.8 - 2.3 s
    +0.38  top 20 mm, blue: 7.8 + 2.3 s
 
 to have at hand, for each sheet:
@@ -141,6 +141,7 @@ def test_json_has_the_keys_that_others_read():
     assert facts["totals"][1] == {
         "area": "haze", "light": "green", "stops": pytest.approx(1.25), "base": pytest.approx(11.04),
         "added": pytest.approx(15.217693), "held_back": 0,
+        "reach": pytest.approx(1 - 0.08 - (1 - 183.2 * 234 / (203.2 * 254))),  # not the pier, not the free burn's edges
     }  # fmt: skip
     assert facts["lamp_seconds"] == pytest.approx(0.96 + 11.04 + 7.82 + 15.217693 + 2.346)
 

@@ -36,7 +36,8 @@ COLUMNS = {
     "planned_s": "the dose planned, in seconds of full light; empty where none is: a prompt, or a free burn",
     "given_s": "the most that was given, in the same",
     "given_lo_s": "the least: it differs from given_s only where nobody saw the light go out",
-    "stops_off": "given_s against planned_s, in stops",
+    "dose_off": "given_s against planned_s, in stops",
+    "stops_off": "what that took from the tone of its area, or added to it, in stops; empty where it is not known",
     "bursts": "how many bursts gave it",
     "on_s": "how long they burned in all, in seconds",
     "lit": "when the first of them was lit: UTC, ISO 8601, to the second",
@@ -48,7 +49,8 @@ KEYS = {
     "sheet": "the sheet's number",
     "outcome": "complete, unfinished, set aside, abandoned or fault",
     "steps": "every step: n, kind, planned, given (doses in seconds of full light; given_lo and given_hi"
-    " where only known to lie between), bursts (monotonic seconds, on and off), ended_by, name, stops_off",
+    " where only known to lie between), bursts (monotonic seconds, on and off), ended_by, name, dose_off (given against"
+    " planned, in stops), stops_off (what that took from the tone of its area, or added to it)",
     "print": "the print's name",
     "negative": "its negative, or null",
     "paper": "its paper",
@@ -57,7 +59,8 @@ KEYS = {
     "rating": "the last rating, 1 to 5, or null",
     "notes": "every note: at (UTC), text",
     "areas": "every area and light: planned, given, given_lo, base (doses at the print's aperture), planned_stops,"
-    " given_stops (over the base), stops_off",
+    " given_stops (over the base), stops_off, reach (how much of the area got that, 0 to 1), negative (where there are"
+    " several)",
     "bursts": "every burst: burst, step, lit (UTC), seconds, given, given_lo, why it ended",
     "happened": "what else: what, at (UTC), step, pedal, words",
     "scheduling": "how the keeper was scheduled",
@@ -74,7 +77,9 @@ def sheet_facts(history: History) -> dict[str, Any]:
     """One sheet as plain values, as KEYS says."""
     facts = history.progress.as_json()
     for told, step in zip(facts["steps"], history.steps, strict=True):
-        told |= {"name": step.step.name, "stops_off": _rounded(step.stops_off)}
+        told |= {
+            "name": step.step.name, "dose_off": _rounded(step.dose_off), "stops_off": _rounded(step.stops_off),
+        }  # fmt: skip
     plan = history.plan
     return facts | {
         "print": plan.print, "negative": plan.negative, "paper": plan.paper, "bench": plan.bench,
@@ -82,7 +87,6 @@ def sheet_facts(history: History) -> dict[str, Any]:
         "notes": [{"at": utc(note.wall), "text": note.words} for note in history.notes],
         "areas": [
             {key: _rounded(value) if isinstance(value, float) else value for key, value in area._asdict().items()}
-            | {"stops_off": _rounded(area.stops_off)}
             for area in history.areas
         ],
         "bursts": [_burst(burst) for burst in history.bursts],
@@ -141,7 +145,8 @@ def _step_row(history: History, step: StepHistory) -> list[str | float | None]:
         history.progress.outcome, history.rating, " | ".join(note.words for note in history.notes) or None,
         step.step.n, step.step.kind, step.step.name, step.step.area, step.step.light,
         _rounded(step.planned), _rounded(step.given) if lights else None, _rounded(step.given_lo) if lights else None,
-        _rounded(step.stops_off), len(step.bursts) if lights else None, _rounded(sum(seconds)) if lights else None,
+        _rounded(step.dose_off), _rounded(step.stops_off),
+        len(step.bursts) if lights else None, _rounded(sum(seconds)) if lights else None,
         utc(step.bursts[0].lit_wall) if step.bursts else None, step.ended_by,
     ]  # fmt: skip
 

@@ -107,7 +107,7 @@ def _facts(edition: Edition, left_out: dict[int, str]) -> dict[str, Any]:
 def _spread_facts(row: Spread) -> dict[str, Any]:
     return {
         "what": row.what, "card": row.card, "light": row.light, "planned": row.planned, "off": list(row.off),
-        "mean": row.mean, "spread": row.stops,
+        "mean": row.mean, "spread": row.stops, "reach": row.reach, "negative": row.negative,
     }  # fmt: skip
 
 
@@ -117,8 +117,9 @@ def _table(edition: Edition, left_out: dict[int, str]) -> list[str]:
     lines += [*_rows("step", edition.steps, edition), ""]
     lines += [*_rows("in all", edition.areas, edition), ""]
     for drift in edition.drifts:
+        of = drift.light + (f" of {drift.negative}" if drift.negative else "")
         lines.append(
-            f"drift in {drift.light}, sheets {drift.sheets[0]} to {drift.sheets[-1]} ({drift.hours:.1f} h): "
+            f"drift in {of}, sheets {drift.sheets[0]} to {drift.sheets[-1]} ({drift.hours:.1f} h): "
             f"{drift.stops:+.3f} stop in all, {drift.an_hour:+.3f} an hour"
         )
     if not edition.drifts:
@@ -128,11 +129,13 @@ def _table(edition: Edition, left_out: dict[int, str]) -> list[str]:
 
 
 def _rows(head: str, spreads: tuple[Spread, ...], edition: Edition) -> list[str]:
+    from timerd.sheet.words import part_words
+
     few = len(edition.sheets) <= MOST_COLUMNS
     heads = [f"sheet {one.sheet}" for one in edition.sheets] if few else ["least", "most"]
     cells = [[head, "planned", *heads, "mean", "spread"]]
     for row in spreads:
-        what = ("  " if row.card else "") + (row.what or "the rest") + (f", {row.light}" if row.light else "")
+        what = ("  " if row.card else "") + row.words + part_words(row.reach)
         off = [stops_off(stops) for stops in row.off] if few else [stops_off(end) for end in _ends(row)]
         planned = "-" if row.planned is None else f"{row.planned:.2f} s"
         spread = "-" if row.stops is None else f"{row.stops:.3f}"

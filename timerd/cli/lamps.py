@@ -45,6 +45,7 @@ def commands(add: Add) -> None:
     drift.add_argument("--seconds", metavar="SECONDS", help="a time to correct")
     drift.add_argument("--bench", metavar="BENCH", help="the bench, by name or file, where its lamp has a lag")
     drift.add_argument("--lamp", metavar="NAME", help="which of its lamps")
+    drift.add_argument("--paper", metavar="PAPER", help="the paper, by name or file, for its reciprocity")
     drift.add_argument("--json", action="store_true", help="the drift as JSON")
 
 
@@ -126,7 +127,7 @@ def _lamp(args: argparse.Namespace) -> tuple[str, Lamp]:
 
 
 def _drift(args: argparse.Namespace) -> int:
-    from timerd.printing.enlarging import reading_factor
+    from timerd.printing.enlarging import new_dose, reading_factor
     from timerd.printing.light import Response
 
     before, now = (amounts.number(f"--{k}", getattr(args, k), "a reading", 1e6) for k in ("before", "now"))
@@ -134,11 +135,16 @@ def _drift(args: argparse.Namespace) -> int:
     stops = -math.log2(factor)
     response = Response() if args.bench is None and args.lamp is None else _lamp(args)[1].response
     seconds = None if args.seconds is None else amounts.seconds("--seconds", args.seconds)
+    paper = None if args.paper is None else read_profile("paper", args.paper, args).value
+    reciprocity = 1.0 if paper is None else paper.reciprocity
+    factor = new_dose(1.0, factor, reciprocity)
     corrected = None if seconds is None else response.seconds(response.dose(seconds) * factor)
     if args.json:
         print(json.dumps({"stops": stops, "factor": factor, "seconds": corrected}, indent=2))
         return 0
     print(f"the light is {stops:+.3f} stop from what it was: times are multiplied by {factor:.4f}")
+    if reciprocity != 1:
+        print(f"reciprocity {reciprocity:g} of the paper counted")
     if corrected is not None:
         print(f"{seconds:g} s become {corrected:.2f} s")
     return 0

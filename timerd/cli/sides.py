@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from timerd.cli.files import Worked, one_line, read_profile, safe, worked
 
 if TYPE_CHECKING:
-    from timerd.sheet.differing import Amount
+    from timerd.sheet.differing import Amount, RangeAt
     from timerd.sheet.plan.value import Plan
     from timerd.sheet.profile.benchfile import Bench
     from timerd.sheet.profile.paperfile import Paper
@@ -112,7 +112,8 @@ def differing_facts(a: Side, b: Side) -> dict[str, Any]:
         ],
         "areas": [row._asdict() for row in areas_apart(a.plan, b.plan)],
         "ranges": [
-            {"area": area, "a": _number(mine), "b": _number(theirs)} for area, mine, theirs in ranges
+            {"area": area, "a": _number(mine), "b": _number(theirs), "reach": _reach(mine, theirs)}
+            for area, mine, theirs in ranges
         ],
         "no_range": {"a": _why(ranges[0][1]), "b": _why(ranges[0][2])},
     }  # fmt: skip
@@ -122,7 +123,7 @@ def _amount(amount: Amount | None) -> dict[str, float | None] | None:
     return None if amount is None else {"dose": amount.dose, "stops": amount.stops}
 
 
-def _range(one: Side, area: str | None) -> float | str:
+def _range(one: Side, area: str | None) -> RangeAt | str:
     """R, or why there is none."""
     from timerd.sheet.differing import range_at
 
@@ -136,11 +137,16 @@ def _range(one: Side, area: str | None) -> float | str:
         return one_line(error)
 
 
-def _number(found: float | str) -> float | None:
-    return found if isinstance(found, float) else None
+def _number(found: RangeAt | str) -> float | None:
+    return found.r if not isinstance(found, str) else None
 
 
-def _why(found: float | str) -> str | None:
+def _reach(mine: RangeAt | str, theirs: RangeAt | str) -> float | None:
+    """How much of the area the mix of both, or of the one that is known, is told for."""
+    return min((found.reach for found in (mine, theirs) if not isinstance(found, str)), default=None)
+
+
+def _why(found: RangeAt | str) -> str | None:
     return found if isinstance(found, str) else None
 
 
@@ -159,13 +165,11 @@ def differing_table(facts: dict[str, Any], heads: tuple[str, str] = ("A", "B")) 
     areas = [["in all", "light", heads[0], heads[1], "stops apart"]]
     for row in facts["areas"]:
         cells = [_dose(row[key]) for key in ("a", "b")]
-        areas.append(
-            [row["area"] or "the rest", row["light"], *cells, _apart(row, row["a"] == 0, row["b"] == 0, heads)]
-        )
+        areas.append([_area_words(row), row["light"], *cells, _apart(row, row["a"] == 0, row["b"] == 0, heads)])
     ranges = [["ISO range R", heads[0], heads[1]]]
     for row in facts["ranges"]:
         cells = ["-" if row[key] is None else f"{row[key]:.0f}" for key in ("a", "b")]
-        ranges.append([row["area"] or "the rest", *cells])
+        ranges.append([_area_words(row), *cells])
     lines = [*columns(steps, 1), "", *columns(areas, 2)]
     if any(row[key] is not None for row in facts["ranges"] for key in ("a", "b")):
         lines += ["", *columns(ranges, 1)]
@@ -177,6 +181,15 @@ def differing_table(facts: dict[str, Any], heads: tuple[str, str] = ("A", "B")) 
             f"paper: {facts['a']['paper']} and {facts['b']['paper']}, on which the same light does not do the same"
         )
     return [safe(line) for line in lines + (["", "mind:", *(f"  - {text}" for text in said)] if said else [])]
+
+
+def _area_words(row: dict[str, Any]) -> str:
+    """An area, the part of it that is meant, and the negative where there are several."""
+    from timerd.sheet.words import part_words
+
+    part = part_words(1.0 if row["reach"] is None else row["reach"])
+    negative = f", {row['negative']}" if row.get("negative") else ""
+    return f"{row['area'] or 'the rest'}{part}{negative}"
 
 
 def columns(cells: list[list[str]], left: int) -> list[str]:

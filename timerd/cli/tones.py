@@ -158,7 +158,7 @@ def _area(args: argparse.Namespace) -> int:
     flash, assumed = _flash_light(args, default=(1.0, 0.0))
     paper = paper_of(args.paper, args)
     written, curve = curve_of(paper)
-    found = ways(curve, green, blue, wanted, *flash)
+    found = ways(curve, green, blue, wanted, *flash, reciprocity=paper.reciprocity)
     base = curve.density(green, blue)
     base_contrast = curve.contrast(green, blue)
     facts = {
@@ -183,6 +183,8 @@ def _area(args: argparse.Namespace) -> int:
         lines += [*rows(cells), "", *notes]
         if any(way.reached and min(way.green or 0.0, way.blue or 0.0) < 0.0 for way in found):
             lines.append("below 0: held back from the base")
+        if paper.reciprocity != 1:
+            lines.append(f"reciprocity {paper.reciprocity:g} of the paper counted in the seconds of burns")
         lines += [f"{_SECONDS};", "contrast: density per decade of image light"]
         return lines + ([f"assumes: {assumed}"] if assumed else [])
 
@@ -191,7 +193,7 @@ def _area(args: argparse.Namespace) -> int:
     def figure() -> Any:
         from timerd.desk.papershow import area_figure
 
-        return area_figure(paper.paper, curve, (green, blue), wanted, found, flash)
+        return area_figure(paper.paper, curve, (green, blue), wanted, found, flash, paper.reciprocity)
 
     draw(args, picture, figure)
     return 0

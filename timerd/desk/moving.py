@@ -15,6 +15,7 @@ from typing import Literal, TypeVar
 
 from timerd.printing.area import ways
 from timerd.printing.contrast import Spot, for_tones
+from timerd.printing.exposure import dose_of, exposure
 from timerd.printing.paper import SPEED_POINT, Curve, iso_range
 from timerd.printing.stops import burn_dose, dodge_dose, format_stops
 from timerd.sheet.plan.doses import Doses
@@ -210,19 +211,20 @@ class _Moving:
         Each burn by itself, for an area that this dose brought to the old paper's mid tone: it is to come to what that
         maps to.
         """
-        if self._same:
+        before, then, now = self._before[colour], self._papers[0].reciprocity, self._papers[1].reciprocity
+        if self._same and then == now:
             return dose
-        old, new = self._curves
-        after = dict(self._before)
-        after[colour] += dose
-        if after[colour] < 0.0:
+        if before + dose < 0.0:
             return None
+        old, new = self._curves
+        after = {**self._before, colour: exposure(before + dose, before, then)}
         middle = old.dmin + SPEED_POINT
         try:
             here = old.multiple(middle, *self._exposures(after))
             alike = old.multiple(middle, *self._exposures(self._before))  # image light that comes there by itself
             green, blue = self._exposures(self._after)
-            found = ways(new, here * green, here * blue, new.density(alike * green, alike * blue))
+            wanted = new.density(alike * green, alike * blue)
+            found = ways(new, here * green, here * blue, wanted, reciprocity=now)
         except ValueError:
             return None
         way = next(way for way in found if way.by == colour)
@@ -246,7 +248,11 @@ class _Moving:
         kept = dose is None or dose <= 0.0 or beyond
         if dose is None or kept:
             moved.unmatched.append(f"{what}: no burn in {step.light} does the same on the new paper: stops kept")
-            dose = given.dose * ratio if ratio is not None else given.dose
+            dose = (
+                given.dose
+                if ratio is None
+                else self._as_many_stops(given.dose, given.over or self._before[colour], ratio)
+            )
         if step.seconds is not None:
             moved.changes += self._seconds((*place, "seconds"), what, step, step.seconds, dose)
             return
@@ -273,6 +279,13 @@ class _Moving:
                 leave_place: Place = (*place, "leave", j, "stops")
                 moved.changes += self._stops(leave_place, f"{named}, leave {leave.area}", leave.stops, left, over)
 
+    def _as_many_stops(self, dose: float, over: float, ratio: float) -> float:
+        """The dose that is as many stops over a base `ratio` times as great, on the new paper."""
+        old, new = self._papers
+        return (
+            dose_of(ratio * exposure(over + dose, over, old.reciprocity), ratio * over, new.reciprocity) - ratio * over
+        )
+
     def _stops(self, place: Place, what: str, was: Fraction, dose: float, over: float) -> Iterator[Change]:
         stops = math.log2(1.0 + dose / over) * self._papers[1].reciprocity
         if not math.isclose(stops, was, rel_tol=_SAME):
@@ -290,7 +303,7 @@ class _Moving:
             if wanted is None or -wanted >= self._after[colour]:
                 yield f"dodge {dodge.area} in {step.base}: no dodge in {step.light} does the same: stops kept"
                 continue
-            stops = -math.log2(1.0 + wanted / self._after[colour])
+            stops = -math.log2(1.0 + wanted / self._after[colour]) * self._papers[1].reciprocity
             if abs(stops - float(dodge.stops)) >= _STOPS:
                 yield (
                     f"dodge {dodge.area} in {step.base}: {format_stops(dodge.stops)} stops kept, "

@@ -17,6 +17,7 @@ from timerd.desk.fitting import Fit
 from timerd.desk.readings import Reading
 from timerd.printing.area import Way
 from timerd.printing.contrast import Mixed, Spot
+from timerd.printing.exposure import exposure
 from timerd.printing.flash import flashed_range
 from timerd.printing.paper import SPEED_POINT, Curve, IsoRange, iso_range, mix_words
 
@@ -165,7 +166,8 @@ def flash_figure(name: str, curve: Curve, mix: tuple[float, float], flash: tuple
 
 
 def area_figure(
-    name: str, curve: Curve, base: tuple[float, float], density: float, found: Sequence[Way], flash: tuple[float, float]
+    name: str, curve: Curve, base: tuple[float, float], density: float, found: Sequence[Way],
+    flash: tuple[float, float], reciprocity: float = 1.0,
 ) -> Figure:  # fmt: skip
     """The tones around an area's own, as the base gives them and after each way that gets there."""
     figure = Figure(figsize=(7.5, 5), layout="constrained")
@@ -179,7 +181,10 @@ def area_figure(
     for way in found:
         if not way.reached or way.green is None or way.blue is None or way.flash is None:
             continue
-        green, blue = base[0] + way.green, base[1] + way.blue
+        green, blue = (
+            exposure(there + added, there, reciprocity)
+            for there, added in zip(base, (way.green, way.blue), strict=True)
+        )
         y = [
             curve.density(green * 10**v + way.flash * flash[0], blue * 10**v + way.flash * flash[1]) for v in x
         ]  # fmt: skip

@@ -5,9 +5,10 @@ So that burn and flash are compared and not guessed: each with the local contras
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
+from timerd.printing.exposure import dose_of
 from timerd.printing.paper import Curve
 from timerd.printing.search import root
 
@@ -17,11 +18,12 @@ MOST = 1e4
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """Exposures to add to what the base gave, in the paper's unit; below 0 is held back. `why` says what hinders.
+    """What to add to what the base gave, in the paper's unit; below 0 is held back. `why` says what hinders.
 
-    `stops` are counted over the base of the same light, for the flash over the area's own exposure in the flash's
-    light; None where there is none to count over. `contrast` is density per decade of image light afterwards.
-    `over_low_point`: the flash alone would leave a tone where the image gives no light.
+    On a paper with a reciprocity it is what must be given, whose exposure is less. `stops` are counted over the base of
+    the same light, for the flash over the area's own exposure in the flash's light; None where there is none to count
+    over. `contrast` is density per decade of image light afterwards. `over_low_point`: the flash alone would leave a
+    tone where the image gives no light.
     """
 
     by: Literal["green", "blue", "both", "flash"]
@@ -36,12 +38,14 @@ class Way:
 
 
 def ways(
-    curve: Curve, green: float, blue: float, density: float, flash_green: float = 1.0, flash_blue: float = 0.0
-) -> tuple[Way, ...]:
+    curve: Curve, green: float, blue: float, density: float, flash_green: float = 1.0, flash_blue: float = 0.0,
+    reciprocity: float = 1.0,
+) -> tuple[Way, ...]:  # fmt: skip
     """Four ways to a density for an area that gets `green` and `blue` from the base; nothing beyond the readings.
 
     Exposures in the paper's unit; the flash's two say what one unit of it gives in each light (green alone unless
-    said, as is customary: common practice, no source). ValueError for exposures below 0 or a density that is none.
+    said, as is customary: common practice, no source). The paper's reciprocity counts from the base's time on, as in
+    `exposure`. ValueError for exposures below 0 or a density that is none.
 
     >>> from timerd.printing.paper import Part
     >>> paper = Curve(0.0, (Part(2.0, 10.0, green=1.0, blue=1.0),))
@@ -55,10 +59,17 @@ def ways(
         raise ValueError(f"a density is over 0; found {density:g}")
     if not flash_green + flash_blue > 0.0:
         raise ValueError("a flash gives light, in green or in blue; found 0 in both")
+
+    def to_give(way: Way) -> Way:
+        """From exposures to what must be given beside the base."""
+        pairs = (way.green, green), (way.blue, blue)
+        given = [None if x is None else dose_of(base + x, base, reciprocity) - base for x, base in pairs]
+        return replace(way, green=given[0], blue=given[1])
+
     return (
-        _way(curve, "green", green, blue, density, lambda x: (green + x, blue), -green, green),
-        _way(curve, "blue", green, blue, density, lambda x: (green, blue + x), -blue, blue),
-        _both(curve, green, blue, density),
+        to_give(_way(curve, "green", green, blue, density, lambda x: (green + x, blue), -green, green)),
+        to_give(_way(curve, "blue", green, blue, density, lambda x: (green, blue + x), -blue, blue)),
+        to_give(_both(curve, green, blue, density)),
         _flash(curve, green, blue, density, flash_green, flash_blue),
     )
 

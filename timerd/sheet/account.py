@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 
-from timerd.sheet.history import Burst, Happening, History
+from timerd.sheet.history import AreaHistory, Burst, Happening, History
+from timerd.sheet.losses import tones_off
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Record
 from timerd.sheet.safe import safe
 from timerd.sheet.trays.told import OF_A_SHEET, record_words
-from timerd.sheet.words import dose_span, step_words, why_words
+from timerd.sheet.words import dose_span, part_words, step_words, why_words
 
 Clock = Callable[[float | None, float | None], str]
 """A wall time (Unix seconds; None: not known) as it is shown, without the day where the second time has the same."""
@@ -38,17 +39,24 @@ def timeline(plan: Plan, records: Iterable[Record]) -> str:
 
 
 def sheet_table(plan: Plan, sheet: SheetProgress) -> str:
-    """What a sheet was given, step by step, against its plan: doses in seconds of full light, differences in stops."""
-    rows = [("", "step", "planned", "given", "stops off", "bursts, s", "ended by")]
+    """What a sheet was given, step by step, against its plan: doses in seconds of full light, differences in stops.
+
+    `dose off` is the step's own dose, `stops off` what that took from the tone of its area, or added to it.
+    """
+    rows = [("", "step", "planned", "given", "dose off", "stops off", "bursts, s", "ended by")]
+    off = tones_off(plan, sheet)
     for step in plan.steps:
         progress = sheet.steps[step.n]
-        rows.append((str(step.n), step_words(step), *_doses(progress), _bursts(progress), progress.ended_by or ""))
+        tone = f"{_tidy(off[step.n]):+.3f}" if step.n in off else ""
+        rows.append(
+            (str(step.n), step_words(step), *_doses(progress), tone, _bursts(progress), progress.ended_by or "")
+        )
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     lines = [f"Sheet {sheet.sheet}: {sheet.outcome}"]
     for row in rows:
         cells = [
             row[0].rjust(widths[0]), row[1].ljust(widths[1]), row[2].rjust(widths[2]), row[3].rjust(widths[3]),
-            row[4].rjust(widths[4]), row[5].ljust(widths[5]), row[6],
+            row[4].rjust(widths[4]), row[5].rjust(widths[5]), row[6].ljust(widths[6]), row[7],
         ]  # fmt: skip
         lines.append("  ".join(cells).rstrip())
     return "\n".join(lines)
@@ -109,11 +117,17 @@ def _areas(history: History) -> list[tuple[str, ...]]:
         return "" if found is None else f"{_tidy(found):+.3f}"
 
     rows = [
-        (f"{area.area}, {area.light}", stops(area.planned_stops) or "free", stops(area.given_stops),
+        (_area_words(area), stops(area.planned_stops) or "free", stops(area.given_stops),
          stops(area.stops_off))
         for area in history.areas
     ]  # fmt: skip
     return [("", "planned", "given", "stops off"), *rows] if rows else []
+
+
+def _area_words(area: AreaHistory) -> str:
+    """An area, the part of it that is meant, and the negative where there are several."""
+    negative = f", {area.negative}" if area.negative is not None else ""
+    return f"{area.area}, {area.light}{part_words(area.reach)}{negative}"
 
 
 def _burst_rows(history: History, clock: Clock) -> list[tuple[str, ...]]:

@@ -7,19 +7,33 @@ stops apart.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import zip_longest
 from typing import NamedTuple
 
+from timerd.printing.exposure import exposure, stops_apart
 from timerd.printing.paper import iso_range
 from timerd.sheet.given import paper_dose
+from timerd.sheet.places import (
+    ALL,
+    IMAGE,
+    OUTSIDE,
+    Amounts,
+    Inside,
+    Part,
+    Place,
+    named,
+    negatives,
+    parts,
+    passed,
+    places,
+    reaches,
+)  # fmt: skip
 from timerd.sheet.plan.value import LIGHTS, Cue, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.words import area_words, step_words
 
-IMAGE = ("base", "burn")
-"""Kinds of step whose light makes the image."""
 COLOURS = ("green", "blue")
 
 
@@ -44,22 +58,26 @@ class StepApart(NamedTuple):
 
 
 class AreaApart(NamedTuple):
-    """All that an area gets in one light for its image, as doses; `area` None for the rest of the image."""
+    """All that most of an area gets in one light for its image, as doses; `area` None for the rest of the image.
+
+    `a` or `b` is None where a free step without a dose reaches it. `reach` is how much of the area that is, over 0 to
+    1; `negative` says of which one's image, where there are several.
+    """
 
     area: str | None
     light: str
     a: float | None
     b: float | None
     stops: float | None
+    reach: float = 1.0
+    negative: str | None = None
 
 
-def stops_apart(a: float | None, b: float | None, reciprocity: float = 1.0) -> float | None:
-    """By how many stops dose `b` is more than `a`: p * log2(b / a); None where either is not known, or is nothing.
+class RangeAt(NamedTuple):
+    """The paper's ISO range R in the mix of lights that most of an area gets, and how much of the area that is."""
 
-    >>> stops_apart(8.0, 16.0), stops_apart(8.0, 4.0, 0.9), stops_apart(8.0, 0.0)
-    (1.0, -0.9, None)
-    """
-    return math.log2(b / a) * reciprocity if a and b else None
+    r: float
+    reach: float
 
 
 def reciprocity_of(a: Plan, b: Plan) -> float:
@@ -83,61 +101,116 @@ def steps_apart(a: Plan, b: Plan) -> list[StepApart]:
 
 
 def areas_apart(a: Plan, b: Plan) -> list[AreaApart]:
-    """Every area that either names, in every light of the image; the rest of the image first."""
+    """Every area that either names, in every light of the image; the rest of the image first. The outlines say what
+    reaches an area; where they cannot tell it, it has no row. Several negatives go by their order, each by itself."""
     p = reciprocity_of(a, b)
-    lights = dict.fromkeys(step.light for plan in (a, b) for step in plan.steps if step.kind in IMAGE)
-    areas = dict.fromkeys(area for plan in (a, b) for area in areas_of(plan))
+    areas = dict.fromkeys((*areas_of(a), *areas_of(b)))
+    in_a, in_b = places(a.sheet, a.steps, b.steps), places(b.sheet, b.steps, a.steps)
+    both = in_a if _outlines(a) == _outlines(b) else None
     rows = []
-    for area in (None, *areas):
-        for light in lights:
-            doses = dose_at(a, area, light or ""), dose_at(b, area, light or "")
-            if doses != (0.0, 0.0):
-                rows.append(AreaApart(area, light or "", *doses, stops_apart(*doses, p)))
+    nothing: tuple[str | None, tuple[Step, ...]] = (None, ())
+    for (name, mine), (other, theirs) in zip_longest(negatives(a.steps), negatives(b.steps), fillvalue=nothing):
+        for area in (None, *areas):
+            for light in dict.fromkeys(step.light for step in (*mine, *theirs)):
+                one, two = ([step for step in of if step.light == light] for of in (mine, theirs))
+                found = _at_both(area, both, (one, in_a), (two, in_b))
+                if found is not None and found.amounts != (0.0, 0.0):
+                    doses = found.amounts[0], found.amounts[1]
+                    rows.append(
+                        AreaApart(area, light or "", *doses, stops_apart(*doses, p), found.reach, name or other)
+                    )
     return rows
 
 
 def areas_of(plan: Plan) -> list[str]:
     """The areas that are burned, held back or left, as `area_words` has them; not `all`."""
-    found: dict[str, None] = {}
-    for step in plan.steps:
-        if step.kind in IMAGE:
-            found |= dict.fromkeys(_areas(step))
-    return [area for area in found if area != "all"]
+    return [area for area in named(step for step in plan.steps if step.kind in IMAGE) if area != ALL]
 
 
-def dose_at(plan: Plan, area: str | None, light: str) -> float | None:
-    """What an area gets of a light's bases and burns, past the cards; None where a free step without a dose reaches it.
-
-    It lies in every base, in the burns that name it, hold it back or leave it at less, and in every burn of `all`.
-    """
-    total = 0.0
-    for step in plan.steps:
-        reaches = step.kind == "base" or step.area == "all" or (area is not None and area in _areas(step))
-        if step.kind not in IMAGE or step.light != light or not reaches:
-            continue
-        if step.dose is None:
-            return None
-        held = sum(cue.seconds for cue in step.dodges if area_words(cue.area, cue.mm) in (area, "all"))
-        total += paper_dose(step) * (1.0 - held / step.dose)
-    return max(0.0, total)
-
-
-def range_at(plan: Plan, area: str | None, bench: Bench, paper: Paper) -> float:
-    """The paper's ISO range R in the mix of lights that an area gets; ValueError, with why, where none is known."""
+def range_at(plan: Plan, area: str | None, bench: Bench, paper: Paper) -> RangeAt:
+    """R in the mix that most of an area gets, None for the rest of the image; ValueError, with why, where it is not
+    known. On a paper with a reciprocity each light counts by its exposure."""
     if paper.curve is None:
         raise ValueError(f"paper '{paper.paper}' has no curve")
     if paper.curve.unit == "lux seconds":
         raise ValueError(f"paper '{paper.paper}' was read in lux seconds; those of each light here are not known")
-    doses = dict.fromkeys(COLOURS, 0.0)
-    for light in dict.fromkeys(step.light for step in plan.steps if step.kind in IMAGE):
-        known = bench.lights.get(light or "")
-        dose = dose_at(plan, area, light or "")
-        if known is None or known.colour not in doses:
-            raise ValueError(f"light '{light}' is neither green nor blue on the bench '{bench.bench}'")
+    images = negatives(plan.steps)
+    if len(images) > 1:
+        raise ValueError("the print is of more negatives than one, and their light adds up")
+    steps = images[0][1] if images else ()
+    of_colour: dict[str, list[Step]] = {colour: [] for colour in COLOURS}
+    for step in steps:
+        known = bench.lights.get(step.light or "")
+        if known is None or known.colour not in of_colour:
+            raise ValueError(f"light '{step.light}' is neither green nor blue on the bench '{bench.bench}'")
+        of_colour[known.colour].append(step)
+
+    def amounts(inside: Inside) -> Amounts:
+        return tuple(_dose(of_colour[colour], inside) for colour in COLOURS)
+
+    found = Part(amounts(OUTSIDE), 1.0, OUTSIDE)
+    if area is not None:
+        told = parts(area, places(plan.sheet, plan.steps), amounts)
+        if not told:
+            raise ValueError("the outlines do not tell what reaches the area")
+        found = told[0]
+    exposures = []
+    for colour, dose in zip(COLOURS, found.amounts, strict=True):
         if dose is None:
-            raise ValueError(f"a free step in {light} has no planned dose")
-        doses[known.colour] += dose
-    return iso_range(paper.curve.curve, doses["green"], doses["blue"]).r
+            raise ValueError(f"a free step in {colour} has no planned dose")
+        base = sum(paper_dose(step) for step in of_colour[colour] if step.kind == "base")
+        exposures.append(exposure(dose, base, plan.reciprocity))
+    return RangeAt(iso_range(paper.curve.curve, *exposures).r, found.reach)
+
+
+# -- one area ----------------------------------------------------------------------------------------------------
+
+
+def _dose(steps: Iterable[Step], inside: Inside) -> float | None:
+    """What comes to a place of some steps past the cards; None where a free step without a dose reaches it."""
+    there = [step for step in steps if reaches(step, inside)]
+    if any(step.dose is None for step in there):
+        return None
+    return sum(passed(step, inside, step.dose or 0.0) for step in there)
+
+
+Side = tuple[Sequence[Step], Sequence[Place]]
+"""What lights an area, and the places of the image that it falls on."""
+
+
+def _at_both(area: str | None, where: Sequence[Place] | None, a: Side, b: Side) -> Part | None:
+    """What the same part of an area gets in both, as much of it as gets the same; None where it cannot be told.
+
+    Where the outlines are not the same in both (`where` is None) it is most of the area in either.
+    """
+
+    def both(inside: Inside) -> Amounts:
+        return _dose(a[0], inside), _dose(b[0], inside)
+
+    if area is None:
+        return Part(both(OUTSIDE), 1.0, OUTSIDE)
+    if where is not None:
+        told = parts(area, where, both)
+        return told[0] if told else None
+    one, two = (_most(area, side) for side in (a, b))
+    if one is None or two is None:
+        return None
+    return Part((*one.amounts, *two.amounts), min(one.reach, two.reach), one.inside)
+
+
+def _most(area: str, side: Side) -> Part | None:
+    """What most of an area gets in one of them; None where that one has no such area."""
+    steps, where = side
+
+    def dose(inside: Inside) -> Amounts:
+        return (_dose(steps, inside),)
+
+    told = parts(area, where, dose)
+    return told[0] if told else None
+
+
+def _outlines(plan: Plan) -> object:
+    return None if plan.sheet is None else (plan.sheet.image, plan.sheet.areas)
 
 
 # -- one step ----------------------------------------------------------------------------------------------------
@@ -145,11 +218,6 @@ def range_at(plan: Plan, area: str | None, bench: Bench, paper: Paper) -> float:
 
 def _lights(plan: Plan) -> Mapping[str, Step]:
     return {step.name: step for step in plan.steps if step.kind in LIGHTS}
-
-
-def _areas(step: Step) -> list[str]:
-    own = [area_words(step.area, step.mm)] if step.kind == "burn" else []
-    return own + [area_words(cue.area, cue.mm) for cue in step.dodges]
 
 
 def _amount(step: Step | None) -> Amount | None:

@@ -32,6 +32,8 @@ class Spread(NamedTuple):
 
     None where a sheet has nothing there to compare. `planned` is the plan's dose, None where it has none; `what` is
     None for the rest of the image, outside of all areas named. `card` for what is held back in the step before.
+    `reach` is how much of the area is told, of that sheet of which it is the least; `negative` says of which one's
+    image, where there are several.
     """
 
     what: str | None
@@ -39,6 +41,13 @@ class Spread(NamedTuple):
     planned: float | None
     off: tuple[float | None, ...]
     card: bool = False
+    reach: float = 1.0
+    negative: str | None = None
+
+    @property
+    def words(self) -> str:
+        """What it is, in which light, and of which negative where there are several."""
+        return ", ".join(filter(None, (self.what or "the rest", self.light, self.negative)))
 
     @property
     def known(self) -> list[float]:
@@ -59,7 +68,7 @@ class Drift(NamedTuple):
     """What the rest of the image got in one light over one evening: a straight line by least squares.
 
     `sheets` are those of the evening; `stops` is how far the line climbs from the first of them to the last, `an_hour`
-    how far in an hour.
+    how far in an hour; `negative` says of which one's image, where there are several.
     """
 
     light: str
@@ -67,6 +76,7 @@ class Drift(NamedTuple):
     hours: float
     stops: float
     an_hour: float
+    negative: str | None = None
 
 
 @dataclass(frozen=True)
@@ -118,12 +128,16 @@ def _steps(plan: Plan, sheets: Sequence[Printed]) -> tuple[Spread, ...]:
 
 
 def _areas(plan: Plan, sheets: Sequence[Printed]) -> tuple[Spread, ...]:
-    beside = [{(row.area, row.light): row for row in areas_apart(plan, printed.given)} for printed in sheets]
-    rows = {key: row for rows in beside for key, row in rows.items()}
+    beside = [
+        {(row.area, row.light, row.negative): row for row in areas_apart(plan, printed.given)} for printed in sheets
+    ]
+    found = {key: [row for rows in beside if (row := rows.get(key)) is not None] for rows in beside for key in rows}
     return tuple(
-        Spread(row.area, row.light, row.a or None, tuple(_off(rows.get(key)) for rows in beside))
-        for key, row in rows.items()
-    )
+        Spread(
+            area, light, of_it[0].a or None, tuple(_off(rows.get((area, light, negative))) for rows in beside),
+            reach=min(row.reach for row in of_it), negative=negative,
+        ) for (area, light, negative), of_it in found.items()
+    )  # fmt: skip
 
 
 def _off(row: StepApart | AreaApart | None) -> float | None:
@@ -138,7 +152,9 @@ def _drifts(sheets: Sequence[Printed], areas: Sequence[Spread]) -> Iterator[Drif
             hours = (points[-1][0] - points[0][0]) / 3600 if points else 0.0
             if len(points) >= DRIFT_FROM and hours > 0:
                 climb = _slope(points) * 3600
-                yield Drift(row.light or "", tuple(one.sheet for one in evening), hours, climb * hours, climb)
+                yield Drift(
+                    row.light or "", tuple(one.sheet for one in evening), hours, climb * hours, climb, row.negative
+                )
 
 
 def _slope(points: Sequence[tuple[float, float]]) -> float:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from timerd.printing.stops import format_stops
 from timerd.sheet.plan.summing import cautions, lamp_seconds, totals
-from timerd.sheet.plan.value import LIGHTS, Cue, Plan, Step, Total
+from timerd.sheet.plan.value import LIGHTS, Cue, Plan, Step
 from timerd.sheet.progress import SheetProgress, StepProgress
 
 RUN_BY_PLAN = 1 / 1000
@@ -45,18 +45,10 @@ def as_given(plan: Plan, sheet: SheetProgress) -> Plan:
     steps = tuple(one.step.model_copy(update={"n": n}) for n, one in enumerate(found, 1))
     return plan.model_copy(
         update={
-            "steps": steps, "cautions": cautions(steps), "totals": _totals(steps, plan.reciprocity),
-            "lamp_seconds": lamp_seconds(steps),
+            "steps": steps, "cautions": cautions(steps, plan.sheet),
+            "totals": totals(steps, plan.reciprocity, plan.sheet), "lamp_seconds": lamp_seconds(steps),
         }
     )  # fmt: skip
-
-
-def _totals(steps: tuple[Step, ...], reciprocity: float) -> tuple[Total, ...]:
-    """Without any where a base ended before its card came out: such an area has no stops over it."""
-    try:
-        return totals(steps, reciprocity)
-    except ValueError:
-        return ()
 
 
 def gave(plan: Plan, sheet: SheetProgress) -> list[Gave]:

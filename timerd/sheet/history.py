@@ -6,16 +6,19 @@ Doses are seconds of full light. A wall time is Unix seconds, right to the secon
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, NamedTuple
 
+from timerd.printing.exposure import stops_apart
+from timerd.sheet.losses import tones_off
+from timerd.sheet.places import Amounts, Inside, Part, named, negatives, parts, passed, places, reaches
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.progress import SheetProgress
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.trays.told import OF_A_SHEET, record_words
 from timerd.sheet.unsure import unsure
-from timerd.sheet.words import area_words
 
 
 class Dated(NamedTuple):
@@ -65,6 +68,7 @@ class StepHistory:
     """One step: the dose planned (None where none is: `free`), the most and the least that was given, its bursts.
 
     `ended_by` is `dose`, `printer`, `skipped`, `abandoned` or `fault`; None where the sheet never came so far.
+    `stops_off` is what that took from the tone of its area, or added to it (`tones_off`), None where it is not known.
     """
 
     step: Step
@@ -73,6 +77,7 @@ class StepHistory:
     given_lo: float
     ended_by: str | None
     bursts: tuple[Burst, ...]
+    stops_off: float | None = None
 
     @property
     def exact(self) -> bool:
@@ -80,17 +85,18 @@ class StepHistory:
         return math.isclose(self.given, self.given_lo, rel_tol=1e-9, abs_tol=1e-9)
 
     @property
-    def stops_off(self) -> float | None:
-        """Given against planned, in stops; None where no dose was planned, or none was given."""
-        return stops_between(self.planned, self.given)
+    def dose_off(self) -> float | None:
+        """The step's own dose, given against planned, in stops; None where none was planned, or none was given."""
+        return stops_apart(self.planned, self.given)
 
 
 class AreaHistory(NamedTuple):
-    """All of one light that an area got, bases included: doses as at the print's own aperture without a density, and
-    how many stops over the base that is.
+    """All of one light that most of an area got, bases included: doses as at the print's own aperture without a
+    density, and how many stops over the base that is.
 
     Planned ones are None where a step without a planned dose (`free`) reached the area; what it gave is in `given`.
-    `base` is the dose of the light's bases alone, as given.
+    `base` is the dose of the light's bases alone, as given. `reach` is how much of the area that is, over 0 to 1;
+    `negative` says of which one's image, where there are several. `stops_off` is given against planned, in stops.
     """
 
     area: str
@@ -101,11 +107,9 @@ class AreaHistory(NamedTuple):
     given_lo: float
     given_stops: float | None
     base: float
-
-    @property
-    def stops_off(self) -> float | None:
-        """Given against planned, in stops."""
-        return stops_between(self.planned, self.given)
+    stops_off: float | None = None
+    reach: float = 1.0
+    negative: str | None = None
 
 
 class Pause(NamedTuple):
@@ -166,15 +170,6 @@ def _dark_between(burst: Burst, after: Burst) -> float | None:
     return after.lit - burst.dark if after.lit >= burst.dark else None
 
 
-def stops_between(planned: float | None, given: float) -> float | None:
-    """How many stops more was given than planned; None where there is nothing to compare.
-
-    >>> stops_between(8.0, 16.0), stops_between(8.0, 0.0), stops_between(None, 3.0)
-    (1.0, None, None)
-    """
-    return math.log2(given / planned) if planned and given > 0 else None
-
-
 def history(plan: Plan, dated: Sequence[Dated], served: Sequence[Mapping[str, Any]] = ()) -> History | None:
     """One sheet's history from its plan and its records; None where they do not tell of one being armed.
 
@@ -186,7 +181,8 @@ def history(plan: Plan, dated: Sequence[Dated], served: Sequence[Mapping[str, An
     sheet = armed.record.sheet
     progress = Progress(one.record for one in dated).sheets[sheet]
     bursts = _bursts(dated)
-    steps = tuple(_step(step, progress, bursts) for step in plan.steps)
+    off = tones_off(plan, progress)
+    steps = tuple(_step(step, progress, bursts, off.get(step.n)) for step in plan.steps)
     ratings = [one.record.facts["rating"] for one in dated if one.record.kind == "rated"]
     schedulings = [facts.get("scheduling") for facts in (armed.record.facts, *served)]
     return History(
@@ -197,10 +193,10 @@ def history(plan: Plan, dated: Sequence[Dated], served: Sequence[Mapping[str, An
     )  # fmt: skip
 
 
-def _step(step: Step, progress: SheetProgress, bursts: Sequence[Burst]) -> StepHistory:
+def _step(step: Step, progress: SheetProgress, bursts: Sequence[Burst], off: float | None) -> StepHistory:
     of = progress.steps[step.n]
     own = tuple(burst for burst in bursts if burst.step == step.n)
-    return StepHistory(step, of.planned if of.light else None, of.most, of.given_lo, of.ended_by, own)
+    return StepHistory(step, of.planned if of.light else None, of.most, of.given_lo, of.ended_by, own, off)
 
 
 def _bursts(dated: Sequence[Dated]) -> list[Burst]:
@@ -244,42 +240,61 @@ def _happened(dated: Sequence[Dated]) -> Iterable[Happening]:
 
 
 def _areas(plan: Plan, steps: Sequence[StepHistory]) -> tuple[AreaHistory, ...]:
-    """Per area and light, as the plan totals them: an area lies in every burn that names or holds it back, and in every
-    burn of `all`. What a card held back follows from the dose that the step was given: cards go by dose."""
+    """Per negative, area and light, as the plan totals them: the outlines say what reached an area, and how much of it.
+
+    What a card held back follows from the dose that the step was given: cards go by dose.
+    """
+    found = {one.step.n: one for one in steps}
+    where = places(plan.sheet, plan.steps)
     rows = []
-    for light in dict.fromkeys(one.step.light for one in steps if one.step.kind == "base"):
-        bases = [one for one in steps if one.step.kind == "base" and one.step.light == light]
-        burns = [one for one in steps if one.step.kind == "burn" and one.step.light == light]
-        for area in dict.fromkeys(name for one in (*bases, *burns) for name in _names(one.step)):
-            reached = [*bases, *(one for one in burns if one.step.area == "all" or area in _names(one.step))]
-            rows.append(_area(area, light or "", bases, reached, plan.reciprocity))
+    for negative, lit in negatives(plan.steps):
+        for light in dict.fromkeys(step.light for step in lit if step.kind == "base"):
+            of_light = [found[step.n] for step in lit if step.light == light]
+            own, got = named(one.step for one in of_light), _got(of_light)
+            for area in own | named(plan.steps):
+                row = _area(parts(area, where, got), area, of_light, plan.reciprocity)
+                if row is not None and (row.area in own or _not_the_base(row)):
+                    rows.append(row._replace(negative=negative))
     return tuple(rows)
 
 
-def _area(
-    area: str, light: str, bases: Sequence[StepHistory], reached: Sequence[StepHistory], reciprocity: float
-) -> AreaHistory:
+def _not_the_base(row: AreaHistory) -> bool:
+    return row.reach >= 0.5 and any(
+        stops is None or abs(stops) > 1e-9 for stops in (row.planned_stops, row.given_stops)
+    )
+
+
+def _got(steps: Sequence[StepHistory]) -> Callable[[Inside], Amounts]:
+    """What a place was to get, and got, of the steps in one light: planned, most, least."""
+
+    @cache
+    def amounts(inside: Inside) -> Amounts:
+        there = [one for one in steps if reaches(one.step, inside)]
+        given, least = (
+            sum(passed(one.step, inside, dose) for one, dose in doses)
+            for doses in ([(one, one.given) for one in there], [(one, one.given_lo) for one in there])
+        )
+        if any(one.planned is None for one in there):
+            return None, given, least
+        return sum(passed(one.step, inside, one.planned or 0.0) for one in there), given, least
+
+    return amounts
+
+
+def _area(found: Sequence[Part], area: str, steps: Sequence[StepHistory], reciprocity: float) -> AreaHistory | None:
+    """What most of an area was to get, and got, from its parts; None where none of it is known."""
+    if not found:
+        return None
+    (planned, given, least), reach, _ = found[0]
+    bases = [one for one in steps if one.step.kind == "base"]
     base = sum(one.given / one.step.scale for one in bases)
-    given = sum(_reaches(one.step, area, one.given) for one in reached)
-    planned = planned_stops = None
-    doses = [(one.step, one.planned) for one in reached]
-    if all(dose is not None for _, dose in doses):
-        planned = sum(_reaches(step, area, dose or 0.0) for step, dose in doses)
-        planned_stops = stops_between(sum((one.planned or 0.0) / one.step.scale for one in bases), planned)
-    stops = stops_between(base, given)
-    return AreaHistory(
-        area, light, planned, None if planned_stops is None else planned_stops * reciprocity, given,
-        sum(_reaches(one.step, area, one.given_lo) for one in reached), None if stops is None else stops * reciprocity,
-        base,
+    planned_stops, given_stops, off = (
+        stops_apart(first, second, reciprocity)
+        for first, second in (
+            (sum((one.planned or 0.0) / one.step.scale for one in bases), planned), (base, given), (planned, given)
+        )
     )  # fmt: skip
-
-
-def _reaches(step: Step, area: str, dose: float) -> float:
-    """How much of a step's dose reaches an area past the cards, as at the print's own aperture without a density."""
-    cards = [cue for cue in step.dodges if area_words(cue.area, cue.mm) == area]
-    return (dose - sum(max(0.0, min(cue.stop, dose) - cue.start) for cue in cards)) / step.scale
-
-
-def _names(step: Step) -> list[str]:
-    own = [area_words(step.area, step.mm)] if step.kind == "burn" else []
-    return own + [area_words(cue.area, cue.mm) for cue in step.dodges]
+    return AreaHistory(
+        area, steps[0].step.light or "", planned, planned_stops, given or 0.0, least or 0.0, given_stops, base, off,
+        reach,
+    )  # fmt: skip

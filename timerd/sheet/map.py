@@ -11,7 +11,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
-from timerd.sheet.plan.value import LIGHTS, Plan, Sheet, Step
+from timerd.sheet.plan.value import LIGHTS, Area, Plan, Sheet, Step
+from timerd.sheet.profile.fields import RESERVED_AREAS
 from timerd.sheet.words import area_words
 
 Point = tuple[float, float]
@@ -44,6 +45,11 @@ class MapArea:
     def words(self) -> str:
         """The area as it is called everywhere: `left 20 mm`."""
         return area_words(self.name, self.mm)
+
+    @property
+    def rings(self) -> tuple[Ring, ...]:
+        """Its outline, and its hole's."""
+        return (self.outline,) if self.hole is None else (self.outline, self.hole)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,16 +116,20 @@ def sheet_map(plan: Plan) -> SheetMap | None:
     if sheet is None:
         return None
     left, top, width, height = sheet.image
-    areas = [
-        MapArea(area.name, None, tuple((left + x * width, top + y * height) for x, y in area.corners))
-        for area in sheet.areas
-    ]
+    areas = [_outlined(sheet, area) for area in sheet.areas]
     for step in plan.steps:
         named = [area_at_hand(step), *((cue.area, cue.mm) for cue in step.dodges)] if step.kind in LIGHTS else []
         for name, mm in named:
             if all((area.name, area.mm) != (name, mm) for area in areas):
-                areas.append(_reserved(sheet, name, mm))
+                areas.append(outline_of(sheet, name, mm) or MapArea(name, mm, _box(left, top, width, height)))
     return SheetMap(sheet.width, sheet.height, _box(left, top, width, height), sheet.image_given, tuple(areas))
+
+
+def outline_of(sheet: Sheet, name: str, mm: float | None) -> MapArea | None:
+    """Where an area lies on a sheet: outlined, a strip of so many mm, or `all`; None where the sheet does not tell."""
+    if name in RESERVED_AREAS:
+        return _reserved(sheet, name, mm)
+    return next((_outlined(sheet, area) for area in sheet.areas if area.name == name), None)
 
 
 def area_at_hand(step: Step) -> tuple[str, float | None]:
@@ -139,6 +149,11 @@ def ticks(area: MapArea) -> tuple[Tick, Tick, Tick, Tick]:
 def image_falls(step: Step) -> bool:
     """Whether an image is projected in a step that gives light: in all but a flash."""
     return step.kind != "flash"
+
+
+def _outlined(sheet: Sheet, area: Area) -> MapArea:
+    left, top, width, height = sheet.image
+    return MapArea(area.name, None, tuple((left + x * width, top + y * height) for x, y in area.corners))
 
 
 def _reserved(sheet: Sheet, name: str, mm: float | None) -> MapArea:

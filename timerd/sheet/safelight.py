@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from timerd.printing.safelight import NEAR, allowed_seconds, margin
+from timerd.sheet.places import places, reaches
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.progress import SheetProgress
 from timerd.sheet.record import Record
@@ -33,16 +34,14 @@ class Seen:
 def flashed(plan: Plan, sheet: SheetProgress) -> float:
     """Which fraction of its threshold a sheet was flashed by, where it was flashed most: as given, not as planned.
 
-    Flashes of `all` count in every area; areas count by their names, as in the plan's sums.
+    Flashes add up where their outlines lie over each other; where that cannot be told they are taken to.
     """
-    by_area: dict[str, float] = {}
-    for step in plan.steps:
-        if step.kind == "flash" and step.threshold_dose is not None:
-            given = sheet.steps[step.n].most / step.threshold_dose
-            area = step.area or "all"
-            by_area[area] = by_area.get(area, 0.0) + given
-    everywhere = by_area.pop("all", 0.0)
-    return everywhere + max(by_area.values(), default=0.0)
+    flashes = [step for step in plan.steps if step.kind == "flash" and step.threshold_dose]
+    given = {step.n: sheet.steps[step.n].most / (step.threshold_dose or 1.0) for step in flashes}
+    lit = [step for step in flashes if given[step.n] > 0.0]
+    where = places(plan.sheet, lit) if len(lit) > 1 else ()
+    sums = [sum(given[step.n] for step in lit if reaches(step, place.inside)) for place in where]
+    return max(sums, default=sum(given.values()))
 
 
 class UnderSafelight:

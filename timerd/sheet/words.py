@@ -136,6 +136,15 @@ def signed_stops(stops: float) -> str:
     return text if text.startswith("-") or text == "0" else f"+{text}"
 
 
+def part_words(reach: float) -> str:
+    """How much of an area is meant, where it is not all of it.
+
+    >>> part_words(1.0), part_words(0.999), part_words(0.45), part_words(0.001)
+    ('', '', ', on 45 % of it', ', on 1 % of it')
+    """
+    return "" if reach >= 0.995 else f", on {max(1, round(reach * 100))} % of it"
+
+
 def _near_fraction(stops: float) -> Fraction:
     part = Fraction(round(stops * 12), 12)
     return part if abs(stops - part) < _NEAR_A_PART else Fraction(round(stops * 100), 100)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from timerd.desk.proof.cards import Field, covered
 from timerd.desk.proof.lights import Lit, Spot
 from timerd.printing.paper import Curve
-from timerd.sheet.map import MapArea, SheetMap
+from timerd.sheet.map import SheetMap
 
 _NODES_A_PENUMBRA = 16
 _MOST_NODES = 1024
@@ -60,7 +60,7 @@ class Ground:
             found = self._map.find(*spot)
             if found is None:
                 raise LookupError(f"the sheet has no area '{spot[0]}'")
-            self._covered[spot] = covered(rings_of(found), self._across, self._down, self._map.image, self._penumbra)
+            self._covered[spot] = covered(found.rings, self._across, self._down, self._map.image, self._penumbra)
         return self._covered[spot]
 
     def light(
@@ -98,11 +98,6 @@ class Ground:
                     open_ *= 1.0 - self.area(held.area)
             passed += (end - begin) * open_
         return there * passed
-
-
-def rings_of(area: MapArea) -> tuple[tuple[tuple[float, float], ...], ...]:
-    """An area's outline, and its hole's."""
-    return (area.outline,) if area.hole is None else (area.outline, area.hole)
 
 
 class Spread:

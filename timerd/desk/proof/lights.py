@@ -9,6 +9,7 @@ from typing import Literal
 from timerd.printing.flash import SEEN
 from timerd.printing.paper import Curve
 from timerd.sheet.map import area_at_hand
+from timerd.sheet.places import negatives
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.paperfile import Paper
@@ -58,7 +59,7 @@ def lit(
     Work is done from doses: what a card held back is what fell between the doses at which it went in and out.
     ValueError for a light of which the curve does not know what it gives, or where there is no base.
     """
-    if any(step.kind == "negative" for step in plan.steps):
+    if len(negatives(plan.steps)) > 1:
         raise ValueError(
             f"'{plan.print}' is printed from more negatives than one: there is no proof of such a print yet"
         )

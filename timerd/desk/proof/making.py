@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import IO
 
-from timerd.desk.proof.ground import Ground, rings_of
+from timerd.desk.proof.ground import Ground
 from timerd.desk.proof.lights import Easel, lit
 from timerd.desk.proof.negative import Negative
 from timerd.desk.proof.outlines import Outline
@@ -115,7 +115,7 @@ def _outlines(areas: tuple[MapArea, ...], map_: SheetMap) -> tuple[Outline, ...]
     left, top = min(lefts), min(tops)
     wide, high = max(lefts) - left, max(tops) - top
     return tuple(
-        (str(number), tuple(tuple(((x - left) / wide, (y - top) / high) for x, y in ring) for ring in rings_of(area)))
+        (str(number), tuple(tuple(((x - left) / wide, (y - top) / high) for x, y in ring) for ring in area.rings))
         for number, area in enumerate(areas, 1)
     )
 

@@ -16,40 +16,52 @@ _NOTHING = 0.0005  # a difference in stops that is shown as none
 def steps_section(subject: Subject) -> Markup:
     """Every step with its dose and, of a sheet, what was given and how far off that is, in stops."""
     given = subject.history is not None
-    heads = ["", "step", "planned, s", *(["given, s", "off, stops"] if given else [])]
+    heads = ["", "step", "planned, s", *(["given, s", "dose off", "stops off"] if given else [])]
+    said = "Doses in seconds of full light, after dry-down; a lamp's lag is not in them."
+    if given:
+        said += (
+            " Dose off: the step's own, in stops. Stops off: what that took from the tone of its area, or added to it."
+        )
     return tag(
         "section",
         tag("h2", "Planned against given" if given else "The plan"),
         table(heads, [_step(step, subject.of_step(step)) for step in subject.plan.steps], words=2, class_="steps"),
-        tag("p", "Doses in seconds of full light, after dry-down; a lamp's lag is not in them.", class_="small"),
+        tag("p", said, class_="small"),
         id="steps",
     )
 
 
 def totals_section(subject: Subject) -> Markup | None:
-    """What each area gets of each light in all, in stops over its base; None where no area is named."""
+    """What most of each area gets of each light in all, in stops over its base; None where no area is named."""
     history = subject.history
-    heads = ["area", "light", "planned"]
+    heads = ["area", "light", "planned", *(["given"] if history is not None else []), "of it"]
+    found: list[tuple[str, str, str | None, tuple[float | None, ...], float]]
     if history is not None:
-        heads.append("given")
-        found = [(one.area, one.light, one.planned_stops, one.given_stops) for one in history.areas]
+        found = [
+            (one.area, one.light, one.negative, (one.planned_stops, one.given_stops), one.reach)
+            for one in history.areas
+        ]  # fmt: skip
     else:
-        found = [(one.area, one.light, one.stops, None) for one in subject.plan.totals]
+        found = [(one.area, one.light, one.negative, (one.stops,), one.reach) for one in subject.plan.totals]
     if not found:
         return None
     rows = []
-    for area, light, planned, given in found:
-        cells = [tag("td", foreign(area)), tag("td", light), tag("td", _stops(planned), class_="number")]
-        if history is not None:
-            cells.append(tag("td", _stops(given), class_="number"))
+    for area, light, negative, stops, reach in found:
+        of = [", ", foreign(negative)] if negative is not None else []
+        cells = [tag("td", joined(foreign(area), *of)), tag("td", light)]
+        cells += [tag("td", _stops(one), class_="number") for one in stops]
+        cells.append(tag("td", f"{reach * 100:.0f} %", class_="number"))
         rows.append(tag("tr", *cells))
     return tag(
         "section",
         tag("h2", "Each area in all"),
         table(heads, [tag("tbody", *rows)], words=2, class_="totals"),
-        tag("p", "Stops over the base of the same light. Areas count by their names, not by outlines.", class_="small"),
+        tag(
+            "p", "Stops over the base of the same light, and how much of the area they are told for: the outlines say "
+            "what lies over it.", class_="small",
+        ),
         id="totals",
-    )
+    )  # fmt: skip
 
 
 def _stops(stops: float | None) -> str:
@@ -63,7 +75,7 @@ def _step(step: Step, given: StepHistory | None) -> Markup:
     cells = [tag("td", str(step.n), class_="number"), tag("td", words)]
     cells.append(tag("td", _planned(step) if light else "", class_="number"))
     if given is not None:
-        cells += [tag("td", text, class_="number") for text in (_given(given) if light else ("", ""))]
+        cells += [tag("td", text, class_="number") for text in (_given(given) if light else ("", "", ""))]
     told: list[Inside] = [*_details(step), *(_how_given(given) if given is not None and light else ())]
     more = None
     if told:
@@ -76,11 +88,14 @@ def _planned(step: Step) -> str:
     return "free" if step.dose is None else f"{step.dose:.1f}"
 
 
-def _given(step: StepHistory) -> tuple[str, str]:
-    """What was given, and how far off in stops."""
+def _given(step: StepHistory) -> tuple[str, str, str]:
+    """What was given, and how far off its dose and the tone of its area are, in stops."""
     given = f"{step.given:.1f}" if step.exact else f"{step.given_lo:.1f} to {step.given:.1f}"
-    off = step.stops_off
-    return given, "" if off is None else f"{off if abs(off) >= _NOTHING else 0.0:+.3f}"
+    return given, _off(step.dose_off), _off(step.stops_off)
+
+
+def _off(stops: float | None) -> str:
+    return "" if stops is None else f"{stops if abs(stops) >= _NOTHING else 0.0:+.3f}"
 
 
 def _how_given(step: StepHistory) -> Iterator[str]:

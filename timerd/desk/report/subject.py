@@ -10,7 +10,6 @@ from timerd.sheet.history import Dated, History, StepHistory
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.paperfile import Paper
-from timerd.sheet.words import area_words
 
 if TYPE_CHECKING:  # it needs numpy, a report does not
     from timerd.desk.proof.making import Proof
@@ -41,28 +40,16 @@ class Subject:
         return next((one for one in found if one.step.n == step.n), None)
 
     def dose(self, step: Step) -> float | None:
-        """What a step gives the paper, as at the print's aperture: of a sheet what it was given, and else as planned.
+        """What a step gives, through its own lens and density: of a sheet what it was given, and else as planned.
 
         None where no dose is planned. Where a dose lies between two it is the greater.
         """
         given = self.of_step(step)
-        dose = step.dose if given is None else given.given
-        return None if dose is None else dose / step.scale
+        return step.dose if given is None else given.given
 
-    def area_doses(self) -> dict[tuple[str, str], float]:
-        """All that each named area gets of each light that has a base, by (area, light): doses as `dose` counts."""
-        if self.history is None:
-            return {(one.area, one.light): one.base + one.added - one.held_back for one in self.plan.totals}
-        return {(one.area, one.light): one.given for one in self.history.areas}
-
-    def flashes(self) -> dict[str, float | None]:
-        """By how much of the threshold each area is flashed, those of `all` not added; None where it is not known."""
-        found: dict[str, float | None] = {}
-        for step in self.plan.steps:
-            dose = self.dose(step) if step.kind == "flash" else None
-            if not dose:
-                continue
-            area, known = area_words(step.area, step.mm), found.get(area_words(step.area, step.mm), 0.0)
-            share = None if step.threshold is None or not step.dose else step.threshold * dose * step.scale / step.dose
-            found[area] = None if share is None or known is None else known + share
-        return found
+    def threshold(self, step: Step) -> float | None:
+        """Which share of the threshold a flash gives; None where it is not known."""
+        dose = self.dose(step)
+        if not dose:
+            return 0.0
+        return None if step.threshold is None or not step.dose else step.threshold * dose / step.dose

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from timerd.desk.report.markup import Markup, foreign, tag
+from timerd.desk.report.markup import Markup, foreign, joined, tag
 from timerd.desk.report.subject import Subject
+from timerd.printing.exposure import exposure
 from timerd.printing.flash import SEEN, flashed_range
 from timerd.printing.paper import SPEED_POINT, Curve, IsoRange, iso_range, mix_words
+from timerd.sheet.places import Amounts, Inside, named, negatives, parts, passed, places, reaches
+from timerd.sheet.words import part_words
 
+_COLOURS = ("green", "blue")
 _STRAIGHT = "straight print"
 _TONES = (0.3, 0.6, 1.0, 1.5)  # densities of the straight print whose fate is told, beside both ends of its range
 _RAMP = 30
@@ -36,11 +40,15 @@ class Light:
 
 @dataclass(frozen=True, slots=True)
 class Tones:
-    """The straight print's range in its mix, and the light of each area by its name, the straight print's first."""
+    """The straight print's range in its mix, and the light that most of each area gets, the straight print's first.
+
+    `reach` is how much of each area that is, over 0 to 1.
+    """
 
     curve: Curve
     found: IsoRange
     lights: dict[str, Light]
+    reach: dict[str, float]
     left_out: bool
 
     def times(self, density: float) -> float:
@@ -59,39 +67,56 @@ def tones_section(subject: Subject) -> Markup:
 
 
 def tones_of(subject: Subject) -> Tones:
-    """What each area gets; LookupError or ValueError, in one line, where paper, bench or print do not tell it."""
+    """What most of each area gets; LookupError or ValueError, in one line, where paper, bench or print do not tell it.
+
+    The outlines say what reaches an area; one of which they do not tell it is left out.
+    """
     curve = _curve(subject)
     colours = _colours(subject)
-    bases: dict[str, float] = {}
-    for step in subject.plan.steps:
-        if step.kind == "base" and step.light is not None:
+    images = negatives(subject.plan.steps)
+    if len(images) > 1:
+        raise ValueError("the print is of more negatives than one, and their light adds up")
+    steps = [step for _, lit in images for step in lit]
+    bases = dict.fromkeys(_COLOURS, 0.0)
+    for step in steps:
+        if step.kind == "base":
             dose = subject.dose(step)
-            if colours.get(step.light) not in ("green", "blue"):
+            if colours.get(step.light or "") not in bases:
                 raise ValueError(f"base '{step.name}' is in a light that is neither green nor blue")
             if dose is None:
                 raise ValueError(f"base '{step.name}' has no planned dose")
-            bases[step.light] = bases.get(step.light, 0.0) + dose
-    straight = _light(bases, colours)
+            bases[colours[step.light or ""]] += dose / step.scale
+    straight = Light(bases["green"], bases["blue"])
     if not straight.green + straight.blue:
         raise ValueError("no base was given" if subject.history is not None else "the print has no base")
     found = iso_range(curve, straight.green, straight.blue)
-    lights = {_STRAIGHT: straight}
-    doses, flashes, seen = subject.area_doses(), subject.flashes(), _threshold(curve)
-    for area in dict.fromkeys([*flashes, *(area for area, _ in doses)]):
-        got = {light: doses.get((area, light), doses.get(("all", light), base)) for light, base in bases.items()}
-        share = sum(flashes.get(name) or 0.0 for name in {area, "all"})
-        lights[area] = _light(got, colours, share * (seen or 0.0))
-    left_out = [step.light for step in subject.plan.steps if step.kind == "burn" and step.light not in bases]
-    unknown = None in flashes.values() or (bool(flashes) and seen is None)
-    return Tones(curve, found, lights, unknown or bool(left_out))
+    flashes = [step for step in subject.plan.steps if step.kind == "flash" and subject.dose(step)]
+    seen = _threshold(curve)
+    known = [step for step in steps if colours.get(step.light or "") in bases]
+    shares = {step.n: subject.threshold(step) for step in flashes}
 
+    def amounts(inside: Inside) -> Amounts:
+        """Green and blue as the paper counts them, and the share of the flash's threshold; None where one is free."""
+        got: list[float | None] = []
+        for colour, base in bases.items():
+            there = [step for step in known if colours[step.light or ""] == colour and reaches(step, inside)]
+            doses = [(step, subject.dose(step)) for step in there]
+            dose = sum(passed(step, inside, one) for step, one in doses if one is not None)
+            free = any(one is None for _, one in doses)
+            got.append(None if free else exposure(dose, base, subject.plan.reciprocity))
+        return (*got, sum(shares[step.n] or 0.0 for step in flashes if reaches(step, inside)))
 
-def _light(doses: Mapping[str, float], colours: Mapping[str, str], flash: float = 0.0) -> Light:
-    """Doses by light as a place's green and blue light."""
-    green, blue = (
-        sum(dose for light, dose in doses.items() if colours[light] == colour) for colour in ("green", "blue")
-    )
-    return Light(green, blue, flash)
+    lights, reach = {_STRAIGHT: straight}, {_STRAIGHT: 1.0}
+    left_out = len(known) < len(steps) or None in shares.values() or (bool(flashes) and seen is None)
+    where = places(subject.plan.sheet, subject.plan.steps)
+    for area in named(flashes) | named(steps):
+        told = parts(area, where, amounts)
+        green, blue, share = told[0].amounts if told else (None, None, None)
+        if green is None or blue is None or share is None:
+            left_out = True
+            continue
+        lights[area], reach[area] = Light(green, blue, share * (seen or 0.0)), told[0].reach
+    return Tones(curve, found, lights, reach, left_out)
 
 
 def _curve(subject: Subject) -> Curve:
@@ -130,17 +155,20 @@ def _drawn(tones: Tones) -> list[Markup]:
     low, high = -_MARGIN_STOPS, stops + _MARGIN_STOPS
     rows = [tag("div", "density", class_="lane"), _chart(tones, first, low, high)]
     for area, light in tones.lights.items():
-        rows += [tag("div", foreign(area), class_="lane"), _ramp(tones.curve, light, first, low, high)]
+        rows += [
+            tag("div", foreign(area), part_words(tones.reach[area]), class_="lane"),
+            _ramp(tones.curve, light, first, low, high),
+        ]
     rows += [tag("div", "stops", class_="lane"), _axis(low, high)]
     said = (
         f"In {mix_words(straight.green, straight.blue)} the paper's ISO range is R {tones.found.r:.0f}: "
         f"{stops:.1f} stops of image light from the first tone (0 stops) to 90 % of the black."
     )
-    assumed = "Worked out on the paper's curve as its file has it now; areas count by their names."
+    assumed = "Worked out on the paper's curve as its file has it now, for what most of each area gets by the outlines."
     if any(light.flash for light in tones.lights.values()):
         assumed += " A flash counts as green light, its threshold as an eye's first tone (common practice, no source)."
     if tones.left_out:
-        assumed += " Left out: a flash whose share of the threshold, or a burn whose base, is not known."
+        assumed += " Left out: a flash whose share of the threshold, or light whose dose or colour, is not known."
     return [
         tag("p", said),
         tag("figure", tag("div", *rows, class_="strip"), class_="curve"),
@@ -209,7 +237,8 @@ def _table(tones: Tones) -> Markup:
     wanted = [curve.low_point, *(d for d in _TONES if curve.low_point < d < curve.high_point), curve.high_point]
     rows = []
     for area, light in tones.lights.items():
-        cells = [tag("th", foreign(area), tag("div", _range_words(curve, light), class_="small"), scope="row")]
+        name = joined(foreign(area), part_words(tones.reach[area]))
+        cells = [tag("th", name, tag("div", _range_words(curve, light), class_="small"), scope="row")]
         for density in wanted:
             got = light.density(curve, tones.times(density))
             swatch = tag("span", class_="tone", style=f"--tone:{grey(got)}")

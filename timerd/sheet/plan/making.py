@@ -13,7 +13,7 @@ from timerd.sheet.plan.doses import Doses, Given
 from timerd.sheet.plan.names import Names
 from timerd.sheet.plan.onbench import no_light, no_station
 from timerd.sheet.plan.prompts import SetUp, start_asks
-from timerd.sheet.plan.summing import burst_seconds, cautions, lamp_seconds, totals
+from timerd.sheet.plan.summing import burst_seconds, cautions, lamp_seconds, left_bare, totals
 from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Area, Kind, Plan, Sheet, Step
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
@@ -53,6 +53,7 @@ def make_plan(
     steps = making.steps()
     if making.faults:
         raise ProfileError(making.faults)
+    sheet = _sheet(print_.value)
     line = baths.value if baths is not None and steps[-1].kind == "develop" else None
     return Plan(
         reciprocity=paper.value.reciprocity,
@@ -62,12 +63,13 @@ def make_plan(
         bench=bench.value.bench,
         steps=steps,
         cautions=(
-            *cautions(steps, print_.value.aperture, paper.value.reciprocity, print_.value.strip is not None),
+            *left_bare(steps, sheet),
+            *cautions(steps, sheet, print_.value.aperture, paper.value.reciprocity, print_.value.strip is not None),
             *_of_the_baths(line, paper.value),
         ),
-        totals=totals(steps, paper.value.reciprocity),
+        totals=totals(steps, paper.value.reciprocity, sheet),
         lamp_seconds=lamp_seconds(steps),
-        sheet=_sheet(print_.value),
+        sheet=sheet,
         baths=line,
         base=paper.value.base,
         safelight_s=paper.value.safelight_s,

@@ -117,7 +117,12 @@ class Sheet(Part):
 
 
 class Total(Part):
-    """What an area gets of one light in all: the stops over (or under) the base, and the doses behind them."""
+    """What an area gets of one light in all: the stops over (or under) the base, and the doses behind them.
+
+    `reach` is how much of the area gets that, over 0 to 1; `rest` is the least and the most, in stops, that the rest of
+    it gets, under light or cards of other areas, where that is known. `negative` says of which one's image it is, where
+    there are several.
+    """
 
     area: str
     light: str
@@ -125,6 +130,9 @@ class Total(Part):
     base: float
     added: float
     held_back: float
+    reach: float = 1.0
+    rest: tuple[float, float] | None = None
+    negative: str | None = None
 
 
 class Plan(Part):

@@ -9,7 +9,7 @@ from typing import Any
 from timerd.sheet.plan.evening import checklist
 from timerd.sheet.plan.summing import burst_seconds
 from timerd.sheet.plan.value import LIGHTS, Cue, Plan, Step, Total
-from timerd.sheet.words import cue_words, signed_stops, step_words
+from timerd.sheet.words import cue_words, part_words, signed_stops, step_words
 
 WIDTH = 80
 _STEP = 56  # how wide a step's words may be beside its seconds
@@ -24,7 +24,7 @@ def plan_facts(plan: Plan) -> dict[str, Any]:
         "bench": plan.bench,
         "steps": [_step_facts(step) for step in plan.steps],
         "cautions": list(plan.cautions),
-        "totals": [total.model_dump() for total in plan.totals],
+        "totals": [_total_facts(total) for total in plan.totals],
         "lamp_seconds": plan.lamp_seconds,
         "reciprocity": plan.reciprocity,
     }
@@ -42,6 +42,12 @@ def _step_facts(step: Step) -> dict[str, Any]:
         "aperture": step.aperture, "density": step.density, "scale": step.scale if light else None,
         "asks": list(step.asks) if not light else None, "card": step.card, "note": step.note,
     }  # fmt: skip
+
+
+def _total_facts(total: Total) -> dict[str, Any]:
+    """A total; its negative is told where there are several."""
+    facts = total.model_dump(exclude={"rest", "negative"})
+    return facts if total.negative is None else facts | {"negative": total.negative}
 
 
 def _cue_facts(cue: Cue) -> dict[str, Any]:
@@ -62,7 +68,11 @@ def plan_table(plan: Plan) -> str:
         lines += _step_lines(step, plan.reciprocity)
     if plan.totals:
         lines += ["", "in all, in stops over the base of the same light:"]
+        before: str | None = None
         for total in plan.totals:
+            if total.negative not in (None, before):
+                lines.append(f"  {total.negative}:")
+            before = total.negative
             lines += _wrapped(_total_words(total), 2, signed_stops(total.stops).rjust(8))
     if len(plan.cautions) > 1:
         lines += ["", "mind:"]
@@ -162,7 +172,11 @@ def _cues_lines(step: Step, reciprocity: float) -> list[str]:
 def _total_words(total: Total) -> str:
     added = f" + {total.added:.1f}" if total.added else ""
     held = f" - {total.held_back:.1f}" if total.held_back else ""
-    return f"{total.area}, {total.light}: {total.base:.1f}{added}{held} s"
+    words = f"{total.area}, {total.light}: {total.base:.1f}{added}{held} s{part_words(total.reach)}"
+    if total.rest is not None:
+        least, most = (signed_stops(stops) for stops in total.rest)
+        words += f", else {least}" + (f" to {most}" if least != most else "")
+    return words
 
 
 def _wrapped(text: str, gap: int, first: str = "") -> list[str]:
