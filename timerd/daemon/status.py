@@ -89,6 +89,7 @@ class Account:
             "white_light_words": words,
             "reason": why_words(s.reason) if s.reason is not None else None,
             "unplugged": dict(s.unplugged),
+            "worn": s.worn,
             "not_verified": [name for name, lamp in s.bench.lamps.items() if lamp.sense is None],
             "warming": _warming(s, now),
             "refused": self._refused,

@@ -154,7 +154,7 @@ def status(
         "white_light": "safe" if white is None else "not yet",
         "white_light_words": "safe" if white is None else f"not yet: sheet {white} is out",
         "reason": None, "refused": None, "said": None, "unfinished": None, "ink": None, "shows": None, "shown": None,
-        "trays": None,
+        "trays": None, "worn": None,
         "asks": prompted and list(prompted),
         "aside": [], **facts,
     }  # fmt: skip

@@ -196,6 +196,15 @@ def spoken_span(lo: float, hi: float) -> str:
     return f"{least} to {spoken_seconds(hi)}{reach}"
 
 
+def worn_words(pedal: str) -> str:
+    """What is told of a contact that has closed three times for no longer than a tap.
+
+    >>> worn_words("go")
+    'pedal go: its contact is worn'
+    """
+    return f"pedal {pedal}: its contact is worn"
+
+
 def why_words(why: str) -> str:
     """Why a light went out, in words for the printer; anything else as it is.
 
