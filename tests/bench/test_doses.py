@@ -86,6 +86,7 @@ def test_any_pauses_give_the_planned_dose(lamp: str, dose: float, pauses: list[f
     bench = SimulatedBench(bench_file, Engine(bench_file))
     bench.event(ev.Load(plan_of(dose, response, "hold" if held else "press"), 1, 0.0))
     press(bench, 1.2)
+    bench.advance(bench.now + 0.8)
     press(bench, 0.15)
     for pause in pauses:
         if bench.engine.standing.state == "done":

@@ -422,6 +422,79 @@ def test_forty_edges_of_bounce_are_one_press() -> None:
     assert loop.said("pedal") == [{"is": "pedal", "pedal": "go", "down": True, "at": 10.0, "number": 1}]
 
 
+def chatter(loop: Loop, name: str, first: bool, seconds: float, every: float = 0.007) -> None:
+    """A contact moves to and fro for so long, and rests as it began to go."""
+    begun, down = loop.now, first
+    while loop.now - begun < seconds or down != first:
+        loop.pedal(name, down)
+        loop.until(loop.now + every)
+        down = not down
+    loop.pedal(name, first)
+
+
+@pytest.mark.parametrize("seconds", [0.02, 0.05, 0.1, 0.3])
+def test_a_train_is_one_press_until_the_contact_was_still(seconds: float) -> None:
+    loop = Loop()
+    chatter(loop, "go", True, seconds)
+    loop.until(11.0)
+    chatter(loop, "go", False, seconds)
+    loop.until(12.0)
+    assert [(r["down"], r["at"]) for r in loop.said("pedal")] == [(True, 10.0), (False, 11.0)]
+
+
+def test_a_train_that_is_heard_late_is_one_press_all_the_same() -> None:
+    """The keeper stood still for 80 ms: the edges wait in a queue, and are told one by one."""
+    loop = Loop()
+    loop.now = 10.08
+    for at, down in ((10.0, True), (10.005, False), (10.012, True), (10.025, False), (10.04, True)):
+        loop.keeper.edge("go", down, at, loop.now)
+        loop.settle()
+    loop.until(11.0)
+    assert [(r["down"], r["at"]) for r in loop.said("pedal")] == [(True, 10.0)]
+
+
+def test_a_contact_that_never_rests_puts_a_light_out() -> None:
+    """A wet or broken contact: half a second of it is no bounce any more, and whatever is a press darkens."""
+    loop = Loop()
+    for k in range(700):
+        loop.pedal("end", k % 2 == 0)
+        loop.until(loop.now + 0.002)
+        if k == 50:
+            loop.send(burst(at=loop.now + 0.2, seen=1))
+    assert [edge for edge in loop.edges if edge[1] == GREEN] == [
+        (10.302, GREEN, True),
+        (pytest.approx(10.55, abs=0.05), GREEN, False),
+    ]
+    assert [report["why"] for report in loop.said("dark")] == ["pedal"]
+
+
+def test_a_held_light_waits_for_a_contact_that_bounces_open_at_its_moment() -> None:
+    loop = Loop()
+    loop.pedal("go", True)
+    loop.send(burst(at=10.2, while_down="go", seen=1))
+    for at, down in ((10.02, False), (10.04, True), (10.065, False), (10.09, True), (10.115, False), (10.14, True),
+                     (10.165, False), (10.175, True), (10.19, False), (10.21, True)):  # fmt: skip
+        loop.until(at)
+        loop.pedal("go", down)
+    loop.until(11.0)
+    assert [edge for edge in loop.edges if edge[1] == GREEN] == [(10.21, GREEN, True)]
+    loop.pedal("go", False)
+    assert loop.edges[-2] == (11.0, GREEN, False)
+    assert len(loop.said("pedal")) == 2
+
+
+def test_a_held_light_stays_dark_where_the_contact_bounced_and_stayed_open() -> None:
+    loop = Loop()
+    loop.pedal("go", True)
+    loop.send(burst(at=10.2, while_down="go", seen=1))
+    for k, at in enumerate((10.02, 10.04, 10.065, 10.09, 10.115, 10.14, 10.165, 10.175, 10.19)):
+        loop.until(at)
+        loop.pedal("go", k % 2 == 1)
+    loop.until(11.0)
+    assert [edge for edge in loop.edges if edge[1] == GREEN] == []
+    assert [(r["why"], r["at"]) for r in loop.said("dark")] == [("pedal", pytest.approx(10.22))]
+
+
 @settings(max_examples=500, deadline=None)
 @given(st.lists(st.floats(0.00001, 0.08), min_size=1, max_size=60))
 def test_after_any_bounce_the_believed_level_is_the_real_one_within_31_ms(gaps: list[float]) -> None:

@@ -13,7 +13,7 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from served import NEAR_S, Served, bursts, stand_still
+from served import NEAR_S, Served, bursts, not_too_soon, stand_still
 from served.killing import PAPER, _given, _rows
 
 PRINT = """\
@@ -107,9 +107,10 @@ def test_a_stall_before_the_light_is_waited_for_and_the_press_refused_as_late(tm
         served.start()
         served.load(PRINT, PAPER)
         served.hold("go")
-        served.state("prompt")
-        fault(served, "stall 1.2")
-        served.tap("go")
+        not_too_soon(served.state("prompt"))
+        fault(served, "stall 1.5")
+        passed = served.tap("go")
+        stand_still(passed + 0.75 - time.monotonic())  # else it is too soon after the prompt
         served.tap("go")
         refused = served.until(lambda s: s["refused"] is not None)
         assert (refused["state"], refused["refused"]["why"]) == ("ready", "late")

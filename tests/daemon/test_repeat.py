@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import json
-import time
 
 import pytest
-from served import NEAR_S, Served, stand_still
+from served import NEAR_S, Served, not_too_soon, stand_still
 from served.killing import PAPER
 
 from timerd.control import ControlError, ask
@@ -22,13 +21,9 @@ steps:
 """
 
 
-def too_soon_no_more(served: Served) -> None:
-    """A moment after a light that went out by itself nothing is started."""
-    stand_still(served.status()["dark"]["at"] + 0.72 - time.monotonic())
-
-
 def burn(served: Served, seconds: float) -> None:
     """Light for about so long, ended by a pedal: paused."""
+    not_too_soon(served.status())
     served.tap("go")
     served.state("exposing")
     stand_still(seconds)
@@ -42,10 +37,11 @@ def test_what_a_sheet_was_given_is_loaded_and_printed_again(served: Served) -> N
     served.arm()
     served.tap("go")
     served.until(lambda s: s["state"] == "ready" and s["step"] == 3)
-    too_soon_no_more(served)
     burn(served, 0.3)
     burn(served, 0.2)
-    served.tap("end")
+    not_too_soon(served.status())
+    stand_still(1.1)  # a hold of so long that begins when it is not too soon
+    served.hold("end", seconds=1.05)
     served.state("done")
     with pytest.raises(ControlError, match="there is no sheet 2 in the book"):
         ask(served.run, {"do": "load", "repeat": 2})
@@ -67,7 +63,7 @@ def test_what_a_sheet_was_given_is_loaded_and_printed_again(served: Served) -> N
     ]  # fmt: skip
     served.tap("go")
     served.until(lambda s: s["state"] == "ready" and s["step"] == 3)
-    too_soon_no_more(served)
+    not_too_soon(served.status())
     served.tap("go")
     served.state("done")
     second = json.loads(served.timerd("sheet", "2", "--json").stdout)

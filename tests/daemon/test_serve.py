@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from served import LIMIT_S, NEAR_S, Served, bursts, stand_still
+from served import LIMIT_S, NEAR_S, Served, bursts, not_too_soon, stand_still
 from served.killing import PAPER
 from served.printing import by_foot, print_sheets
 
@@ -334,9 +334,9 @@ def test_the_keyboard_presses_too(served: Served) -> None:
     try:
         assert feet.stdout is not None and feet.stdout.readline().startswith("g go, e end; G, E held for 1.2 s")
         os.write(terminal, b"G")
-        served.state("prompt")
+        not_too_soon(served.state("prompt"))
         os.write(terminal, b"xg")
-        served.state("ready")
+        not_too_soon(served.state("ready"))
         os.write(terminal, b"g")
         served.state("exposing")
         os.write(terminal, b"e")

@@ -49,7 +49,7 @@ NOTHING: dict[str, Any] = {
     "given_lo": None, "owed": None, "on_s": None, "steps": None, "lead_in": None, "burst": None, "dark": None,
     "white_light": "safe", "white_light_words": "safe", "reason": None, "refused": None, "said": None,
     "unfinished": None, "asks": None, "shows": None, "shown": None, "aside": [],
-    "not_verified": ["head"], "unplugged": {}, "warming": None, "goes_to": [], "boxed": None,
+    "not_verified": ["head"], "unplugged": {}, "worn": None, "warming": None, "goes_to": [], "boxed": None,
 }  # fmt: skip
 LOADED: dict[str, Any] = {"print": "Pier lights", "plan": "the plan"}
 OUT = {"white_light": "not yet", "white_light_words": "not yet: sheet 1 is out"}
@@ -182,35 +182,37 @@ def test_every_state_of_a_sheet_that_is_printed() -> None:
     held = steps(passed, whole, (1.0, None))
     told.stands(21.2, **one, **OUT, **hands(3, 1.0, 1.0), state="paused", steps=held, dark=off)
     told.wait(0.8)
-    told.press("end")
+    told.press("end", down=1.1)
     free = steps(passed, whole, (1.0, "printer"))
-    told.stands(22.15, **one, **OUT, **hands(4, 0.0, None), state="ready", steps=free, dark=off)
+    told.stands(23.1, **one, **OUT, **hands(4, 0.0, None), state="ready", steps=free, dark=off)
     told.wait(0.85)
     told.bench.raw_edge("go", True)
     told.wait(1.2)
-    lit = {"burst": 4, "light": "green", "lit": 23.2, "deadline": 83.2}
-    told.stands(23.2, **one, **OUT, **hands(4, 0.0, None), state="exposing", steps=free, dark=off, burst=lit)
+    lit = {"burst": 4, "light": "green", "lit": 24.15, "deadline": 84.15}
+    told.stands(24.15, **one, **OUT, **hands(4, 0.0, None), state="exposing", steps=free, dark=off, burst=lit)
     told.wait(49.9)
-    said = {"number": 1, "what": "ten seconds left", "at": 73.2}
-    told.stands(23.2, **one, **OUT, **hands(4, 0.0, None), state="exposing", steps=free, dark=off, burst=lit, said=said)
+    said = {"number": 1, "what": "ten seconds left", "at": 74.15}
+    told.stands(
+        24.15, **one, **OUT, **hands(4, 0.0, None), state="exposing", steps=free, dark=off, burst=lit, said=said
+    )
     told.bench.raw_edge("go", False)
-    off = {"burst": 4, "at": 74.1, "why": "pedal"}
-    told.stands(74.1, **one, **OUT, **hands(4, 50.9, None), state="paused", dark=off, said=said,
+    off = {"burst": 4, "at": 75.05, "why": "pedal"}
+    told.stands(75.05, **one, **OUT, **hands(4, 50.9, None), state="paused", dark=off, said=said,
                 steps=steps(passed, whole, (1.0, "printer"), (50.9, None)))  # fmt: skip
     told.wait(0.9)
-    told.press("end")
+    told.press("end", down=1.1)
     ended = (passed, whole, (1.0, "printer"), (50.9, "printer"))
-    told.stands(75.15, **one, **OUT, **hands(5, 0.0, 0.0), state="done", steps=steps(*ended), dark=off, said=said,
+    told.stands(77.05, **one, **OUT, **hands(5, 0.0, 0.0), state="done", steps=steps(*ended), dark=off, said=said,
                 goes_to=[{"sheet": 1, "where": "fixer"}])  # fmt: skip
     told.wait(0.85)
     told.press("go")
-    said = {"number": 2, "what": "in the fixer", "at": 76.15}
+    said = {"number": 2, "what": "in the fixer", "at": 78.05}
     bathed = steps(*ended, (0.0, "printer"))
-    told.stands(75.15, **one, **FIXING, **hands(5, 0.0, 0.0), state="done", steps=bathed, dark=off, said=said)
+    told.stands(77.05, **one, **FIXING, **hands(5, 0.0, 0.0), state="done", steps=bathed, dark=off, said=said)
     told.press("end", down=1.1)
-    told.stands(77.25, **one, **FIXING, dark=off, said=said)
-    told.bench.advance(106.15)
-    told.stands(77.25, **one, dark=off, said=said)
+    told.stands(79.15, **one, **FIXING, dark=off, said=said)
+    told.bench.advance(108.05)
+    told.stands(79.15, **one, dark=off, said=said)
 
 
 def ready() -> Told:

@@ -10,7 +10,7 @@ from pathlib import Path
 FINGERS = """
 import sys, time
 from timerd.panel.window import Window
-script = [(0.3, ("go", True)), (1.5, ("go", False)), (1.9, ("go", True)), (2.0, ("go", False)), (2.5, ("quit", True))]
+script = [(0.3, ("go", True)), (1.5, ("go", False)), (2.4, ("go", True)), (2.5, ("go", False)), (3.0, ("quit", True))]
 begun = None
 def presses(self):
     global begun

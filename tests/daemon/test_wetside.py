@@ -6,7 +6,7 @@ import time
 from typing import Any
 
 import pytest
-from served import LIMIT_S, Served, stand_still
+from served import LIMIT_S, Served, not_too_soon, stand_still
 from served.killing import PAPER
 
 from timerd.book.reading import Reader
@@ -44,7 +44,7 @@ def to_the_trays(served: Served, line: str = QUICK) -> None:
     served.arm()
     served.tap("go")
     status = served.state("done")
-    stand_still(status["dark"]["at"] + 0.75 - time.monotonic())  # else it is too soon after the light
+    not_too_soon(status)
     served.tap("go")
 
 

@@ -222,6 +222,7 @@ def killed_once(number: int) -> dict[str, Any]:
     press(1.2)
     if number == 0:
         until("prompt")
+        time.sleep(0.8)
         press(0.1)
         until("ready")
     else:

@@ -13,7 +13,7 @@ AT_REST: dict[str, Any] = {
     "given": None, "given_lo": None, "owed": None, "on_s": None, "steps": None, "lead_in": None, "burst": None,
     "dark": None, "white_light": "safe", "white_light_words": "safe", "reason": None, "refused": None, "said": None,
     "unfinished": None, "ink": None, "asks": None, "shows": None, "shown": None, "aside": [],
-    "trays": None, "goes_to": [], "boxed": None,
+    "trays": None, "goes_to": [], "boxed": None, "worn": None,
 }  # fmt: skip
 
 

@@ -322,6 +322,8 @@ CUT = {"burst": 7, "at": 50.0, "why": "pedal"}
             [(49.0, "warning")],
         ),
         (status(), status(said={"number": 1, "what": "ten seconds left", "at": 49.0}), [(49.0, "warning")]),
+        (status(), status(worn="go", said={"number": 1, "what": "worn", "at": 49.0}), [(49.0, "warning")]),
+        (status(), status(said={"number": 1, "what": "owed", "at": 49.0}), [(49.0, "ready")]),
         (status(), status(said={"number": 1, "what": "fault", "at": 49.0}), [(49.0, "fault")]),
         (status(), status(said={"number": 1, "what": "in the fixer", "at": 49.0}), [(49.0, "ready")]),
         # of a first status

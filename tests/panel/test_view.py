@@ -133,6 +133,12 @@ def test_a_refused_press_is_told_for_five_seconds() -> None:
     assert at("ready-refused", REFUSED_S - 1.2).notice == ""
 
 
+def test_a_worn_contact_is_told_for_five_seconds() -> None:
+    worn = {"worn": "go", "said": {"number": 3, "what": "worn", "at": NOW - 1.0}}
+    told = [at("ready-burn", later, **worn).notice for later in (0.0, REFUSED_S - 1.1, REFUSED_S - 0.9)]
+    assert told == ["pedal go: its contact is worn"] * 2 + [""]
+
+
 def test_a_light_not_told_dark_in_time_is_something_to_look_at() -> None:
     assert at("exposing-card", 5.7 + 0.4).notice == ""
     assert at("exposing-card", 5.7 + 0.6).notice == "no word that green is dark: look at the lamp"

@@ -53,6 +53,7 @@ class Served:
         self._link: Link | None = None
         self.said: list[str] = []
         self.truth_of_boots: list[dict[str, Any]] = []
+        self._let_up: dict[str, float] = {}
 
     @property
     def run(self) -> Path:
@@ -202,13 +203,17 @@ class Served:
         }, LIMIT_S)  # fmt: skip
 
     def hold(self, *contacts: str, seconds: float = 1.2) -> None:
-        """A foot that has been on the pedals for so long is lifted now: their edges carry their own times."""
+        """A foot that has been on the pedals for so long is lifted now: their edges carry their own times. It came down
+        some time after it was last let up."""
+        free = max(self._let_up.get(contact, 0.0) for contact in contacts) + 0.4
+        stand_still(free + seconds - time.monotonic())
         foot = Foot(self.run)
         now = time.monotonic()
         for contact in contacts:
             foot.put(contact, True, now - seconds)
         for contact in contacts:
             foot.put(contact, False, now)
+            self._let_up[contact] = now
         foot.close()
 
     def tap(self, contact: str) -> float:
@@ -218,15 +223,16 @@ class Served:
         foot.put(contact, True, at)
         stand_still(0.06)
         foot.put(contact, False)
+        self._let_up[contact] = time.monotonic()
         foot.close()
         return at
 
     def arm(self) -> None:
-        """Hold go, then pass the start prompt: the sheet is out, its first step ready."""
+        """Hold go, then pass the start prompt: the sheet is out, its first step ready, and a press is taken."""
         self.hold("go")
-        self.state("prompt")
+        not_too_soon(self.state("prompt"))
         self.tap("go")
-        self.state("ready")
+        not_too_soon(self.state("ready"))
 
     # -- the truth -----------------------------------------------------------------------------------------------
 
@@ -270,6 +276,12 @@ def bursts(edges: list[dict[str, Any]]) -> list[tuple[str, float, float | None]]
             assert line == edge["line"], "two lights at once"
             found[-1] = line, lit, edge["t"]
     return found
+
+
+def not_too_soon(status: Status) -> None:
+    """Wait until a press of `go` is taken: not so soon after a light, a prompt or a hold of it."""
+    dark_at = status["dark"]["at"] if status["dark"] is not None else 0.0
+    stand_still(max(dark_at, status["since"]["at"]) + 0.72 - time.monotonic())
 
 
 def stand_still(seconds: float) -> None:

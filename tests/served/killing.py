@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from served import LIMIT_S, NEAR_S, Served, Status, bursts, stand_still
+from served import LIMIT_S, NEAR_S, Served, bursts, not_too_soon, stand_still
 from timerd.bench.keeper import LEASE_S
 from timerd.book.reading import Reader
 
@@ -170,16 +170,11 @@ def _ready_again(served: Served) -> None:
     if status["state"] == "idle":
         if status["unfinished"] is None:
             raise Wrong("the unfinished sheet is not offered")
-        _not_too_soon(status, HOLD_S)
+        not_too_soon(status)
+        stand_still(HOLD_S)  # so that it begins when it is not too soon
         served.hold("go", seconds=HOLD_S)
         status = served.until(lambda s: s["state"] in ("paused", "ready"))
-    _not_too_soon(status, 0.0)
-
-
-def _not_too_soon(status: Status, hold_s: float) -> None:
-    """Wait until a press, or a hold that is as good as done, is no longer too soon after the light."""
-    if status["dark"] is not None:
-        stand_still(status["dark"]["at"] + 0.72 + hold_s - time.monotonic())
+    not_too_soon(status)
 
 
 def _rows(served: Served) -> list[tuple[Any, ...]]:

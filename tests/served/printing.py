@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from typing import Any, Protocol
 
-from served import LIMIT_S, Served, Status, stand_still
+from served import LIMIT_S, Served, Status, not_too_soon, stand_still
 from timerd.bench.pretended import Foot
 from timerd.control import ask
 
@@ -35,7 +34,7 @@ def print_sheets(served: Served, press: Feet, sheets: int, longest_s: float = LI
         plan = ask(served.run, {"do": "plan"}, LIMIT_S)["plan"]
         while status["state"] != "done":
             step = plan["steps"][status["step"] - 1]
-            _not_too_soon(status)
+            not_too_soon(status)
             number = status["since"]["number"]
             press("go", 0.1 if status["state"] == "prompt" or step["pedal"] == "press" else _held(status, step))
             status = until(
@@ -45,16 +44,11 @@ def print_sheets(served: Served, press: Feet, sheets: int, longest_s: float = LI
                     and s["burst"] is None
                 )
             )
-        _not_too_soon(status)
+        not_too_soon(status)
         number = status["sheet"]
         press("go", 0.1)
         status = until(lambda s, number=number: all(told["sheet"] != number for told in s["goes_to"]))
     return states
-
-
-def _not_too_soon(status: Status) -> None:
-    if status["dark"] is not None:
-        stand_still(status["dark"]["at"] + 0.72 - time.monotonic())
 
 
 def _held(status: Status, step: dict[str, Any]) -> float:

@@ -17,6 +17,7 @@ def test_random_evenings(block: int) -> None:
     evenings = [walk(seed, 300) for seed in range(10 * block, 10 * block + 10)]
     kinds = {record.kind for evening in evenings for record in evening.bench.records}
     assert {"lit", "dark", "ended", "abandoned", "taken up", "refused", "fault", "done"} <= kinds
+    assert sum(evening.double_taps for evening in evenings) > 20
 
 
 @settings(max_examples=400, deadline=None)

@@ -118,6 +118,7 @@ def reach(row: str) -> Hand:
             hand.give(ev.Rest(True, hand.now))
         return hand
     if row == table.ABANDONED:
+        hand.now += 1.0
         hand.edge(go, True)
         hand.dark("pedal", 0.1)
         hand.edge(END, True)
@@ -249,7 +250,6 @@ AFTER: dict[tuple[str, str], str] = {
     (table.PAUSED, "go pressed"): table.LEAD_IN,
     (table.PAUSED, "go let up"): table.LEAD_IN,
     (table.PAUSED, "go held"): table.LEAD_IN,
-    (table.PAUSED, "end let up"): R,
     (table.PAUSED, "end held"): R,
     (table.PAUSED, "both held"): table.ABANDONED,
     (table.DONE, "go held"): table.PROMPT,
@@ -285,7 +285,7 @@ STAYS_BUT_WRITES = {
 
 
 def happen(hand: Hand, trigger: str) -> None:
-    hand.now += 0.4
+    hand.now += 0.8
     station_go = OTHER_GO if (step := hand.engine.standing.step) is None or step.station == "flashing" else GO
     pedal = station_go if trigger.startswith("go") else END
     burst = hand.engine.standing.burst or 0

@@ -135,14 +135,20 @@ class EngineWalk:
         self.hands: dict[str, str] = {}
         self.welded: str | None = None
         self.stopped = False
+        self.last_press: dict[str, float] = {}
+        self.made_dark: dict[str, float] = {}
+        self.no_go_until = 0.0
+        self.double_taps = 0
         handle = self.engine.handle
 
         def counted(event: ev.Event, now: float) -> list[ev.Action]:
             self.events += 1
             standing = self.engine.standing
             prompt = (standing.asking, standing.step) if standing.row == table.PROMPT else None
+            row = standing.row
             actions = handle(event, now)
             self.by_the_hands(prompt, [a for a in actions if isinstance(a, Record)])
+            self.by_the_feet(event, row, actions)
             self.check_engine()
             return actions
 
@@ -184,6 +190,12 @@ class EngineWalk:
                 self.load(amount)
             case 7 if amount < 60:
                 bench.event(ev.Clear(bench.now))
+            case 7:  # a double tap
+                name = contacts[amount % len(contacts)]
+                for after in (0.1, 0.05 + amount / 500, 0.1):
+                    bench.raw_edge(name, name not in bench.raw_down)
+                    bench.advance(bench.now + after)
+                bench.raw_edge(name, False)
             case 8 if self.hostile:
                 self.hostility(amount)
             case 9 | 10 | 11:
@@ -257,6 +269,33 @@ class EngineWalk:
             elif record.kind == "lit" and record.sheet:
                 step = self.engine.standing.plans[record.sheet].steps[record.step - 1]
                 assert self.hands == dict(step.set_up), "the bench is not set up for this light"
+
+    def by_the_feet(self, event: ev.Event, row: str, actions: list[ev.Action]) -> None:
+        """A second press soon after the first means nothing; only a hold of a second ends a step."""
+        records = [a for a in actions if isinstance(a, Record)]
+        edge = event if isinstance(event, ev.Edge) else None
+        pedal = edge.pedal.split()[0] if edge is not None else ""
+        for record in records:
+            if record.kind == "ended" and record.facts["by"] != "dose" and edge is not None:
+                assert pedal == "end" and not edge.down and edge.at - self.last_press["end"] >= 1.0, (
+                    "a slip ended a step"
+                )
+        if edge is None or not edge.down or edge.pedal == "end 2, trays":
+            return
+        self.last_press[pedal] = edge.at
+        if row in table.DARKENING:
+            self.made_dark[edge.pedal] = edge.at
+            if row in (table.LEAD_IN, table.EXPOSING):
+                self.no_go_until = edge.at + 0.7
+            return
+        soon = edge.at < self.made_dark.get(edge.pedal, -1.0) + 0.7 or (pedal == "go" and edge.at < self.no_go_until)
+        if soon:
+            assert not any(isinstance(a, ev.Expose) for a in actions), "a double tap lit a light again"
+            meant = {record.kind for record in records} - {"abandoned", "given up"}  # both held, by now long enough
+            assert meant == {"refused"}, "a double tap meant something"
+            self.double_taps += 1
+        elif pedal == "go" and row == table.PROMPT and any(r.kind != "refused" for r in records):
+            self.no_go_until = edge.at + 0.7
 
     # -- what must always be true --------------------------------------------------------------------------------
 

@@ -1,7 +1,7 @@
 """The contacts under the feet: raw edges become presses and let-ups. Pure: the time is handed in.
 
-The first edge counts at once, at its own time; bounce after it is locked out, and at the end of the lock-out the level
-is read. A contact that is unplugged counts as up until it is plugged in again.
+The first edge counts at once, at its own time; a train of edges after it is bounce until the contact was still for the
+lock-out, and then the level is read. A contact that is unplugged counts as up until it is plugged in again.
 """
 
 from __future__ import annotations
@@ -11,7 +11,9 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 LOCK_OUT_S = 0.03
-"""Bounce after an edge is not listened to for this long; then the level is read."""
+"""After an edge that counts nothing else does until the contact was still for this long; then the level is read."""
+LONGEST_TRAIN_S = 0.5
+"""A contact that has not rested for so long does not bounce: it is read every lock-out, so that it still darkens."""
 
 Accepted = Callable[[str, bool, float, float], None]
 """An edge that counts: the contact's name, whether it closed, when, and the time now."""
@@ -22,6 +24,8 @@ class _Contact:
     down: bool = False
     raw: bool = False
     changed: float = -math.inf
+    begun: float = -math.inf
+    """When the train of edges began that is not over, or was the last one."""
     locked_until: float = -math.inf
     unread: bool = False
     unplugged: bool = False
@@ -48,6 +52,10 @@ class Contacts:
     def down(self, name: str) -> bool:
         """The debounced level of a contact."""
         return self._contacts[name].down
+
+    def stands_open(self, name: str | None) -> bool:
+        """Whether a contact was opened by its last edge, be that bounce or not; None is none."""
+        return name is not None and not self._contacts[name].raw
 
     def plugged_in(self, names: Iterable[str]) -> bool:
         """Whether one of these, at least, is there to be pressed."""
@@ -85,8 +93,13 @@ class Contacts:
             return
         if contact.raw != contact.down and at >= contact.locked_until:
             self._accept(name, contact, contact.changed, now)
+        if at - contact.changed >= LOCK_OUT_S:
+            contact.begun = at
         contact.raw, contact.changed = down, at
-        if at >= contact.locked_until and down != contact.down:
+        if at < contact.locked_until:
+            until = min(at + LOCK_OUT_S, contact.begun + LONGEST_TRAIN_S)
+            contact.locked_until = max(contact.locked_until, until)
+        elif down != contact.down:
             self._accept(name, contact, at, now)
 
     def level(self, name: str, down: bool, now: float) -> None:

@@ -123,7 +123,8 @@ class Keeper:
         burst = self._burst
         if burst is not None:
             edge = burst.asked.at if burst.lit is None else burst.lit + burst.asked.seconds
-            times = [self._lease, edge]
+            waits = burst.lit is None and self._contacts.stands_open(burst.asked.while_down)
+            times = [self._lease] if waits else [self._lease, edge]
             if burst.asked.safelight_from is not None and self._safelight_lit:
                 times.append(burst.asked.safelight_from)
         else:
@@ -182,7 +183,9 @@ class Keeper:
             self._cut(now, message == "clear")
 
     def edge(self, pedal: str, down: bool, at: float, now: float) -> None:
-        """A raw edge of a pedal's contact or of a sense input, with the time at which it happened."""
+        """A raw edge of a pedal's contact or of a sense input, with the time at which it happened. That a contact was
+        still since is seen by the next `wake`, when all that came late was told: a train stays one, heard late or not.
+        """
         burst = self._burst
         if burst is not None and burst.deadline is not None and burst.deadline <= at:
             self.wake(now)  # the light was due to go out before this edge
@@ -190,7 +193,7 @@ class Keeper:
             self._sensing.sensed(pedal, down, at)
         else:
             self._contacts.edge(pedal, down, at, now)
-        self.wake(now)
+        self._go_on(now, None)
 
     def came_on(self, at: float) -> None:
         """The lamp's line was on at that time, a moment after that was decided: the light's end counts from there."""
@@ -235,13 +238,16 @@ class Keeper:
     def wake(self, now: float, second: float | None = None) -> None:
         """Time has passed. `second` is the same instant on another clock, in seconds, to check the first."""
         self._contacts.wake(now)
+        self._go_on(now, second)
+
+    def _go_on(self, now: float, second: float | None) -> None:
         burst = self._burst
         if burst is not None:
             dark_from = burst.asked.safelight_from
             if dark_from is not None and self._safelight_lit and now >= dark_from:
                 self._set_safelight(False, now)
             if burst.deadline is None:
-                if now >= burst.asked.at and now < self._lease:
+                if burst.asked.at <= now < self._lease and not self._contacts.stands_open(burst.asked.while_down):
                     self._light(burst, now)
             elif now >= burst.deadline + LATE_OFF_S:
                 self._everything_off(WENT_OUT_LATE, now)

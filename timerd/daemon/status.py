@@ -91,6 +91,7 @@ class Account:
             "goes_to": [{"sheet": number, "where": where} for number, where in s.goes_to.items()],
             "reason": why_words(s.reason) if s.reason is not None else None,
             "unplugged": dict(s.unplugged),
+            "worn": s.worn,
             "not_verified": [name for name, lamp in s.bench.lamps.items() if lamp.sense is None],
             "warming": _warming(s, now),
             "refused": self._refused,

@@ -28,6 +28,7 @@ FAULT_EVERY_S = 10.0
 
 _AFTER_WORDS_S = 0.05
 _AFTER_LIGHT_OFF_S = 0.5
+_SOUND_OF_SAID = {"both held": "warning", "ten seconds left": "warning", "worn": "warning", "fault": "fault"}
 
 
 class Heard(NamedTuple):
@@ -162,7 +163,7 @@ def change_sounds(before: Status | None, after: Status) -> list[Heard]:
         found.append(Heard(after["now"], "warning", None, ("unplugged", after["now"])))
     if _number(after["said"]) != _number(before["said"]):
         said = after["said"]
-        sound = {"both held": "warning", "ten seconds left": "warning", "fault": "fault"}.get(said["what"], "ready")
+        sound = _SOUND_OF_SAID.get(said["what"], "ready")
         found.append(Heard(said["at"], sound, None, ("said", said["number"])))
     return sorted(found)
 

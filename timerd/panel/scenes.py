@@ -164,7 +164,7 @@ def status(
         "white_light": "safe" if white is None else "not yet",
         "white_light_words": "safe" if white is None else f"not yet: {white}", "goes_to": [], "boxed": None,
         "reason": None, "refused": None, "said": None, "unfinished": None, "ink": None, "shows": None, "shown": None,
-        "trays": None,
+        "trays": None, "worn": None,
         "asks": prompted and list(prompted),
         "aside": [], **facts,
     }  # fmt: skip

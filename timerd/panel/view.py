@@ -28,10 +28,11 @@ from timerd.sheet.words import (
     step_words,
     unplugged_words,
     why_words,
+    worn_words,
 )
 
 REFUSED_S = 5.0
-"""For how long the reason of a refused press is shown."""
+"""For how long the reason of a refused press is shown, or that a contact is worn."""
 OVERDUE_S = 0.5
 """A light not told dark so long after its end is something to look at: the keeper's lease has run out too."""
 FREE_WARNED_S = 10.0
@@ -140,6 +141,8 @@ class _View:
             return f"both down for a second more: {_BOTH.get(self.state, 'the sheet is abandoned')}"
         if refused is not None and 0 <= self.now - refused["at"] < REFUSED_S:
             return f"nothing done: {refused['why']}"
+        if said is not None and said["what"] == "worn" and 0 <= self.now - said["at"] < REFUSED_S:
+            return worn_words(self.status["worn"])
         if self.state not in ("lead-in", "exposing") and (told := wetside.notice(self.status, self.now)):
             return told
         if self.status["ink"]:
@@ -277,9 +280,7 @@ class _View:
         swung = bench.paper_safe_at(station) if bench is not None and self.status["sheet"] is not None else None
         by_hand = swung is not None and bench is not None and bench.lights[swung].filter == "by hand"
         first = (f"swing the {swung} filter in first",) if by_hand else ()
-        return Shown(
-            "words", state=self.state, heading=f"go shows the {light}", lines=(*first, "end: leave it dark")
-        )  # fmt: skip
+        return Shown("words", state=self.state, heading=f"go shows the {light}", lines=(*first, "end: leave it dark"))
 
     def _shown(self) -> Shown:
         """The paper-safe light is on: the image lies on the paper for the cards to be placed."""
@@ -366,8 +367,7 @@ class _View:
         return replace(shown, kind="marks", map=marked, rows=(), card="", lines=told)
 
     def _why_dark(self, free: bool) -> list[str]:
-        dark = self.status["dark"]
-        why = dark["why"] if dark is not None else None
+        why = (self.status["dark"] or {}).get("why")
         if why == "deadline" and free:
             return ["the longest time for this lamp is over"]
         return [] if why in (None, "deadline", "pedal") else [f"went dark: {why_words(why)}"]

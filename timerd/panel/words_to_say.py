@@ -23,6 +23,7 @@ from timerd.sheet.words import (
     step_speech,
     step_words,
     unplugged_words,
+    worn_words,
 )
 
 Status = Mapping[str, Any]
@@ -37,6 +38,7 @@ _KEEP_HOLDING = {
     "idle": "keep holding to give the sheet up",
 }
 _ABANDON = "keep holding to abandon the sheet"
+_END_HERE = "hold end to end the step here"
 
 _ALOUD = (
     (re.compile(r"\bf/(?=\d)"), "f "),
@@ -205,7 +207,9 @@ def _exposing(status: Status, step: Step | None) -> str:
 
 
 def _paused(status: Status, step: Step | None) -> str:
-    reason = status["reason"]
+    """Why it is dark, where that was not a foot, and what is owed. Why a press was not taken was told by itself."""
+    refused = status["refused"]
+    reason = status["reason"] if refused is None or status["reason"] != refused["why"] else None
     words = "paused" if reason is None else f"paused, {reason}"
     if status["given"] is None:
         return words
@@ -250,13 +254,20 @@ def change_words(before: Status | None, after: Status, plan: Plan | None) -> str
     lighting = after["state"] in ("lead-in", "exposing")
     if before is None:
         return None if lighting else present_words(after, plan)
+    words = _change(before, after, plan, lighting)
+    if _newer(before, after, "said") and after["said"]["what"] == "worn":  # beside what came of the tap
+        return aloud(". ".join(text for text in (worn_words(after["worn"]), words) if text))
+    return words
+
+
+def _change(before: Status, after: Status, plan: Plan | None, lighting: bool) -> str | None:
     if _newer(before, after, "refused"):
         return aloud(after["refused"]["why"])
     if after["since"]["number"] != before["since"]["number"] and not lighting:
         return _entered(before, after, plan)
     if (told := _plugs(before, after)) is not None:
         return aloud(told)
-    if _newer(before, after, "said"):
+    if _newer(before, after, "said") and after["said"]["what"] != "worn":
         return aloud(_said(after, plan))
     if after["state"] == before["state"] == "idle":
         if after["burst"] is not None and before["burst"] is None:
@@ -295,6 +306,8 @@ def _said(status: Status, plan: Plan | None) -> str:
             return _KEEP_HOLDING.get(status["state"], _ABANDON)
         case "ten seconds left":
             return TEN_LEFT
+        case "owed" if status["state"] == "paused":
+            return f"{present_words(status, plan)}. {_END_HERE}"
         case "lamp warm":
             return LAMP_WARM
         case "in the fixer":

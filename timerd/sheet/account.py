@@ -12,7 +12,7 @@ from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Record
 from timerd.sheet.safe import safe
 from timerd.sheet.trays.told import OF_A_SHEET, record_words
-from timerd.sheet.words import dose_span, part_words, step_words, why_words
+from timerd.sheet.words import dose_span, part_words, step_words, why_words, worn_words
 
 Clock = Callable[[float | None, float | None], str]
 """A wall time (Unix seconds; None: not known) as it is shown, without the day where the second time has the same."""
@@ -261,6 +261,8 @@ def _record_words(plan: Plan, record: Record) -> str | None:
             return f"pedal {facts['pedal']} {facts['why']}"
         case "plugged in":
             return f"pedal {facts['pedal']} is plugged in again"
+        case "worn":
+            return worn_words(facts["pedal"])
         case "lamp":
             return f"lamp {facts['lamp']} {'on behind its shutter' if facts['on'] else 'off'}"
         case "viewing":

@@ -236,6 +236,15 @@ def unplugged_words(unplugged: Mapping[str, str]) -> list[str]:
     return told
 
 
+def worn_words(pedal: str) -> str:
+    """What is told of a contact that has closed three times for no longer than a tap.
+
+    >>> worn_words("go")
+    'pedal go: its contact is worn'
+    """
+    return f"pedal {pedal}: its contact is worn"
+
+
 def why_words(why: str) -> str:
     """Why a light went out, in words for the printer; anything else as it is.
 

@@ -169,8 +169,8 @@ class Entered(NamedTuple):
 
 
 class Say(NamedTuple):
-    """Something to be said again, or for the first time: `step`, `given`, `fault`, `in the fixer`, `to the trays`,
-    `set aside`, `to show`, `both held`, `ten seconds left`, `lamp warm`."""
+    """Something to be said again, or for the first time: `step`, `owed`, `given`, `fault`, `in the fixer`, `to the
+    trays`, `set aside`, `to show`, `both held`, `ten seconds left`, `lamp warm`, `worn`."""
 
     what: str
     at: float

@@ -2,10 +2,12 @@
 
 A hold counts only in the visit of the state in which its press began; a press that has acted leaves its pedal deaf
 until it is let up; both pedals down together for two seconds act at two seconds, whatever states they passed through.
+A second press that comes too soon after the first is the same foot, or its contact bouncing, and is not taken.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from timerd.sheet.profile.benchfile import Bench
@@ -16,6 +18,12 @@ TRAYS = "trays"
 THIRD = "third"
 TAP_S = 0.02
 """A let-up stamped sooner after its press than this was no press."""
+WORN_TAPS = 3
+"""After so many of them a contact is told to be worn."""
+TOO_SOON_S = 0.7
+"""So soon after a light went out, or a prompt was passed, a press was meant for what is over, and starts nothing."""
+BOUNCES_S = 0.35
+"""For so long after a let-up a worn contact may close again though no foot is on it."""
 
 
 @dataclass(slots=True)
@@ -32,6 +40,9 @@ class Contact:
     both: bool = False
     found_down: bool = False
     spent: bool = False
+    let_up_at: float = -math.inf
+    spent_until: float = -math.inf
+    taps: int = 0
 
 
 class Feet:
@@ -40,6 +51,8 @@ class Feet:
     def __init__(self, bench: Bench) -> None:
         self.contacts = {c.name: c for c in contacts(bench) if c.station != TRAYS}
         self.both_at: float | None = None
+        self.go_from = -math.inf
+        """Before this no `go` is taken: a foot made a `press` step dark, or passed a prompt."""
 
     def found_down(self, name: str, at: float) -> None:
         """A contact that was down before anybody looked."""
@@ -58,11 +71,34 @@ class Feet:
                 contact.both = other.both = True
                 self.both_at = at + BOTH_S
 
-    def let_up(self, contact: Contact) -> None:
-        """The contact comes up."""
+    def made_dark(self, contact: Contact, at: float, of_a_step: bool) -> None:
+        """A press put a light out, or called it off; `of_a_step` that of a `press` step, which no `go` starts again so
+        soon. A held step's goes on following the foot."""
+        contact.spent_until = at + TOO_SOON_S
+        if of_a_step:
+            self.go_from = at + TOO_SOON_S
+
+    def too_soon(self, contact: Contact, at: float, quick: bool) -> bool:
+        """Whether a press is the foot of the press before it, or bounce. `quick` where a `go` may follow its own let-up
+        as quickly as a foot moves: a held step, or where nothing comes of its press alone."""
+        if at < contact.spent_until:
+            return True
+        if contact.pedal != "go":
+            return False
+        return at < self.go_from or (not quick and at < contact.let_up_at + BOUNCES_S)
+
+    def let_up(self, contact: Contact, at: float) -> bool:
+        """The contact comes up; whether it is told to be worn now: it has closed too often for no more than a tap."""
+        tapped = at - contact.at < TAP_S and not contact.found_down
+        if contact.deaf:  # its press has acted: nothing may come of how it comes up
+            contact.spent_until = max(contact.spent_until, at + BOUNCES_S)
+        if not tapped:  # after a tap the press is still to come
+            contact.let_up_at = at
+        contact.taps += tapped
         contact.down = contact.deaf = contact.found_down = contact.spent = False
         if self.both_at is not None and len({c.pedal for c in self.contacts.values() if c.down} - {THIRD}) < 2:
             self.both_at = None
+        return tapped and contact.taps % WORN_TAPS == 0
 
     def both_acted(self) -> None:
         """Both have been held for long enough and have acted: both are deaf until let up."""

@@ -7,7 +7,7 @@ from typing import Any
 from timerd.sheet.beats import Burst
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
-from timerd.sheet.engine.feet import TAP_S, Contact
+from timerd.sheet.engine.feet import TAP_S, TOO_SOON_S, Contact
 from timerd.sheet.engine.lamps import still_cold
 from timerd.sheet.engine.sheets import begin_step, ready
 from timerd.sheet.engine.standing import Standing
@@ -15,8 +15,6 @@ from timerd.sheet.plan.value import Step
 from timerd.sheet.progress import StepProgress
 from timerd.sheet.pulses import Row, pulses
 
-TOO_SOON_S = 0.7
-"""After a light went out by itself a press of `go` in this time was meant to pause, and starts nothing."""
 LATE_S = 0.25
 """A start that reaches the engine later than this after its edge is refused."""
 HELD_LEAD_IN_S = 0.2

@@ -77,17 +77,21 @@ class Engine:
         if event.down:
             s.seen = event.number
             s.feet.press(contact, event.at, s.visit)
-            if contact.pedal == THIRD:
-                self._third(contact, event.at)
-                return
-            meant_to_pause = event.at < s.by_itself_until and s.row not in table.DARKENING
-            if meant_to_pause and (contact.pedal == "go" or s.row == table.PAUSED):
-                s.refuse("too soon after the light went out", contact)
+            darkens = s.row in table.DARKENING
+            if darkens:
+                s.feet.made_dark(contact, event.at, s.row in table.OF_A_STEP)
+            if not darkens and (why := self._too_soon(contact, event.at)) is not None:
+                s.refuse(why, contact)
+            elif contact.pedal == THIRD:
+                self._third(contact, event.at, darkens)
             elif (move := self._moves().get(pressed)) is not None:
                 move(s, contact, event.at)
             return
         stale = contact.deaf or contact.both or contact.found_down or contact.visit != s.visit
-        s.feet.let_up(contact)
+        if s.feet.let_up(contact, event.at):
+            s.worn = contact.name
+            s.write("worn", event.at, pedal=contact.name)
+            s.say("worn", event.at)
         if s.burst is not None:
             move = self._moves().get(let_up) if contact is s.starter else None
         elif stale:
@@ -98,11 +102,21 @@ class Engine:
         if move is not None:
             move(s, contact, event.at)
 
-    def _third(self, contact: Contact, at: float) -> None:
+    def _too_soon(self, contact: Contact, at: float) -> str | None:
+        """Why a press that does not darken is not taken; None if it is not too soon."""
+        s = self.standing
+        pauses = contact.pedal == "go" or (contact.pedal == "end" and s.row == table.PAUSED)
+        if pauses and at < s.by_itself_until:
+            return "too soon after the light went out"
+        held = s.row == table.READY_HELD or (s.row == table.PAUSED and s.step is not None and s.step.pedal != "press")
+        quick = held or "go pressed" not in table.TABLE[s.row]
+        return "too soon after the last press" if s.feet.too_soon(contact, at, quick) else None
+
+    def _third(self, contact: Contact, at: float, darkens: bool) -> None:
         """The third pedal does what its bench says, unless it has just made dark."""
         s = self.standing
         contact.deaf = True
-        if s.row not in table.DARKENING and (move := self._moves().get(f"told {s.bench.third}")) is not None:
+        if not darkens and (move := self._moves().get(f"told {s.bench.third}")) is not None:
             move(s, contact, at)
 
     def _told(self, event: Told) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Load
-from timerd.sheet.engine.feet import Contact
+from timerd.sheet.engine.feet import TOO_SOON_S, Contact
 from timerd.sheet.engine.lamps import keep_on, lamps_of, still_cold
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.map import own_corner
@@ -179,6 +179,7 @@ def ready(s: Standing, step: Step, at: float, stay_dark: bool = False) -> None:
 def pass_prompt(s: Standing, contact: Contact, at: float) -> None:
     sheet, step = s.sheet, s.step
     assert sheet is not None
+    s.feet.go_from = at + TOO_SOON_S
     if sheet.boxed is not None:
         asked = _ahead(s) is not None
         facts = {} if asked else {"asked": False}
@@ -256,6 +257,10 @@ def rest(s: Standing, contact: Contact | None, at: float) -> None:
 
 def say_again(s: Standing, contact: Contact | None, at: float) -> None:
     s.say("step", at)
+
+
+def say_owed(s: Standing, contact: Contact | None, at: float) -> None:
+    s.say("owed", at)
 
 
 def say_given(s: Standing, contact: Contact | None, at: float) -> None:

@@ -72,6 +72,8 @@ class Standing:
         self.warn_at: float | None = None
         self.safelight_lit = True
         self.unplugged: dict[str, str] = {}
+        self.worn: str | None = None
+        """The contact that was last told to be worn."""
         self.stays = any(lamp.stay_pin is not None for lamp in bench.lamps.values())
         self.lamps_on: dict[str, float] = {}
         self.warm_told_at: float | None = None

@@ -53,6 +53,8 @@ TRIGGERS = (
 
 DARKENING = frozenset({LEAD_IN, LEAD_IN_HELD, EXPOSING, EXPOSING_HELD, VIEWING, READY_SHOWN, PAUSED_SHOWN})
 """Rows in which any press makes dark: the keeper cuts at the edge itself, so no press is too soon or stale here."""
+OF_A_STEP = frozenset({LEAD_IN, EXPOSING})
+"""Those of them in which it is the light of a `press` step that is called off, or put out."""
 
 _ENDS = {"dark": "dark", "refused": "burst_refused"}
 _IN_HAND = {
@@ -173,7 +175,8 @@ TABLE: dict[str, dict[str, str]] = {
     },
     PAUSED: {
         "go pressed": "start",
-        "end let up": "end_here",
+        "end let up": "say_owed",
+        "end held": "end_here",
         "both held": "abandon",
         "told end": "end_here",
         "told view": "to_show",
