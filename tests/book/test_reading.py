@@ -383,7 +383,7 @@ def test_records_that_do_not_fit_together_are_one_line(tmp_path: Path) -> None:
         book.close()
         reader = Reader(home)
         if n:
-            with pytest.raises(BookError, match=r"book\.sqlite: the records of sheet 1 do not fit together: TypeError"):
+            with pytest.raises(BookError, match=r"book\.sqlite: sheet 1: record 1 is damaged: it does not fit those"):
                 reader.history(1)
         else:
             assert reader.history(1) is None, "never armed"

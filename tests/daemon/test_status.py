@@ -49,7 +49,7 @@ NOTHING: dict[str, Any] = {
     "given_lo": None, "owed": None, "on_s": None, "steps": None, "lead_in": None, "burst": None, "dark": None,
     "white_light": "safe", "white_light_words": "safe", "reason": None, "refused": None, "said": None,
     "unfinished": None, "asks": None, "shows": None, "shown": None, "aside": [],
-    "not_verified": ["head"], "unplugged": {}, "warming": None,
+    "not_verified": ["head"], "unplugged": {}, "warming": None, "damaged": [], "mind": [],
 }  # fmt: skip
 LOADED: dict[str, Any] = {"print": "Pier lights", "plan": "the plan"}
 OUT = {"white_light": "not yet", "white_light_words": "not yet: sheet 1 is out"}

@@ -11,6 +11,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from timerd.sheet.damaged import Damaged
+from timerd.sheet.stepfacts import step_facts
+
 SET_UPS = ("filter", "aperture", "density", "carry")
 """Prompts that are no more than a change of the bench."""
 NEAR_ENOUGH = 1 - 2 ** (-1 / 1000)
@@ -153,21 +156,8 @@ class SheetProgress:
         return {
             "sheet": self.sheet,
             "outcome": self.outcome,
-            "steps": [_step_json(step) for step in self.steps.values()],
+            "steps": [step_facts(step) for step in self.steps.values()],
         }
-
-
-def _step_json(step: StepProgress) -> dict[str, Any]:
-    facts: dict[str, Any] = {
-        "n": step.n,
-        "kind": step.kind,
-        "planned": None if step.planned is None else round(step.planned, 9),
-        "given": round(step.most, 9),
-    }
-    if not step.exact:
-        facts |= {"given_lo": round(step.given_lo, 9), "given_hi": round(step.most, 9)}
-    bursts = [[round(on, 6), round(off, 6)] for on, off in step.bursts]
-    return facts | {"bursts": bursts, "ended_by": step.ended_by}
 
 
 class Progress:
@@ -179,7 +169,9 @@ class Progress:
         """The sheet that was last armed or taken up."""
         self.aside: dict[int, str] = {}
         """The sheets that are set aside, the longest first, each with the reason."""
-        self.last_burst = 0
+        self.damaged = Damaged()
+        self.last_sheet = self.last_burst = 0
+        """The highest numbers that were ever given."""
         self.fault: str | None = None
         self.clock: float | None = 0.0
         """What is added to a time of this boot to compare it with one of another; None where nobody knows."""
@@ -190,9 +182,16 @@ class Progress:
         """Take in one more fact. A kind that this version does not know changes nothing."""
         if record.burst > self.last_burst:
             self.last_burst = record.burst
-        act = _FOLD.get(record.kind)
+        act = None if self.damaged.take(record) else _FOLD.get(record.kind)
         if act is not None:
             act(self, record)
+
+    def leave_out(self, sheet: int, words: str, may_be_out: bool) -> None:
+        """A sheet is damaged, as `words` say: it is not offered, and nothing is made of its records any more."""
+        self.sheets.pop(sheet, None)
+        self.aside.pop(sheet, None)
+        self.last_sheet = max(self.last_sheet, sheet)
+        self.damaged.add(sheet, words, may_be_out)
 
     @property
     def unfinished(self) -> SheetProgress | None:
@@ -224,6 +223,7 @@ class Progress:
         steps = [StepProgress(n, kind, planned, light) for n, kind, planned, light in record.facts["steps"]]
         self.sheets[record.sheet] = SheetProgress(record.sheet, {step.n: step for step in steps})
         self.current = record.sheet
+        self.last_sheet = max(self.last_sheet, record.sheet)
 
     def _sheet_out(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]

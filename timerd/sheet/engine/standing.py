@@ -120,6 +120,8 @@ class Standing:
     def white_light(self) -> tuple[bool, str]:
         """Whether white light is safe, and the words for it."""
         out = self.progress.sheets_out
+        if unknown := self.progress.damaged.out:
+            return False, f"not yet: sheet {max(unknown)} may be out, the book is damaged there"
         if not out:
             return True, "safe"
         where = "in the developer" if self.progress.sheets[out[-1]].at_trays else "is out"
