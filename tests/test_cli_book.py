@@ -17,7 +17,9 @@ from pathlib import Path
 
 import pytest
 from walks.engine_walk import PLAN
+from walks.old_book import changeable, without_checksums
 
+from timerd.book.reading import TO_DO
 from timerd.book.store import Book
 from timerd.cli import main
 from timerd.sheet.plan.value import LIGHTS, Plan
@@ -218,7 +220,42 @@ def test_what_is_wrong_in_a_book_is_told_and_the_status_says_so(here: Path, caps
     db.close()
     status, out, err = run(capsys, "book", "check")
     assert (status, err) == (1, "")
-    assert out.startswith("sheet 2: burst 2 is written down with 9.4") and "timerd book rescue" in out.splitlines()[-1]
+    first, *_, last = out.splitlines()
+    assert first == "sheet 2: record 11 is damaged: it is not what was written" and "timerd book rescue" in last
+
+
+@pytest.mark.parametrize("old", [False, True])
+def test_a_damaged_record_is_told_in_the_same_words_by_all_and_costs_no_other_sheet(
+    here: Path, capsys: pytest.CaptureFixture[str], old: bool
+) -> None:
+    """Of a book from before there were checksums too, as far as what a record says gives it away."""
+    path = here / "home" / "book.sqlite"
+    if old:
+        without_checksums(path)
+    with changeable(path) as db:
+        db.execute("""UPDATE records SET facts = replace(facts, '"given"', '"gjven"') WHERE number = 11""")
+    words = "sheet 2: record 11 is damaged: " + ("'given' in it is no number" if old else "it is not what was written")
+    whole = f"{path}: {words}: {TO_DO}\n"
+    assert TO_DO.count("timerd book check") == TO_DO.count("rescue") == TO_DO.count("a copy") == 1
+    status, out, err = run(capsys, "sheets", "--print", "Tides")
+    rows = out.splitlines()
+    assert (status, err, len(rows)) == (1, whole, 40)
+    assert rows[1].split()[:4] == ["2", "2026-01-02", "20:00", "damaged"] and "complete" in rows[0]
+    assert run(capsys, "sheet", "2") == (1, "", whole) and run(capsys, "sheet", "1")[0] == 0
+    assert run(capsys, "report", "2", "--out", "r") == (1, "", whole)
+    assert run(capsys, "book", "check")[1].splitlines()[0] == words
+    status, out, err = run(capsys, "book", "export", "a.jsonl")
+    assert (status, out, err) == (1, "a.jsonl: 59 sheets\n", f"not in it: {whole}")
+    assert 2 not in {json.loads(line)["sheet"] for line in (here / "a.jsonl").read_text().splitlines()}
+    status, out, err = run(capsys, "sheets", "--json", "--all")
+    assert (status, err, len(json.loads(out))) == (1, whole, 59)
+    status, out, err = run(capsys, "book", "rescue", "--out", "saved")
+    assert (status, err) == (0, "") and f"not in it: {words}\n" in out and "a book of 59 sheets" in out
+    assert run(capsys, "--home", "saved", "sheet", "2")[0] == 1
+    kept = [json.loads(line) for line in (here / "saved" / "records.jsonl").read_text().splitlines()]
+    assert any(line["number"] == 11 and "gjven" in line["facts"] for line in kept), "what was found is lost nowhere"
+    assert run(capsys, "--home", "saved", "sheet", "1")[0] == 0
+    assert run(capsys, "note", "2", "x")[0] == 0, "the book goes on being written, the damaged sheet's remarks too"
 
 
 @pytest.mark.parametrize("argv", [["note", "1", "x"], ["book", "export", "o/a.csv"], ["book", "backup", "o/a.sqlite"],

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from pathlib import Path
 
 import pytest
 from walks.book_walk import book_walk
+from walks.old_book import changeable, without_checksums
 
 from timerd.book.checking import MOST_FAULTS, check
 from timerd.book.store import Book, BookError
@@ -42,10 +44,9 @@ def test_nothing_is_wrong_with_a_book_of_format_1_or_one_being_written(tmp_path:
     book.close()
 
 
-def first(path: Path, kind: str) -> tuple[int, dict[str, object]]:
-    db = sqlite3.connect(path)
-    number, facts = db.execute(f"SELECT number, facts FROM records WHERE kind = '{kind}' AND sheet = 1").fetchone()
-    db.close()
+def first(db: sqlite3.Connection, kind: str) -> tuple[int, dict[str, object]]:
+    query = f"SELECT number, facts FROM records WHERE kind = '{kind}' AND sheet = 1"
+    number, facts = db.execute(query).fetchone()
     return number, json.loads(facts)
 
 
@@ -59,9 +60,12 @@ WRONG: dict[str, tuple[list[str], str]] = {
     "records are gone": (["DELETE FROM records WHERE number IN (30, 31)"], "2 records are missing of "),
     "a sheet is gone": (["DELETE FROM records WHERE sheet = 2"], "1 sheet is missing of "),
     "a plan is gone": (["DELETE FROM plans WHERE sheet = 1"], "sheet 1: has no plan"),
-    "a plan is another's": (["UPDATE plans SET plan = '{}' WHERE sheet = 1"], "sheet 1: its records do not fit"),
-    "facts that are no JSON": ([f"{NAMES} facts = 'x' WHERE kind = 'dark' AND sheet = 1"], "cannot be read"),
-    "a light on its way, no JSON": ([f"{NAMES} facts = 'x' WHERE kind = 'so far' AND sheet = 1"], "cannot be read"),
+    "a plan is another's": (["UPDATE plans SET plan = '{}' WHERE sheet = 1"],
+        "is damaged: the plan of sheet 1 is not one that this version can read"),
+    "facts that are no JSON": ([f"{NAMES} facts = 'x' WHERE kind = 'dark' AND sheet = 1"],
+        "is damaged: it cannot be read"),
+    "a light on its way, no JSON": ([f"{NAMES} facts = 'x' WHERE kind = 'so far' AND sheet = 1"],
+        "is damaged: it cannot be read"),
     "an opening that never was": ([f"{NAMES} boot = 99 WHERE kind = 'armed' AND sheet = 1"],
         "was written at an opening of the book that is not in it"),
     "never armed": ([f"{NAMES} kind = 'armored' WHERE kind = 'armed' AND sheet = 1"],
@@ -72,27 +76,43 @@ WRONG: dict[str, tuple[list[str], str]] = {
     "a dose that is not its burst's": (set_facts("dark", given=17.5), "is written down with 17.500000 s, its"),
     "less than the least": (set_facts("dark", given_lo=99.0), "gave between 99.000000 and"),
     "a step that is not there": ([f"{NAMES} step = 77 WHERE kind = 'dark' AND sheet = 1"],
-        "sheet 1: its records do not fit together: KeyError: 77"),
+        "is damaged: it does not fit those before it (77 is missing)"),
 }  # fmt: skip
 
 
+SAID_BY_THE_CHECKSUM = {
+    "a record is gone": "sheet 1: record 30 is missing",
+    "records are gone": "sheet 1: record 31 is missing",
+    "a plan is another's": "^sheet 1: record [0-9]+ is damaged: its plan is not what was written$",
+}
+
+
+@pytest.mark.parametrize("old", [False, True])
 @pytest.mark.parametrize("what", WRONG)
-def test_what_is_wrong_is_found_and_named(tmp_path: Path, what: str) -> None:
+def test_what_is_wrong_is_found_and_named(tmp_path: Path, what: str, old: bool) -> None:
+    """By what it says, in a book that was begun before there were checksums; in one that has them by the record."""
     statements, said = WRONG[what]
     path = written(tmp_path, 104, 3)
-    db = sqlite3.connect(path)
-    for (trigger,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
-        db.execute(f"DROP TRIGGER {trigger}")
-    if statements[0] == "set facts":
-        number, facts = first(path, statements[1])
-        facts |= json.loads(statements[2])
-        statements = [f"{NAMES} facts = '{json.dumps(facts)}' WHERE number = {number}"]
-    for statement in statements:
-        assert db.execute(statement).rowcount >= 1
-    db.commit()
-    db.close()
+    if old:
+        without_checksums(path)
+    number = 0
+    with changeable(path) as db:
+        if statements[0] == "set facts":
+            number, facts = first(db, statements[1])
+            facts |= json.loads(statements[2])
+            statements = [f"{NAMES} facts = '{json.dumps(facts)}' WHERE number = {number}"]
+        for statement in statements:
+            assert db.execute(statement).rowcount >= 1
     checked = check(tmp_path)
-    assert any(said in fault for fault in checked.faults), checked.faults
+    assert any(said in fault for fault in checked.faults) or not old, checked.faults
+    if not old and "gone" not in what:
+        said = SAID_BY_THE_CHECKSUM.get(
+            what, rf"^sheet 1: record {number or '[0-9]+'} is damaged: it is not what was written$"
+        )
+        assert any(re.search(said, fault) for fault in checked.faults), checked.faults
+    elif not old:
+        wanted = {said, SAID_BY_THE_CHECKSUM.get(what, said)}
+        assert all(any(one in fault for fault in checked.faults) for one in wanted), checked.faults
     assert not any("\n" in fault for fault in checked.faults)
 
 

@@ -171,6 +171,6 @@ def test_where_sheets_are_that_wait_in_their_box_or_were_taken_out_of_the_baths(
 
 def test_a_list_folds_no_sheet(reader: Reader, monkeypatch: pytest.MonkeyPatch) -> None:
     """Whatever is listed, no record but the few that the list needs is made: not one of a light."""
-    made: list[str] = []
-    monkeypatch.setattr("timerd.book.reading.record_of", lambda row: made.append(row))
+    made: list[object] = []
+    monkeypatch.setattr("timerd.book.reading.read", lambda *row: made.append(row))
     assert len(listing(reader)) == 120 and made == []

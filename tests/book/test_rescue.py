@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from walks.book_walk import book_walk
+from walks.old_book import changeable, without_checksums
 
 from timerd.book.reading import Reader
 from timerd.book.rescue import rescue
@@ -97,6 +98,33 @@ def test_sheets_of_which_too_much_is_gone_are_named_and_kept_as_text(tmp_path: P
     reader = Reader(out)
     assert set(reader.sheets()).isdisjoint(found.unsound) and reader.present().last_burst > 0
     reader.close()
+
+
+def test_a_sheet_whose_records_do_not_fold_is_left_out_and_told(tmp_path: Path, raw: bytes) -> None:
+    """Each record can be read, and none has a checksum that would tell: one is of a step that no plan has."""
+    path, out = tmp_path / "book.sqlite", tmp_path / "out"
+    path.write_bytes(raw)
+    without_checksums(path)
+    with changeable(path) as db:
+        (number, sheet) = db.execute("SELECT number, sheet FROM records WHERE kind = 'dark' AND sheet > 0").fetchone()
+        db.execute("UPDATE records SET step = 77 WHERE number = ?", (number,))
+    found = rescue(path, out)
+    words = f"sheet {sheet}: record {number} is damaged: it does not fit those before it (77 is missing)"
+    assert [damage.words for damage in found.damaged] == [words] and found.unsound == (sheet,)
+    reader = Reader(out)
+    assert reader.sheets() == sorted(set(WALK.progress.sheets) - {sheet}) and reader.records(sheet) == []
+    reader.close()
+
+
+def test_a_record_that_a_page_has_lost_leaves_its_sheet_out(tmp_path: Path, raw: bytes) -> None:
+    """What is left of the sheet folds without it, and would owe a dose that was given: the next record's mark tells."""
+    path, out = tmp_path / "book.sqlite", tmp_path / "out"
+    path.write_bytes(raw)
+    with changeable(path) as db:
+        query = "SELECT number, sheet FROM records WHERE kind = 'dark' AND sheet > 0"
+        number, sheet = db.execute(query).fetchone()
+        db.execute("DELETE FROM records WHERE number = ?", (number,))
+    assert [damage.words for damage in rescue(path, out).damaged] == [f"sheet {sheet}: record {number} is missing"]
 
 
 def test_a_head_that_is_gone_is_no_hindrance(tmp_path: Path, raw: bytes) -> None:

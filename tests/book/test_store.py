@@ -22,7 +22,7 @@ from hypothesis import strategies as st
 from walks.book_walk import book_walk
 from walks.engine_walk import PLAN
 
-from timerd.book import store
+from timerd.book import rows, store
 from timerd.book.carrying import sheet_facts
 from timerd.book.listing import listing
 from timerd.book.reading import Reader
@@ -317,7 +317,9 @@ def test_the_id_stays_and_every_opening_is_written_down(tmp_path: Path) -> None:
     (the_id,) = ids
     assert len(the_id) == 32 and int(the_id, 16)
     db = sqlite3.connect(tmp_path / "book.sqlite")
-    assert db.execute("SELECT * FROM boots").fetchall() == boots
+    found = db.execute("SELECT * FROM boots").fetchall()
+    assert found == [rows.opening_row(*opened) for opened in boots]
+    assert [opening[:3] for opening in map(rows.opening_of, found)] == [opened[1:] for opened in boots]
     assert db.execute("SELECT * FROM book").fetchall() == [(1, the_id, "wall 1")]
     assert db.execute("SELECT boot, at_ns FROM records").fetchall() == [(n, n * 10**9) for n in range(1, 4)]
     assert began(tmp_path / "other").id != the_id

@@ -50,6 +50,7 @@ NOTHING: dict[str, Any] = {
     "white_light": "safe", "white_light_words": "safe", "reason": None, "refused": None, "said": None,
     "unfinished": None, "asks": None, "shows": None, "shown": None, "aside": [],
     "not_verified": ["head"], "unplugged": {}, "worn": None, "warming": None, "goes_to": [], "boxed": None,
+    "damaged": [], "mind": [],
 }  # fmt: skip
 LOADED: dict[str, Any] = {"print": "Pier lights", "plan": "the plan"}
 OUT = {"white_light": "not yet", "white_light_words": "not yet: sheet 1 is out"}

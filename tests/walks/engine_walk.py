@@ -166,6 +166,8 @@ class EngineWalk:
         if what in ("step", "owe") and sheet is not None and n % 4:  # mostly of a step that may need it
             again = [k for k, step in sheet.steps.items() if step.ended_by in ("printer", "skipped")]
             n = (again or list(sheet.steps))[n % len(again or sheet.steps)]
+        if what == "give up" and n % 8:  # mostly the one that is offered
+            n = 0
         self.bench.event(ev.Told(what, self.bench.now, n or None))
 
     # -- one thing happens ---------------------------------------------------------------------------------------

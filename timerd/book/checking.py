@@ -6,14 +6,28 @@ import contextlib
 import json
 import sqlite3
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import groupby
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from timerd.book.reading import Reader
-from timerd.book.store import NAME, BookError, open_to_read, record_of, why
+from timerd.book.rows import (
+    ANOTHER_PLAN,
+    COLUMNS,
+    MISSING,
+    Damage,
+    Unsound,
+    Written,
+    not_intact,
+    not_readable,
+    read_again,
+    sheet_of,
+    sum_of,
+)
+from timerd.book.store import NAME, BookError, open_to_read, why
+from timerd.book.unfit import UNFIT, does_not_fit
 from timerd.sheet.plan.value import LIGHTS, Plan
 from timerd.sheet.record import Progress, Record
 
@@ -22,16 +36,12 @@ _NEAR = 1e-6
 """Doses worked out anew agree to this, in seconds of full light: they come of the same numbers."""
 
 
-_ROWS = (
-    "SELECT kind, at_ns, sheet, step, burst, facts, boot, number FROM records WHERE kind <> 'so far' "
-    "ORDER BY sheet, number"
-)
 _ON_THEIR_WAY = (
-    "SELECT number FROM records WHERE kind = 'so far' "
-    f"AND (NOT json_valid(facts) OR boot NOT IN (SELECT boot FROM boots)) LIMIT {MOST_FAULTS}"
+    "SELECT number FROM records WHERE kind = 'so far' AND (NOT json_valid(facts)"
+    f" OR coalesce(json_type(facts, '$.seconds'), '') NOT IN ('real', 'integer')) LIMIT {MOST_FAULTS}"
 )
-"""Most of a book are the lights on their way. No fold of what was ended takes anything from them: SQLite looks whether
-they can be read, all at once."""
+"""Lights on their way of which not even how far they were can be read: most of a book are those, and no fold of what
+was ended takes anything from them. Those from before there were checksums are looked at by SQLite, all at once."""
 
 
 class Checked(NamedTuple):
@@ -56,15 +66,13 @@ def check(home: Path, seen: Callable[[int], None] = lambda sheet: None) -> Check
     try:
         with reader.still():
             ((records, last),) = reader.each("SELECT count(*), coalesce(max(number), 0) FROM records")
-            faults += [*_missing("record", records, last), *_numbers(reader)]
-            boots = {boot for (boot,) in reader.each("SELECT boot FROM boots")}
-            rows = reader.each(_ROWS)
-            for sheet, of_sheet in groupby(rows, key=lambda row: row[2]):
-                told = list(of_sheet)
+            faults += [*_missing("record", records, last), *_numbers(reader), *_openings(reader)]
+            damaged = _damaged(reader)
+            faults += [damage.words for damage in damaged.values()]
+            for sheet, rows in groupby(_ended(reader), key=sheet_of):
                 sheets += sheet > 0
-                faults += [
-                    f"sheet {sheet}: {fault}" if sheet else fault for fault in _sheet(reader, sheet, told, boots)
-                ]
+                if sheet and sheet not in damaged:
+                    faults += [f"sheet {sheet}: {fault}" for fault in _sheet(reader, sheet, rows)]
                 seen(sheet)
                 if len(faults) > MOST_FAULTS:
                     break
@@ -77,25 +85,81 @@ def check(home: Path, seen: Callable[[int], None] = lambda sheet: None) -> Check
 
 
 def _file(path: Path) -> list[str]:
-    """What SQLite itself finds wrong with the file, and with the lights on their way."""
+    """What SQLite itself finds wrong with the file."""
     try:
         db = open_to_read(path)
         if db is None:
             return []
         with contextlib.closing(db):
             said = [row[0] for row in db.execute(f"PRAGMA integrity_check({MOST_FAULTS})")]
-            unread = [f"record {number} cannot be read" for (number,) in db.execute(_ON_THEIR_WAY)]
     except BookError as error:
         return [str(error)]
     except sqlite3.Error as error:
         return [f"{path}: {why(error)}"]
-    return unread + ([] if said == ["ok"] else [f"{path}: {line}" for text in said for line in text.splitlines()])
+    return [] if said == ["ok"] else [f"{path}: {line}" for text in said for line in text.splitlines()]
+
+
+def _damaged(reader: Reader) -> dict[int, Damage]:
+    """Each sheet (0: none) of which a record is not what was written, or is missing, with the first such record. The
+    rows are read as they lie: no index is asked."""
+    found: dict[int, Damage] = {}
+    openings = {boot for (boot,) in reader.each("SELECT boot FROM boots")}
+    marked = {boot for boot in openings if reader.opening(boot).marked}
+    try:
+        rows = reader.each(f"SELECT {COLUMNS} FROM records ORDER BY number")
+        for number, sheet, before in not_intact(rows, marked):
+            if before is None:
+                _look(reader, number, 0, found)
+            else:
+                found.setdefault(sheet, Damage(sheet, before, MISSING))
+        for (number,) in reader.each(_ON_THEIR_WAY) if openings > marked else ():
+            _look(reader, number, 0, found)
+    except BookError:  # SQLite itself cannot read one of them: each by itself, then, with the sheet that an index has
+        for number, sheet in list(reader.each("SELECT number, sheet FROM records")):
+            _look(reader, number, sheet, found)
+    return found
+
+
+def _look(reader: Reader, number: int, by_an_index: int, found: dict[int, Damage]) -> None:
+    """One record by itself; what is wrong with it is put to the rest."""
+    row = reader.row(number)
+    sheet = sheet_of(row) or by_an_index
+    try:
+        reader.sound(row, sheet)
+    except Unsound as error:
+        found.setdefault(sheet, Damage(sheet, number, str(error)))
+
+
+def _ended(reader: Reader) -> Iterator[tuple[Any, ...]]:
+    """All rows but those of lights on their way, sheet by sheet. Where SQLite itself cannot read one, its sheet is
+    damaged, and it is as good as not there."""
+    numbers = "SELECT number FROM records WHERE kind <> 'so far' ORDER BY sheet, number"
+    last = None
+    try:
+        for row in reader.each(f"SELECT {COLUMNS} FROM records WHERE kind <> 'so far' ORDER BY sheet, number"):
+            last = row[0]
+            yield row
+    except BookError:
+        rest = [number for (number,) in list(reader.each(numbers))]
+        for number in rest[rest.index(last) + 1 if last in rest else 0 :]:
+            yield reader.row(number)
+
+
+def _openings(reader: Reader) -> Iterator[str]:
+    """Openings of the book that were written otherwise, or are not there though something was written in them."""
+    for (boot,) in reader.each("SELECT boot FROM boots"):
+        if not reader.opening(boot).sound:
+            yield f"opening {boot} of the book is damaged: its checksum is another; no time is taken from it"
+    for number, boot in reader.each(
+        "SELECT min(number), boot FROM records WHERE boot NOT IN (SELECT boot FROM boots) GROUP BY boot"
+    ):
+        yield f"record {number} was written at an opening of the book that is not in it ({boot})"
 
 
 def _numbers(reader: Reader) -> Iterator[str]:
     """Sheets, like records, are numbered without a gap: a number that is missing was lost."""
-    sheets = "SELECT count(DISTINCT sheet), coalesce(max(sheet), 0) FROM records WHERE sheet > 0"
-    ((count, last),) = reader.each(sheets)
+    numbered = "FROM records WHERE typeof(sheet) = 'integer' AND sheet > 0"
+    ((count, last),) = reader.each(f"SELECT count(DISTINCT sheet), coalesce(max(sheet), 0) {numbered}")
     yield from _missing("sheet", count, last)
 
 
@@ -104,27 +168,30 @@ def _missing(what: str, count: int, last: int) -> Iterator[str]:
         yield f"{last - count} {what}{'s are' if last - count != 1 else ' is'} missing of {last}"
 
 
-def _sheet(reader: Reader, sheet: int, rows: Sequence[Any], boots: set[int]) -> Iterator[str]:
-    """What is wrong with one sheet's records; with those of no sheet where it is 0."""
-    records = []
+def _sheet(reader: Reader, sheet: int, rows: Iterable[tuple[Any, ...]]) -> Iterator[str]:
+    """What is wrong with one sheet, every record of which is what was written, or has no checksum."""
+    written = []
     for row in rows:
-        if row[6] not in boots:
-            yield f"record {row[7]} was written at an opening of the book that is not in it"
         try:
-            records.append(record_of(row[:6]))
-        except ValueError:
-            yield f"record {row[7]} cannot be read"
+            written.append(read_again(row))
+        except Unsound as error:
+            yield f"record {row[0]} {error}"
             return
-    if not sheet:
+    plans = list(reader.each("SELECT plan FROM plans WHERE sheet = ?", (sheet,)))
+    if not plans:
+        yield "has no plan"
+        return
+    if written[0].plan not in (None, sum_of(str(plans[0][0]))):
+        yield f"record {written[0].number} {ANOTHER_PLAN}"
         return
     try:
-        plans = list(reader.each("SELECT plan FROM plans WHERE sheet = ?", (sheet,)))
-        if not plans:
-            yield "has no plan"
-            return
         plan = _plan(plans[0][0])
-        yield from _fold(sheet, records, plan)
-    except (KeyError, IndexError, TypeError, ValueError) as error:
+    except ValueError:
+        yield f"record {written[0].number} is damaged: {not_readable(sheet)}"
+        return
+    try:
+        yield from _fold(sheet, written, plan)
+    except UNFIT as error:
         yield f"its records do not fit together: {type(error).__name__}: {str(error).partition(chr(10))[0]}"
 
 
@@ -134,15 +201,23 @@ def _plan(text: str) -> Plan:
     return Plan.model_validate_json(text)
 
 
-def _fold(sheet: int, records: Sequence[Record], plan: Plan) -> Iterator[str]:
+def _fold(sheet: int, written: Sequence[Written], plan: Plan) -> Iterator[str]:
     """The fold of a sheet, against its plan and against every burst worked out anew."""
+    records = [one.record for one in written]
     if [record.kind for record in records].count("armed") != 1 or records[0].kind != "armed":
         yield "was not armed once, and first"
         return
     steps = [[s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS] for s in plan.steps]
     if json.loads(json.dumps(records[0].facts["steps"])) != steps:
         yield "was armed with other steps than its plan has"
-    progress = Progress(records).sheets[sheet]
+    whole = Progress()
+    for record, number, *_ in written:
+        try:
+            whole.apply(record)
+        except UNFIT as error:
+            yield f"record {number} {does_not_fit(error)}"
+            return
+    progress = whole.sheets[sheet]
     sums = dict.fromkeys(progress.steps, 0.0)
     lit: dict[int, Record] = {}
     for record in records:

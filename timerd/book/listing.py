@@ -1,17 +1,19 @@
 """The sheets of a book as a list, the newest last: fast however many there are, since no sheet is folded for it.
 
 Nothing derived is kept anywhere, so nothing can be out of date: numbers, prints and times come from the `armed`
-records, how a sheet ended from the kinds of a few others, which an index of the book has.
+records, how a sheet ended from the kinds of a few others, which an index of the book has. A short list is looked
+through for damage, record by record; of a long one only what is read for it is.
 """
 
 from __future__ import annotations
 
-import json
-from collections.abc import Sequence
+import contextlib
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from timerd.book.reading import Reader, unix_seconds
+from timerd.book.reading import DamagedRecord, Reader, unix_seconds
+from timerd.book.store import BookError
 from timerd.sheet.record import Progress, Record
 
 _ODD = ("abandoned", "fault", "cleared", "set aside", "taken up", "given up", "owed again")
@@ -23,11 +25,17 @@ _ENDINGS = (
 """All that says how a sheet stands, but for its doses."""
 _BOXED = "to trays, boxed"
 _AT_ONCE = 500
+LOOKED_THROUGH = 60
+"""Every record of the sheets in a list that is no longer is held against its checksum."""
+
+
+_FACT = "json_extract(r.facts, '{}')"
+"""One fact of a record. What SQLite cannot make out fails; then each record is read by itself."""
 
 
 class Listed(NamedTuple):
     """A sheet in the list. `armed_wall` is Unix seconds, None where the clock was not known; `out` while white light
-    would spoil it."""
+    would spoil it. `damaged` says which record of it is not what was written: then the rest of it is a guess."""
 
     sheet: int
     armed_wall: float | None
@@ -37,6 +45,7 @@ class Listed(NamedTuple):
     given_up: bool
     rating: int | None
     notes: int
+    damaged: str | None = None
 
 
 class Selection(NamedTuple):
@@ -66,33 +75,78 @@ def listing(reader: Reader, selection: Selection = EVERY, last: int | None = Non
         sheets = [sheet for sheet, _, _ in armed]
         within = f"sheet IN ({','.join(map(str, sheets))})" if len(sheets) <= _AT_ONCE else f"sheet >= {sheets[0]}"
         outcomes = _outcomes(reader, sheets, within)
-        rated = reader.each(f"SELECT sheet, facts FROM records WHERE kind = 'rated' AND {within} ORDER BY number")
-        rating = {sheet: json.loads(facts)["rating"] for sheet, facts in rated}
+        rating = {sheet: told for sheet, _, told in _facts(reader, "rated", "$.rating", within)}
         notes = dict(
             reader.each(f"SELECT sheet, count(*) FROM records WHERE kind = 'note' AND {within} GROUP BY sheet")
         )
+        unread = {sheet for sheet, print_, _ in armed if not isinstance(print_, str)}
+        unread |= {sheet for sheet, told in rating.items() if not isinstance(told, int)}
+        damaged = _damaged(reader, sheets if len(sheets) <= LOOKED_THROUGH else unread.intersection(sheets))
     return [
-        Listed(sheet, wall, print_, *outcomes[sheet], rating.get(sheet), notes.get(sheet, 0))
+        Listed(
+            sheet, wall, str(print_ or ""), *outcomes[sheet], rating.get(sheet), notes.get(sheet, 0), damaged.get(sheet)
+        )
         for sheet, print_, wall in armed
     ]
 
 
-def _armed(reader: Reader, selection: Selection, last: int | None) -> list[tuple[int, str, float | None]]:
+def _damaged(reader: Reader, sheets: Iterable[int]) -> dict[int, str]:
+    """Those of some sheets that are damaged, each with what is wrong with it."""
+    found = {}
+    for sheet in sheets:
+        try:
+            reader.look_through(sheet)
+        except DamagedRecord as error:
+            found[sheet] = error.damage.words
+    return found
+
+
+def _facts(reader: Reader, kind: str, path: str, within: str) -> list[tuple[int, int, Any]]:
+    """One fact of every record of a kind, with its sheet and number, in order; None where it cannot be read."""
+    of = f"FROM records r WHERE kind = '{kind}' AND {within} ORDER BY number"
+    try:
+        return list(reader.each(f"SELECT sheet, number, {_FACT.format(path)} {of}"))
+    except BookError:  # one of them cannot be read by SQLite itself: each by itself, then
+        return [
+            (sheet, number, _one(reader, number, _FACT.format(path))[0])
+            for sheet, number in list(reader.each(f"SELECT sheet, number {of}"))
+        ]
+
+
+def _one(reader: Reader, number: int, *what: str) -> tuple[Any, ...]:
+    """What a record has to tell, by itself: each None that cannot be read."""
+    found: list[Any] = []
+    for one in what:
+        found.append(None)
+        with contextlib.suppress(BookError):
+            for (told,) in reader.each(f"SELECT {one} FROM records r WHERE number = ?", (number,)):
+                found[-1] = told
+    return tuple(found)
+
+
+def _armed(reader: Reader, selection: Selection, last: int | None) -> list[tuple[int, str | None, float | None]]:
     """Number, print and time of the sheets selected, in order; looked for from the newest on."""
-    found = []
-    query = (
-        "SELECT r.sheet, json_extract(r.facts, '$.print'), json_extract(r.facts, '$.wall'), r.boot, r.at_ns "
-        "FROM records r WHERE r.kind = 'armed' ORDER BY r.sheet DESC"
-    )
-    clocks = {
-        boot: (unix_seconds(wall), at_ns) for boot, wall, at_ns in reader.each("SELECT boot, wall, at_ns FROM boots")
-    }
-    for sheet, print_, told, boot, at_ns in reader.each(query):
+    what = (_FACT.format("$.print"), _FACT.format("$.wall"), "r.boot", "r.at_ns")
+    of = "FROM records r WHERE r.kind = 'armed' ORDER BY r.sheet DESC"
+    try:
+        return _selected(reader, reader.each(f"SELECT r.sheet, {', '.join(what)} {of}"), selection, last)
+    except BookError:
+        numbers = list(reader.each(f"SELECT r.sheet, r.number {of}"))
+    rows = ((sheet, *_one(reader, number, *what)) for sheet, number in numbers)
+    return _selected(reader, rows, selection, last)
+
+
+def _selected(
+    reader: Reader, rows: Iterable[Any], selection: Selection, last: int | None
+) -> list[tuple[int, str | None, float | None]]:
+    found: list[tuple[int, str | None, float | None]] = []
+    for sheet, print_, told, boot, at_ns in rows:
         wall = unix_seconds(told)
-        if wall is None and boot in clocks and clocks[boot][0] is not None:
-            wall = clocks[boot][0] + (at_ns - clocks[boot][1]) / 1e9
-        if selection.takes(str(print_), wall):
-            found.append((sheet, str(print_), wall))
+        if wall is None and type(at_ns) is int:
+            opened, at_opening = reader.clocks(boot)
+            wall = None if opened is None else opened + at_ns / 1e9 - at_opening
+        if selection.takes(str(print_ or ""), wall):
+            found.append((sheet, print_, wall))
             if len(found) == last:
                 break
     return found[::-1]
@@ -119,13 +173,13 @@ def _outcomes(reader: Reader, sheets: Sequence[int], within: str) -> dict[int, O
         within = f"sheet IN ({','.join(map(str, others))})"
     kinds: dict[int, list[tuple[int, str]]] = {sheet: [] for sheet in others}
     marks = ",".join(f"'{kind}'" for kind in _ENDINGS)
-    kind = f"CASE WHEN kind = 'to trays' AND json_extract(facts, '$.boxed') THEN '{_BOXED}' ELSE kind END"
-    rows = (
-        reader.each(f"SELECT sheet, number, {kind} FROM records WHERE kind IN ({marks}) AND {within}") if others else ()
-    )
-    for sheet, number, kind in rows:
-        if sheet in kinds:
-            kinds[sheet].append((number, kind))
+    if others:
+        boxed = {number for _, number, told in _facts(reader, "to trays", "$.boxed", within) if told}
+        for sheet, number, kind in reader.each(
+            f"SELECT sheet, number, kind FROM records WHERE kind IN ({marks}) AND {within}"
+        ):
+            if sheet in kinds:
+                kinds[sheet].append((number, _BOXED if number in boxed else kind))
     return found | {sheet: _outcome(tuple(kind for _, kind in sorted(told))) for sheet, told in kinds.items()}
 
 

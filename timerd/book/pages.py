@@ -209,4 +209,6 @@ def _value(payload: bytes, at: int, kind: int) -> tuple[Value, int]:
         raise ValueError("no such kind of value")
     size = (kind - 12) // 2
     data = payload[at : at + size]
-    return (data.decode() if kind % 2 else data), size
+    with contextlib.suppress(UnicodeDecodeError):  # a text that is damaged is given as it is
+        return (data.decode() if kind % 2 else data), size
+    return data, size

@@ -3,14 +3,31 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from timerd.book.store import NAME, BookError, open_to_read, record_of, why
+from timerd.book.rows import (
+    ANOTHER_PLAN,
+    COLUMNS,
+    MISSING,
+    NOT_IN_ORDER,
+    NOT_WRITTEN,
+    Damage,
+    Opening,
+    Unsound,
+    Written,
+    not_intact,
+    not_readable,
+    opening_of,
+    read,
+    sheet_of,
+    sum_of,
+)
+from timerd.book.store import NAME, BookError, open_to_read, why
+from timerd.book.unfit import Made, Unfit, made_of
 from timerd.book.whole import put_whole
 from timerd.sheet.progress import SheetProgress
 from timerd.sheet.record import Progress, Record
@@ -19,16 +36,18 @@ if TYPE_CHECKING:  # a list of sheets needs no plan, and is there at once withou
     from timerd.sheet.history import Dated, History
     from timerd.sheet.plan.value import Plan
 
-_RECORDS = "SELECT kind, at_ns, sheet, step, burst, facts FROM records"
+_OF_THE_TABLE = "FROM records WHERE number IN (SELECT number FROM records WHERE {}) ORDER BY number"
+_NO_OPENING = Opening("", "", 0, False, False)
+TO_DO = "keep the book; see  timerd book check; a copy may have it, timerd book rescue --out DIR has the rest"
+"""What is said wherever a record is damaged."""
 
-_SENSITIVE = (
-    "SELECT sheet FROM records WHERE kind = 'armed' EXCEPT "
-    "SELECT sheet FROM records WHERE kind IN ('safe in white light', 'given up', 'out of the baths') EXCEPT "
-    "SELECT sheet FROM (SELECT sheet FROM records WHERE kind = 'stop bath' EXCEPT "
-    "SELECT sheet FROM records WHERE kind IN ('to trays', 'in the fixer'))"
-)
-"""The sheets that white light would spoil, and those in their box. A `stop bath` without named baths is an older
-timerd's last word on a sheet."""
+
+class DamagedRecord(BookError):
+    """A record that is not what was written: told by the book's name, its sheet and its number, and what to do."""
+
+    def __init__(self, path: Path, damage: Damage) -> None:
+        super().__init__(f"{path}: {damage.words}: {TO_DO}")
+        self.damage = damage
 
 
 class Reader:
@@ -40,6 +59,7 @@ class Reader:
         if db is None:
             raise BookError(f"{self.path}: there is no book here yet: it begins with the first  timerd serve")
         self._db = db
+        self._openings: dict[object, Opening] = {}
         self.id: str = self._rows("SELECT id FROM book")[0][0]
 
     def sheets(self) -> list[int]:
@@ -48,22 +68,113 @@ class Reader:
 
     def sheet(self, number: int) -> SheetProgress | None:
         """Where one sheet stands, or how it ended; None where there is none of that number."""
-        return Progress(self.records(number)).sheets.get(number)
+        return self.made(self.written(number), lambda told: Progress(one.record for one in told).sheets.get(number))
 
     def records(self, sheet: int) -> list[Record]:
         """What was written of one sheet, in order; sheet 0 for what was of none."""
-        rows = self._rows(f"{_RECORDS} WHERE sheet = ? ORDER BY number", (sheet,))
-        return [record_of(row) for row in rows]
+        return [one.record for one in self.written(sheet)]
+
+    def written(self, sheet: int) -> list[Written]:
+        """The records of one sheet with their numbers, in order. DamagedRecord where one is not what was written, or
+        is missing."""
+        found: list[Written] = []
+        for row in self.rows("sheet = ?", (sheet,)):
+            written = self.read(row, sheet)
+            if written.before not in (None, found[-1].number if found else 0):
+                raise DamagedRecord(self.path, Damage(sheet, written.before or 0, MISSING))
+            found.append(written)
+        if (last := self.last_of(sheet)) != (found[-1].number if found else None):
+            raise DamagedRecord(self.path, Damage(sheet, last or found[-1].number, NOT_IN_ORDER))
+        return found
+
+    def last_of(self, sheet: int) -> int | None:
+        """The number of a sheet's last record, come to from the other end of the index."""
+        found: int | None = self._rows("SELECT max(number) FROM records WHERE sheet = ?", (sheet,))[0][0]
+        return found
+
+    def rows(self, where: str, values: Sequence[object] = ()) -> list[tuple[Any, ...]]:
+        """The rows of records (COLUMNS) that a condition finds, in order. One that SQLite itself cannot read any more
+        is there with its number alone, which `read` refuses: it costs no other.
+
+        An index only says which: what they say is taken from the rows themselves.
+        """
+        try:
+            return self._rows(f"SELECT {COLUMNS} {_OF_THE_TABLE.format(where)}", values)
+        except BookError:
+            numbers = self._rows(f"SELECT number FROM records WHERE {where} ORDER BY number", values)
+        return [self.row(number) for (number,) in numbers]
+
+    def row(self, number: int) -> tuple[Any, ...]:
+        """One of those rows."""
+        with contextlib.suppress(BookError):
+            for row in self.each(f"SELECT {COLUMNS} FROM records WHERE number = ?", (number,)):
+                return tuple(row)
+        return number, *[None] * 7
+
+    def read(self, row: tuple[Any, ...], sheet: int) -> Written:
+        """A row of records (its values as COLUMNS has them), which is of this sheet. Raises DamagedRecord."""
+        try:
+            return self.sound(row, sheet)
+        except Unsound as error:
+            raise DamagedRecord(self.path, Damage(sheet, row[0], str(error))) from None
+
+    def sound(self, row: tuple[Any, ...], sheet: int) -> Written:
+        """The same. Raises Unsound."""
+        written = read(row, self.opening(row[1]).marked)
+        if written.record.sheet != sheet:
+            raise Unsound(NOT_WRITTEN)
+        return written
+
+    def made(self, written: Sequence[Written], make: Callable[[Sequence[Written]], Made]) -> Made:
+        """What is made of one sheet's records. DamagedRecord where they do not fit together."""
+        try:
+            return made_of(written, make)
+        except Unfit as error:
+            raise DamagedRecord(self.path, error.damage) from None
+
+    def opening(self, boot: object) -> Opening:
+        """An opening of the book, by its number; one that is not there is told as such by its clocks."""
+        if boot not in self._openings:
+            rows = self._rows("SELECT boot, boot_id, wall, at_ns FROM boots")
+            self._openings = {row[0]: opening_of(row) for row in rows}
+        return self._openings.get(boot, _NO_OPENING)
 
     def plan(self, sheet: int) -> Plan | None:
         """The plan of a sheet as it was when armed."""
         from timerd.sheet.plan.value import Plan
 
-        rows = self._rows("SELECT plan FROM plans WHERE sheet = ?", (sheet,))
+        armed = self.rows("kind = 'armed' AND sheet = ?", (sheet,))
+        record = self.read(armed[0], sheet) if armed else None
         try:
-            return Plan.model_validate_json(rows[0][0]) if rows else None
-        except ValueError:
-            raise BookError(f"{self.path}: the plan of sheet {sheet} is not one that this version can read") from None
+            rows = self._rows("SELECT plan FROM plans WHERE sheet = ?", (sheet,))
+            text = str(rows[0][0]) if rows else None
+            if record is not None and record.plan not in (None, sum_of(text or "")):
+                raise DamagedRecord(self.path, Damage(sheet, record.number, ANOTHER_PLAN))
+            return None if text is None else Plan.model_validate_json(text)
+        except DamagedRecord:
+            raise
+        except (ValueError, BookError) as error:
+            if record is not None:
+                damage = Damage(sheet, record.number, f"is damaged: {not_readable(sheet)}")
+                raise DamagedRecord(self.path, damage) from None
+            raise error if isinstance(error, BookError) else BookError(f"{self.path}: {not_readable(sheet)}") from None
+
+    def look_through(self, sheet: int) -> None:
+        """Hold every record of a sheet against its checksum, and its plan. Raises DamagedRecord for the first that is
+        not what was written, or does not fit those before it."""
+        with contextlib.suppress(BookError):
+            rows = self._rows(f"SELECT {COLUMNS} {_OF_THE_TABLE.format('sheet = ?')}", (sheet,))
+            if rows and self._is_intact(sheet, rows):
+                return
+        self.sheet(sheet)  # it has no checksums, or this says which of them is another
+        self.plan(sheet)
+
+    def _is_intact(self, sheet: int, rows: list[tuple[Any, ...]]) -> bool:
+        own = all(row[4] == sheet and self.opening(row[1]).marked for row in rows)
+        if not own or list(not_intact(rows, {row[1] for row in rows})) or self.last_of(sheet) != rows[-1][0]:
+            return False
+        plans = self._rows("SELECT plan FROM plans WHERE sheet = ?", (sheet,))
+        return bool(plans) and rows[0][7].endswith(f' {sum_of(str(plans[0][0]))}"}}')
 
     def history(self, sheet: int) -> History | None:
         """All that is known of one sheet: what was planned, given and when, notes; None where there is none."""
@@ -72,10 +183,9 @@ class Reader:
         plan = self.plan(sheet)
         if plan is None:
             return None
-        try:
-            return history(plan, self.dated(sheet), list(self._served(sheet)))
-        except (KeyError, IndexError, TypeError, ValueError) as error:
-            raise BookError(f"{self.path}: the records of sheet {sheet} do not fit together: {error!r}") from None
+        written = self.written(sheet)
+        served = list(self._served(written))
+        return self.made(written, lambda told: history(plan, self._dated(told), served))
 
     def dated(self, sheet: int) -> list[Dated]:
         """The records of one sheet with their wall times.
@@ -83,80 +193,63 @@ class Reader:
         The wall clock was read with a record itself, else when the sheet was armed, else when the book was opened;
         from there the monotonic clock counts on.
         """
+        return self._dated(self.written(sheet))
+
+    def _dated(self, written: Sequence[Written]) -> list[Dated]:
         from timerd.sheet.history import Dated
 
-        rows = self._rows(
-            "SELECT kind, r.at_ns, sheet, step, burst, facts, r.boot, b.wall, b.at_ns FROM records r "
-            "LEFT JOIN boots b ON b.boot = r.boot WHERE sheet = ? ORDER BY number",
-            (sheet,),
-        )
         found = []
         read: dict[int, tuple[float | None, float]] = {}
-        for *row, boot, opened, opened_ns in rows:
-            record = record_of(tuple(row))
+        for record, _, boot, *_ in written:
             own = unix_seconds(record.facts.get("wall"))
             if own is not None:
                 read[boot] = own, record.at
             elif boot not in read:
-                read[boot] = unix_seconds(opened), (opened_ns or 0) / 1e9
+                read[boot] = self.clocks(boot)
             wall, at = read[boot]
             found.append(Dated(record, None if wall is None else wall + record.at - at))
         return found
 
-    def _served(self, sheet: int) -> Iterator[dict[str, Any]]:
-        """The facts of the start of every timerd that wrote of a sheet, in order."""
-        lasts = self._rows("SELECT max(number) FROM records WHERE sheet = ? GROUP BY boot ORDER BY 1", (sheet,))
-        for (last,) in lasts:
-            started = "SELECT facts FROM records WHERE kind = 'started' AND sheet = 0 AND number <= ?"
-            rows = self._rows(f"{started} ORDER BY number DESC LIMIT 1", (last,))
-            if rows:
-                yield json.loads(rows[0][0])
+    def clocks(self, boot: int) -> tuple[float | None, float]:
+        """The two clocks at an opening of the book: Unix seconds, None where that is not known, and monotonic ones."""
+        opening = self.opening(boot)
+        return (unix_seconds(opening.wall) if opening.sound else None), opening.at_ns / 1e9
+
+    def _served(self, written: Sequence[Written]) -> Iterator[dict[str, Any]]:
+        """The facts of the start of every timerd that wrote these, in order, as far as they can be read."""
+        lasts = {one.boot: one.number for one in written}
+        for last in lasts.values():
+            started = "SELECT max(number) FROM records WHERE kind = 'started' AND sheet = 0 AND number <= ?"
+            for row in self.rows(f"number = ({started})", (last,)):
+                with contextlib.suppress(DamagedRecord):
+                    yield dict(self.read(row, 0).record.facts)
 
     def present(self) -> Progress:
-        """All that matters to go on: the last sheet, those that white light would spoil, the fault if there is one, the
-        last burst.
+        """All that matters to go on: the last sheet, those that are out, the fault if there is one, the last burst."""
+        from timerd.book.present import present
 
-        How long this takes does not grow with the book, but for one look along an index.
-        """
-        out = {row[0] for row in self._rows(_SENSITIVE)}
-        last = self._rows("SELECT max(sheet) FROM records")[0][0]
-        at_hand = self._rows(
-            "SELECT sheet FROM records WHERE number = "
-            "(SELECT max(number) FROM records WHERE kind IN ('armed', 'taken up', 'owed again'))"
-        )
-        wanted = sorted(out | ({last} if last else set()) | {row[0] for row in at_hand})
-        marks = ",".join("?" * len(wanted))
-        first = self._rows(f"SELECT min(number) FROM records WHERE sheet IN ({marks})", wanted)[0][0]
-        started = "SELECT coalesce(max(number), 0) FROM records WHERE kind = 'started' AND sheet = 0"
-        since = self._rows(started + ("" if first is None else f" AND number < {first}"))[0][0]
-        rows = self._rows(
-            f"{_RECORDS} WHERE sheet IN ({marks}) OR number IN (SELECT max(number) FROM records "
-            "WHERE kind IN ('fault', 'cleared') GROUP BY kind) OR (kind IN ('started', 'stopped') AND sheet = 0 AND "
-            "number >= ?) ORDER BY number",
-            (*wanted, since),
-        )
-        progress = Progress(record_of(row) for row in rows)
-        progress.last_burst = self._rows("SELECT coalesce(max(burst), 0) FROM records")[0][0]
-        return progress
+        return present(self)
 
     def batch(self) -> tuple[int, int] | None:
         """The last sheet of the print that was loaded last, and how many more of it were to be done.
 
         None where none of it was begun, none is left, or timerd was stopped in good order since.
         """
+        try:
+            return self._batch()
+        except (DamagedRecord, KeyError, TypeError, ValueError):
+            return None  # the printer loads it again
+
+    def _batch(self) -> tuple[int, int] | None:
         loaded = self._rows("SELECT max(number) FROM records WHERE kind = 'loaded'")[0][0]
         if loaded is None:
             return None
-        since = dict(
-            self._rows(
-                "SELECT kind, count(*) FROM records WHERE number > ? AND +kind IN ('armed', 'stopped') GROUP BY kind",
-                (loaded,),
-            )
-        )
-        last = self._rows("SELECT max(sheet) FROM records WHERE number > ? AND +kind = 'armed'", (loaded,))[0][0]
-        facts = self._rows("SELECT facts FROM records WHERE number = ?", (loaded,))[0][0]
-        left = int(json.loads(facts).get("sheets", 0)) - since.get("armed", 0)
-        return None if last is None or left <= 0 or "stopped" in since else (last, left)
+        since = self.rows("number > ? AND +kind IN ('armed', 'stopped')", (loaded,))
+        armed = [sheet_of(row) for row in since if row[2] == "armed"]
+        (row,) = self.rows("number = ?", (loaded,))
+        left = int(self.read(row, sheet_of(row)).record.facts["sheets"]) - len(armed)
+        stopped = any(row[2] != "armed" for row in since)
+        return None if not armed or left <= 0 or stopped else (max(armed), left)
 
     @contextlib.contextmanager
     def still(self) -> Iterator[None]:

@@ -7,12 +7,25 @@ import json
 import os
 import sqlite3
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
 from timerd.book.pages import Pages, Row
-from timerd.book.store import FORMAT, NAME, BookError, begin, record_of, why
+from timerd.book.rows import (
+    ANOTHER_PLAN,
+    COLUMNS,
+    MISSING,
+    Damage,
+    Unsound,
+    Written,
+    not_readable,
+    opening_of,
+    read,
+    sum_of,
+)
+from timerd.book.store import FORMAT, NAME, BookError, begin, why
+from timerd.book.unfit import Unfit, made_of
 from timerd.book.whole import put_whole
 from timerd.sheet.history import Dated, history
 from timerd.sheet.plan.value import Plan
@@ -22,14 +35,20 @@ RECORDS = "records.jsonl"
 
 class Rescued(NamedTuple):
     """What was found: `records` in all, of which `missing` numbers up to the highest are not there; sheets that are
-    `sound` (armed, planned, and their records fit together) and went into the new book, and those that did not;
-    `unreadable` places in the file."""
+    `sound` (armed, planned, each record what was written, and they fit together) and went into the new book; what
+    is `damaged`: of each sheet that did not the first of it, and each record of no sheet that did not; `unreadable`
+    places in the file."""
 
     records: int
     missing: int
     sound: int
-    unsound: tuple[int, ...]
+    damaged: tuple[Damage, ...]
     unreadable: int
+
+    @property
+    def unsound(self) -> tuple[int, ...]:
+        """The sheets that did not go into the new book."""
+        return tuple(damage.sheet for damage in self.damaged if damage.sheet)
 
 
 def rescue(path: Path, out: Path) -> Rescued:
@@ -60,6 +79,7 @@ def rescue(path: Path, out: Path) -> Rescued:
 
 
 _IN_MEMORY = 64 * 1024 * 1024
+_COLUMNS = tuple(COLUMNS.split(", "))
 
 
 def _rescue(pages: Pages, staging: sqlite3.Connection, out: Path, path: Path) -> Rescued:
@@ -70,23 +90,31 @@ def _rescue(pages: Pages, staging: sqlite3.Connection, out: Path, path: Path) ->
         "CREATE TABLE records (number INTEGER PRIMARY KEY, boot, kind, at_ns, sheet, step, burst, facts);"
     )
     staging.execute("BEGIN")
+    unreadable = []
     for row in pages.rows():
         table, values = _belongs(row)
         if table is not None:
             marks = ",".join("?" * len(values))
             staging.execute(f"INSERT OR IGNORE INTO {table} VALUES ({marks})", values)
+        elif _looks_like_a_record(row):
+            unreadable.append((row.number, *row.values[1:]))
+    marks = ",".join("?" * len(_COLUMNS))
+    staging.executemany(f"INSERT OR IGNORE INTO records VALUES ({marks})", unreadable)  # after all that can be read
     staging.execute("CREATE INDEX by_sheet ON records (sheet, number)")
     records, highest = staging.execute("SELECT count(*), coalesce(max(number), 0) FROM records").fetchone()
     if not records:
         raise BookError(f"{path}: no record of a book can be read in it")
     sheets = [sheet for (sheet,) in staging.execute("SELECT DISTINCT sheet FROM records WHERE sheet > 0 ORDER BY 1")]
-    sound = [sheet for sheet in sheets if _sound(staging, sheet)]
+    marked = {row[0]: opening_of(row).marked for row in staging.execute("SELECT * FROM boots")}
+    damaged = [damage for sheet in sheets if (damage := _damage(staging, sheet, marked)) is not None]
+    of_none = list(_damaged_of_none(staging, marked))
+    sound = set(sheets) - {damage.sheet for damage in damaged}
     with put_whole(out / RECORDS) as beside:
         with beside.open("w", encoding="ascii") as file:
             file.writelines(_lines(staging))
         with put_whole(out / NAME) as book:
-            _new_book(staging, book, sound)
-    return Rescued(records, highest - records, len(sound), tuple(sorted(set(sheets) - set(sound))), pages.lost)
+            _new_book(staging, book, sound, {damage.record for damage in of_none})
+    return Rescued(records, highest - records, len(sound), tuple(damaged + of_none), pages.lost)
 
 
 def _belongs(row: Row) -> tuple[str | None, tuple[object, ...]]:
@@ -105,37 +133,82 @@ def _belongs(row: Row) -> tuple[str | None, tuple[object, ...]]:
     return None, ()
 
 
+def _looks_like_a_record(row: Row) -> bool:
+    """Whether this was a record, of which not all can be read."""
+    text = (str, bytes)
+    numbers = [row.values[i] for i in (1, 3, 4, 5, 6)] if len(row.values) == len(_COLUMNS) else [None]
+    return (
+        row.number > 0 and row.values[0] is None and all(isinstance(number, int) for number in numbers)
+        and isinstance(row.values[2], text) and isinstance(row.values[7], text)
+    )  # fmt: skip
+
+
 def _are(values: tuple[object, ...], *kinds: type) -> bool:
     return all(isinstance(value, kind) for value, kind in zip(values, kinds, strict=True))
 
 
 def _is_json(text: object) -> bool:
     try:
-        return isinstance(json.loads(str(text)), dict)
+        return isinstance(text, str) and isinstance(json.loads(text), dict)
     except (ValueError, RecursionError):
         return False
 
 
-def _sound(staging: sqlite3.Connection, sheet: int) -> bool:
-    """Whether a sheet's records fit together and its plan is there."""
-    rows = staging.execute("SELECT plan FROM plans WHERE sheet = ?", (sheet,)).fetchall()
-    query = "SELECT kind, at_ns, sheet, step, burst, facts FROM records WHERE sheet = ? ORDER BY number"
-    dated = [Dated(record_of(row), None) for row in staging.execute(query, (sheet,))]
+def _damage(staging: sqlite3.Connection, sheet: int, marked: Mapping[int, bool]) -> Damage | None:
+    """What is wrong with a sheet: a record of it is not what was written or is missing, its plan is, or they do not fit
+    together."""
+    written: list[Written] = []
+    for row in staging.execute(f"SELECT {COLUMNS} FROM records WHERE sheet = ? ORDER BY number", (sheet,)):
+        try:
+            one = read(row, marked.get(row[1], False))
+        except Unsound as error:
+            return Damage(sheet, row[0], str(error))
+        if one.before not in (None, written[-1].number if written else 0):
+            return Damage(sheet, one.before or 0, MISSING)
+        written.append(one)
+    first = written[0]
+    plans = staging.execute("SELECT plan FROM plans WHERE sheet = ?", (sheet,)).fetchall()
+    if first.record.kind != "armed":
+        return Damage(sheet, first.number, "is the first that is left of it: the arming is missing")
+    if not plans:
+        return Damage(sheet, first.number, "has no plan: it is missing")
+    if first.plan not in (None, sum_of(plans[0][0])):
+        return Damage(sheet, first.number, ANOTHER_PLAN)
     try:
-        return bool(rows) and history(Plan.model_validate_json(rows[0][0]), dated) is not None
-    except (KeyError, IndexError, TypeError, ValueError):
-        return False
+        plan = Plan.model_validate_json(plans[0][0])
+    except ValueError:
+        return Damage(sheet, first.number, f"is damaged: {not_readable(sheet)}")
+    try:
+        made_of(written, lambda told: history(plan, [Dated(one.record, None) for one in told]))
+    except Unfit as error:
+        return error.damage
+    return None
+
+
+def _damaged_of_none(staging: sqlite3.Connection, marked: Mapping[int, bool]) -> Iterator[Damage]:
+    for row in staging.execute(f"SELECT {COLUMNS} FROM records WHERE sheet <= 0 ORDER BY number"):
+        try:
+            read(row, marked.get(row[1], False))
+        except Unsound as error:
+            yield Damage(0, row[0], str(error))
 
 
 def _lines(staging: sqlite3.Connection) -> Iterator[str]:
-    names = ("number", "boot", "kind", "at_ns", "sheet", "step", "burst")
-    for *values, facts in staging.execute("SELECT * FROM records ORDER BY number"):
-        yield json.dumps({**dict(zip(names, values, strict=True)), "facts": json.loads(facts)}) + "\n"
+    """Every record that was found, an object a line; of one whose facts cannot be read, their text under `damaged`."""
+    for *values, facts in staging.execute(f"SELECT {COLUMNS} FROM records ORDER BY number"):
+        told = {name: _shown(value) for name, value in zip(_COLUMNS, values, strict=False)}
+        yield (
+            json.dumps(told | ({"facts": json.loads(facts)} if _is_json(facts) else {"damaged": _shown(facts)})) + "\n"
+        )
 
 
-def _new_book(staging: sqlite3.Connection, path: Path, sound: list[int]) -> None:
-    """A book of the sound sheets and of what is about none, every row with the number that it had."""
-    chosen = {0, *sound}
+def _shown(value: object) -> object:
+    return value.decode("utf-8", "backslashreplace") if isinstance(value, bytes) else value
+
+
+def _new_book(staging: sqlite3.Connection, path: Path, sheets: set[int], unsound: set[int]) -> None:
+    """A book of these sheets and of what is about none but for the records that are unsound; every row with the number
+    that it had."""
     db = sqlite3.connect(path, isolation_level=None)
     try:
         db.execute("PRAGMA synchronous=OFF")  # it is put in place only when all of it is on disk
@@ -145,12 +218,11 @@ def _new_book(staging: sqlite3.Connection, path: Path, sound: list[int]) -> None
         db.executemany("INSERT INTO boots VALUES (?, ?, ?, ?)", staging.execute("SELECT * FROM boots ORDER BY boot"))
         db.executemany(
             "INSERT INTO plans VALUES (?, ?)",
-            ((n, p) for n, p in staging.execute("SELECT * FROM plans") if n in chosen),
+            ((n, p) for n, p in staging.execute("SELECT * FROM plans") if n in sheets),
         )
-        db.executemany(
-            "INSERT INTO records VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            (row for row in staging.execute("SELECT * FROM records ORDER BY number") if row[4] in chosen),
-        )
+        rows = staging.execute(f"SELECT {COLUMNS} FROM records ORDER BY number")
+        kept = (row for row in rows if row[4] in {0, *sheets} and row[0] not in unsound)
+        db.executemany(f"INSERT INTO records ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", kept)
         db.execute("COMMIT")
     finally:
         db.close()

@@ -8,15 +8,16 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import fcntl
-import json
 import os
 import sqlite3
 import uuid
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from timerd.book.rows import COLUMNS, opening_row, row_of
 from timerd.book.whole import made, sync_folder
 from timerd.sheet.record import Record
 
@@ -27,6 +28,8 @@ FORMAT = 1
 NAME = "book.sqlite"
 BUSY_S = 2.0
 """So long is waited for another program that holds the file; then it counts as a write that failed."""
+_TEXT = partial(str, encoding="utf-8", errors="surrogateescape")
+"""How texts are read: one that is damaged is for who reads it to find out, and stops no reading of others."""
 _SCHEMA = (
     "CREATE TABLE book (format INTEGER NOT NULL, id TEXT NOT NULL, begun TEXT NOT NULL)",
     "CREATE TABLE boots (boot INTEGER PRIMARY KEY, boot_id TEXT NOT NULL, wall TEXT NOT NULL, at_ns INTEGER NOT NULL)",
@@ -109,9 +112,11 @@ class Book:
             sync_folder(self.path.parent)
         self.id: str = db.execute("SELECT id FROM book").fetchone()[0]
         db.execute("BEGIN IMMEDIATE")
-        cursor = db.execute("INSERT INTO boots (boot_id, wall, at_ns) VALUES (?, ?, ?)", (boot_id(), wall, at_ns))
+        self._boot = 1 + db.execute("SELECT coalesce(max(boot), 0) FROM boots").fetchone()[0]
+        db.execute("INSERT INTO boots VALUES (?, ?, ?, ?)", opening_row(self._boot, boot_id(), wall, at_ns))
         db.execute("COMMIT")
-        self._boot = cursor.lastrowid
+        self._number = db.execute("SELECT coalesce(max(number), 0) FROM records").fetchone()[0]
+        self._lasts: dict[int, int] = {}
 
     def append(self, records: Iterable[Record], plans: Mapping[int, Plan]) -> None:
         """Write records, and the plans of sheets that they arm, in one transaction, synced.
@@ -123,16 +128,11 @@ class Book:
         if db is None:
             raise BookError(f"{self.path}: closed after an earlier error")
         try:
+            texts = {sheet: plan.model_dump_json() for sheet, plan in plans.items()}
             db.execute("BEGIN IMMEDIATE")
-            for sheet, plan in plans.items():
-                db.execute("INSERT INTO plans VALUES (?, ?)", (sheet, plan.model_dump_json()))
-            db.executemany(
-                "INSERT INTO records (boot, kind, at_ns, sheet, step, burst, facts) VALUES (?, ?, ?, ?, ?, ?, ?)",
-                [
-                    (self._boot, r.kind, round(r.at * 1e9), r.sheet, r.step, r.burst, json.dumps(dict(r.facts)))
-                    for r in records
-                ],
-            )
+            db.executemany("INSERT INTO plans VALUES (?, ?)", texts.items())
+            rows = [self._row(db, record, texts) for record in records]
+            db.executemany(f"INSERT INTO records ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
             db.execute("COMMIT")
         except (sqlite3.Error, TypeError, ValueError, OverflowError) as error:  # the last three: what no row can hold
             with contextlib.suppress(sqlite3.Error):
@@ -142,6 +142,17 @@ class Book:
                 _never_close(db)
             self.close()
             raise BookError(f"{self.path}: a record could not be written: {why(error)}") from None
+
+    def _row(self, db: sqlite3.Connection, record: Record, plans: Mapping[int, str]) -> tuple[Any, ...]:
+        """The next row. Rows are numbered here: their numbers are in their checksums."""
+        before = self._lasts.get(record.sheet)
+        if before is None:
+            found = db.execute("SELECT max(number) FROM records WHERE sheet = ?", (record.sheet,)).fetchone()[0]
+            before = found or 0
+        self._number += 1
+        self._lasts[record.sheet] = self._number
+        plan = plans.get(record.sheet) if record.kind == "armed" else None
+        return row_of(self._number, before, self._boot, record, plan)
 
     def checkpoint(self) -> None:
         """Bring the log into the main file; for when nothing is at stake. A failure is told by the next write."""
@@ -197,6 +208,7 @@ def open_to_read(path: Path) -> sqlite3.Connection | None:
     if not begun:
         db.close()
         return None
+    db.text_factory = _TEXT
     return db
 
 
@@ -285,9 +297,3 @@ def why(error: BaseException) -> str:
             "it is damaged: keep it, and read what is left with  timerd book rescue --out DIR",
     }  # fmt: skip
     return f"{said}: {hints[said]}" if said in hints else said
-
-
-def record_of(row: tuple[Any, ...]) -> Record:
-    """A record from its row: kind, at_ns, sheet, step, burst, facts."""
-    kind, at_ns, sheet, step, burst, facts = row
-    return Record(kind, at_ns / 1e9, sheet, step, burst, json.loads(facts))

@@ -6,23 +6,26 @@ and marked `approximate`: a wall clock that was set meanwhile makes it worse tha
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Sequence
-from datetime import datetime
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from timerd.book.reading import Reader
-from timerd.book.store import boot_id, record_of
+from timerd.book.reading import DamagedRecord, Reader
+from timerd.book.rows import Damage, Written, sheet_of
+from timerd.book.store import BookError, boot_id
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record
-from timerd.sheet.trays.stays import KINDS
+from timerd.sheet.trays.stays import KINDS, Stays
 
-_ROWS = (
-    "SELECT r.kind, r.at_ns, r.sheet, r.step, r.burst, r.facts, b.boot_id, b.wall, b.at_ns"
-    " FROM records r JOIN boots b ON b.boot = r.boot"
-)
 _LIGHT = ("safelight", "viewing", "fault", "started")
 """Kinds that tell of the safelight whichever sheet was at hand."""
+
+
+_SUMS = (
+    "SELECT min(number), max(number), sum(json_extract(facts, '$.eights')) FROM records"
+    " WHERE kind = 'in bath' AND json_valid(facts) GROUP BY json_extract(facts, '$.bath'),"
+    " json_extract(facts, '$.batch'), json_extract(facts, '$.base')"
+)
+"""What went into each bath's batches, by the paper's base."""
 
 
 class Past(NamedTuple):
@@ -37,30 +40,46 @@ class Past(NamedTuple):
 
 
 class WetReader:
-    """Reads the wet side from a book that is open; `now` is this boot's monotonic time, `wall_s` the wall clock's."""
+    """Reads the wet side from a book that is open; `now` is this boot's monotonic time, `wall_s` the wall clock's.
+
+    `damaged` gathers what is not what was written: it is left out.
+    """
 
     def __init__(self, reader: Reader, now: float, wall_s: float) -> None:
         self._reader = reader
         self._now, self._wall_s, self._boot = now, wall_s, boot_id()
+        self.damaged: list[Damage] = []
 
     def past(self, out: Iterable[int]) -> Past:
         """All that matters to go on, where these sheets are out, or will be again."""
         there = self._sheets("to trays") - self._sheets("out of the baths") - self._sheets("given up")
-        found = {sheet: self._reader.plan(sheet) for sheet in there}
-        at_trays = self._records(f"r.sheet IN ({_marks(there)}) AND r.kind IN ({_marks(KINDS)})", [*there, *KINDS])
-        plans = {sheet: plan for sheet, plan in found.items() if plan is not None}
-        return Past(plans, at_trays, self.stock(), self._since_out(list(out)))
+        plans: dict[int, Plan] = {}
+        at_trays: list[Written] = []
+        for sheet in sorted(there):
+            try:
+                plan, written = self._reader.plan(sheet), self._reader.written(sheet)
+                if plan is not None:
+                    plans[sheet] = plan
+                self._reader.made(written, lambda told: Stays(plans, False, [one.record for one in told]))
+            except DamagedRecord as error:
+                self.damaged.append(error.damage)
+                plans.pop(sheet, None)
+            else:
+                at_trays += [one for one in written if one.record.kind in KINDS]
+        at_trays.sort(key=lambda one: one.number)
+        return Past(plans, list(map(self._placed, at_trays)), self.stock(), self._since_out(list(out)))
 
     def stock(self) -> list[Record]:
         """The batches and temperatures, and what went into each bath: one record `in bath` for each of its batches."""
-        told = self._records("r.kind IN ('batch', 'temperature')", ())
-        sums = self._reader.each(
-            "SELECT max(number), facts, sum(json_extract(facts, '$.eights')) FROM records WHERE kind = 'in bath'"
-            " GROUP BY json_extract(facts, '$.bath'), json_extract(facts, '$.batch'), json_extract(facts, '$.base')"
-        )
-        return told + [
-            Record("in bath", self._now, facts={**json.loads(facts), "eights": eights}) for _, facts, eights in sums
-        ]
+        told = self._records("kind IN ('batch', 'temperature')", ())
+        try:
+            sums = list(self._reader.each(_SUMS))
+        except BookError:
+            return told + self._records("kind = 'in bath'", ())
+        for first, last, eights in sums:
+            if found := self._records("number IN (?, ?)", (first, last)):
+                told.append(Record("in bath", self._now, facts={**found[-1].facts, "eights": eights or 0.0}))
+        return told
 
     def _since_out(self, out: Sequence[int]) -> list[Record]:
         if not out:
@@ -69,22 +88,30 @@ class WetReader:
         (first,) = self._reader.each(
             f"SELECT min(number) FROM records WHERE kind = 'armed' AND sheet IN ({marks})", out
         )
-        where = f"r.number >= ? AND (r.sheet IN ({marks}) OR r.kind IN ({_marks(_LIGHT)}))"
-        return self._records(where, [first[0] or 0, *out, *_LIGHT])
+        where = f"number >= ? AND (sheet IN ({marks}) OR kind IN ({_marks(_LIGHT)}))"
+        found = self._records(where, [first[0] or 0, *out, *_LIGHT])
+        return [record for record in found if record.sheet in out or record.kind in _LIGHT]
 
     def _sheets(self, kind: str) -> set[int]:
         return {row[0] for row in self._reader.each("SELECT sheet FROM records WHERE kind = ?", (kind,))}
 
     def _records(self, where: str, values: Sequence[object]) -> list[Record]:
-        return [self._placed(row) for row in self._reader.each(f"{_ROWS} WHERE {where} ORDER BY r.number", values)]
+        """Those that are sound, in order."""
+        found = []
+        for row in self._reader.rows(where, values):
+            try:
+                found.append(self._placed(self._reader.read(row, sheet_of(row))))
+            except DamagedRecord as error:
+                self.damaged.append(error.damage)
+        return found
 
-    def _placed(self, row: tuple[Any, ...]) -> Record:
+    def _placed(self, written: Written) -> Record:
         """A record on this boot's clock; one of another boot is placed by the wall clock, never after now."""
-        record = record_of(row[:6])
-        boot, wall, began_ns = row[6:]
-        if boot == self._boot:
+        record = written.record
+        if self._reader.opening(written.boot).boot_id == self._boot:
             return record
-        wall_then = datetime.fromisoformat(wall).timestamp() + record.at - began_ns / 1e9
+        opened, at_opening = self._reader.clocks(written.boot)
+        wall_then = self._wall_s if opened is None else opened + record.at - at_opening
         at = min(self._now, self._now - (self._wall_s - wall_then))
         return record._replace(at=at, facts={**record.facts, "approximate": True})
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from timerd.sheet.history import History
 
 _TOLD_EVERY = 500
+_MOST_TOLD = 20
 
 
 def commands(add: Add) -> None:
@@ -62,9 +63,12 @@ def _export(args: argparse.Namespace) -> int:
     only = None if args.only is None else _numbers(args.only)
     reader = Reader(home(args.home))
     rows = [row.sheet for row in listing(reader, selection_of(args)) if only is None or row.sheet in only]
-    export(_histories(reader, rows), path)
-    print(f"{safe(str(path))}: {_sheets(len(rows))}")
-    return 0
+    damaged: list[str] = []
+    export(_histories(reader, rows, damaged), path)
+    print(f"{safe(str(path))}: {_sheets(len(rows) - len(damaged))}")
+    for words in damaged:
+        print(f"not in it: {words}", file=sys.stderr)
+    return 1 if damaged else 0
 
 
 def _columns(args: argparse.Namespace) -> int:
@@ -77,10 +81,18 @@ def _columns(args: argparse.Namespace) -> int:
     return 0
 
 
-def _histories(reader: Reader, sheets: list[int]) -> Iterator[History]:
-    """The history of each, with a word now and then to who waits."""
+def _histories(reader: Reader, sheets: list[int], damaged: list[str]) -> Iterator[History]:
+    """The history of each, with a word now and then to who waits; `damaged` gathers what is said of those without."""
+    from timerd.book.reading import DamagedRecord
+    from timerd.cli.files import one_line
+
     for done, sheet in enumerate(sheets, 1):
-        if (found := reader.history(sheet)) is not None:
+        try:
+            found = reader.history(sheet)
+        except DamagedRecord as error:
+            damaged.append(one_line(error))
+            found = None
+        if found is not None:
             yield found
         _progress(done, len(sheets), "written")
 
@@ -155,9 +167,10 @@ def _rescue(args: argparse.Namespace) -> int:
         f"{shown}/{RECORDS}: {found.records:,} records" + (f", {found.missing:,} are missing" if found.missing else "")
     )
     print(f"{shown}/{NAME}: a book of {_sheets(found.sound)}; read it with  timerd --home {shown} sheets")
-    if found.unsound:
-        some = ", ".join(map(str, found.unsound[:20])) + (" and more" if len(found.unsound) > 20 else "")
-        print(f"not in it, since not enough of them was found: sheets {some}")
+    for damage in found.damaged[:_MOST_TOLD]:
+        print(f"not in it: {safe(damage.words)}")
+    if len(found.damaged) > _MOST_TOLD:
+        print(f"not in it: {_sheets(len(found.unsound))} in all; of the others {safe(RECORDS)} has what was found")
     if found.unreadable:
         print(f"{found.unreadable} place{'s' if found.unreadable != 1 else ''} in the damaged file could not be read")
     print(f"{safe(str(path))} was not touched. Before you go on with the new book, read what is missing in it.")

@@ -13,7 +13,6 @@ _ORDERS = {
     "end": ("end", "end the step that is paused here: the rest of it is not owed"),
     "abandon": ("abandon", "stop working on the sheet at hand; it may be taken up again"),
     "set-aside": ("set aside", "the sheet at hand goes into its box, to be taken up later"),
-    "give-up": ("give up", "the sheet that was abandoned, or is offered, is given up for good"),
     "tray": ("tray", "the finished sheet goes to the trays (without named baths: it is in the fixer)"),
     "view": ("view", "the next press of go shows the paper-safe light (with no sheet out: the viewing light)"),
     "rest": ("rest", "to idle, when a sheet is done"),
@@ -35,6 +34,10 @@ def commands(add: Add) -> None:
     take_up = add("take-up", _tell, "take a sheet out of its box again, through a start prompt, owing what it owed")
     take_up.set_defaults(order="take up")
     take_up.add_argument("n", metavar="N", type=int, nargs="?", help="the sheet (the one that is offered)")
+    give_up = add("give-up", _tell, "the sheet that was abandoned, or is offered, is given up for good")
+    give_up.set_defaults(order="give up")
+    words = "the sheet (the one that is offered); also one that the book is damaged of: it is no longer out"
+    give_up.add_argument("n", metavar="N", type=int, nargs="?", help=words)
 
 
 def _tell(args: argparse.Namespace) -> int:

@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from timerd.cli.files import files_to_load, read_profile, shown_path, worked
+from timerd.cli.files import files_to_load, read_profile, safe, shown_path, worked
 from timerd.cli.parsing import Add
 
 LONGEST_PRESS_S = 600.0
@@ -43,6 +43,7 @@ def commands(add: Add) -> None:
 
 
 def _serve(args: argparse.Namespace) -> int:
+    from timerd.book.reading import TO_DO
     from timerd.daemon.running import serve
     from timerd.daemon.serving import Daemon
     from timerd.places import home, run_folder
@@ -56,6 +57,8 @@ def _serve(args: argparse.Namespace) -> int:
         if not daemon.scheduling.startswith("real time, memory locked"):
             print(f"mind: the keeper is {daemon.scheduling}: light may end some milliseconds late on a busy machine")
         status = daemon.status()
+        for words in status["damaged"]:
+            print(f"mind: {safe(words)}: it is not offered. {TO_DO}")
         if status["unfinished"] is not None:
             print(_offer_words(status["unfinished"]))
         if status["sheets_left"]:
@@ -140,6 +143,7 @@ def _status_words(status: dict[str, Any]) -> str:
         parts.append(f"the lamp warms up, {math.ceil(status['warming']['until'] - status['now'])} s")
     if status["not_verified"]:
         parts.append(f"not verified, no sense input: {', '.join(status['not_verified'])}")
+    parts += [f"mind: {safe(words)}" for words in status["mind"]]
     if status["ink"]:
         parts.append(status["ink"])
     if status["simulated"]:

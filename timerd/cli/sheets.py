@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 import time
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -13,6 +14,7 @@ from timerd.cli.parsing import Add
 
 if TYPE_CHECKING:
     from timerd.book.listing import Listed
+    from timerd.book.reading import Reader
 
 LAST = 50
 
@@ -44,7 +46,8 @@ def _number(sub: argparse.ArgumentParser) -> None:
 def _sheets(args: argparse.Namespace) -> int:
     from timerd.book.doubts import doubts
     from timerd.book.listing import listing
-    from timerd.book.reading import Reader
+    from timerd.book.reading import TO_DO, Reader
+    from timerd.cli.files import safe
     from timerd.cli.selecting import selection_of
     from timerd.places import home
 
@@ -52,10 +55,9 @@ def _sheets(args: argparse.Namespace) -> int:
     found = listing(reader, selection_of(args), None if args.all else LAST + 1)
     more = not args.all and len(found) > LAST
     found = found[-LAST:] if more else found
+    damaged = [row.damaged for row in found if row.damaged is not None]
     if args.json:
-        from timerd.book.carrying import sheet_facts
-
-        print(json.dumps([sheet_facts(one) for row in found if (one := reader.history(row.sheet))], indent=2))
+        damaged = _print_json(reader, found)
     elif found:
         unsure = doubts(reader, [row.sheet for row in found])
         rows = [_row(row, unsure.get(row.sheet, ())) for row in found]
@@ -63,21 +65,39 @@ def _sheets(args: argparse.Namespace) -> int:
     else:
         chosen = args.print is not None or args.since is not None
         print("there is no such sheet" if chosen else "no sheet has been armed yet")
-    return 0
+    for words in damaged:
+        print(f"{safe(str(reader.path))}: {safe(words)}: {TO_DO}", file=sys.stderr)
+    return 1 if damaged else 0
+
+
+def _print_json(reader: Reader, rows: list[Listed]) -> list[str]:
+    """All that is known of each; what is wrong with those that are damaged is returned."""
+    from timerd.book.carrying import sheet_facts
+    from timerd.book.reading import DamagedRecord
+
+    told, damaged = [], []
+    for row in rows:
+        try:
+            history = reader.history(row.sheet)
+        except DamagedRecord as error:
+            damaged.append(error.damage.words)
+        else:
+            told += [sheet_facts(history)] if history is not None else []
+    print(json.dumps(told, indent=2))
+    return damaged
 
 
 def _row(row: Listed, unsure: tuple[int, ...]) -> str:
     from timerd.cli.files import safe
 
     when = datetime.fromtimestamp(row.armed_wall).isoformat(" ", "minutes") if row.armed_wall is not None else ""
+    outcome = row.outcome if row.damaged is None else "damaged"
     where = "given up" if row.given_up else "out" if row.out else ""
     rating = "" if row.rating is None else f"{row.rating} of 5"
     notes = "" if not row.notes else f"{row.notes} note{'s' if row.notes > 1 else ''}"
     steps = f"step{'s' if len(unsure) > 1 else ''} {', '.join(map(str, unsure))}"
     look = f"  (look at it: what {steps} had is not sure)" if unsure else ""
-    return (
-        f"{row.sheet:>6}  {when:<16}  {row.outcome:<10}  {where:<8}  {rating:<6}  {notes:<8}  {safe(row.print)}{look}"
-    )
+    return f"{row.sheet:>6}  {when:<16}  {outcome:<10}  {where:<8}  {rating:<6}  {notes:<8}  {safe(row.print)}{look}"
 
 
 def _sheet(args: argparse.Namespace) -> int:

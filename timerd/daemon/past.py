@@ -8,7 +8,8 @@ from typing import NamedTuple
 
 from timerd.bench.lastoff import TOLD
 from timerd.book import wetside
-from timerd.book.reading import Reader
+from timerd.book.reading import DamagedRecord, Reader
+from timerd.book.unfit import fits
 from timerd.daemon.keeping import AT_START_S, NoKeeper, last_off_elsewhere
 from timerd.daemon.recovery import note_of, recovered
 from timerd.sheet.plan.value import Plan
@@ -35,12 +36,37 @@ def see_dark(run: Path) -> None:
 
 
 def found(home: Path, run: Path, book: str, now: float) -> Found:
-    """What the book in a home, and the keeper's note in a run folder, tell at `now`, this boot's monotonic time."""
+    """What the book in a home, and the keeper's note in a run folder, tell at `now`, this boot's monotonic time.
+
+    A sheet of which something is damaged is left out of all of it, and told by `progress.damaged`.
+    """
     reader = Reader(home)
-    progress = reader.present()
-    wet = wetside.WetReader(reader, now, time.time()).past(progress.sheets_in_hand)
-    plans = {n: plan for n in progress.sheets if (plan := reader.plan(n)) is not None}
-    last, left = reader.batch() or (0, 0)
-    reader.close()
+    try:
+        progress = reader.present()
+        plans = _plans(reader, progress)
+        wet_side = wetside.WetReader(reader, now, time.time())
+        wet = wet_side.past(progress.sheets_in_hand)
+        for damage in wet_side.damaged:
+            progress.leave_out(damage.sheet, damage.words, may_be_out=damage.sheet in progress.sheets_out)
+        last, left = reader.batch() or (0, 0)
+    finally:
+        reader.close()
     batch = (plans[last], left) if last in plans else None
     return Found(progress, wet.plans | plans, recovered(progress, plans, note_of(run, book), now), wet, batch)
+
+
+def _plans(reader: Reader, progress: Progress) -> dict[int, Plan]:
+    """The plans of the sheets that may be gone on with: a sheet without one that fits it is left out."""
+    plans = {}
+    for number, sheet in list(progress.sheets.items()):
+        try:
+            plan = reader.plan(number)
+        except DamagedRecord as error:
+            plan, words = None, error.damage.words
+        else:
+            words = f"sheet {number}: its plan does not have the steps that it was armed with"
+        if plan is None or not fits(plan, sheet):
+            progress.leave_out(number, words, may_be_out=sheet.out)
+        else:
+            plans[number] = plan
+    return plans

@@ -34,7 +34,7 @@ class Remarks:
         if self._waiting is not None or self._ink.waits:
             return _no("the disk is busy: say it again", No.BUSY)
         try:
-            record = remark(request, max(standing.progress.sheets, default=0), time.monotonic(), wall)
+            record = remark(request, standing.progress.last_sheet, time.monotonic(), wall)
         except ValueError as error:
             return _no(str(error), No.WRONG)
         self._waiting = client, self._ink.write([record], {}, record.at)

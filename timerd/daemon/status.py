@@ -102,6 +102,8 @@ class Account:
             "shown": s.shown if s.lit_at is not None else None,
             "unfinished": _offer(s.offer) if s.sheet is None else None,
             "aside": list(s.progress.aside),
+            "damaged": list(s.progress.damaged.words.values()),
+            "mind": [_damaged(sheet) for sheet in sorted(s.progress.damaged.words)],
         }
 
     def _light_now(self) -> dict[str, Any]:
@@ -115,6 +117,12 @@ class Account:
                 "seconds": asked["seconds"],
             }  # fmt: skip
         return {"lead_in": lead_in, "burst": burst}
+
+
+def _damaged(sheet: int) -> str:
+    """A sheet that the book is damaged of, as it is shown and spoken."""
+    what = f"sheet {sheet} is damaged in the book: it is not offered" if sheet else "a record of no sheet is damaged"
+    return f"{what}. see book check"
 
 
 def _warming(s: Standing, now: float) -> dict[str, Any] | None:

@@ -152,7 +152,8 @@ class _View:
         warming = self.status.get("warming")
         if warming is not None and burst is None and warming["until"] > self.now:
             return f"the lamp warms up, {math.ceil(warming['until'] - self.now)} s"
-        return ""
+        minds = self.status.get("mind") if self.state == "idle" else None
+        return f"mind: {'; '.join(minds)}" if minds else ""
 
     def sheet_words(self) -> str:
         """Which sheet of how many."""
@@ -237,8 +238,7 @@ class _View:
         if unfinished is not None:
             return self._offer(unfinished)
         boxed = status["aside"]
-        unseen = status.get("not_verified")
-        keeping = f"{status['scheduling']}; lamps not verified" if unseen else status["scheduling"]
+        keeping = status["scheduling"] + ("; lamps not verified" if status.get("not_verified") else "")
         hints = ["hold go for 1 s: begin a sheet"] if status["sheets_left"] and status["print"] else []
         if self.bench is not None and self.bench.viewing is not None and status["white_light"] == "safe":
             hints.append("hold end for 1 s: viewing light")

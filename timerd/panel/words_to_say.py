@@ -249,8 +249,16 @@ def change_words(before: Status | None, after: Status, plan: Plan | None) -> str
     """What is to be said now, after what was told before; None when there is nothing new to say.
 
     Of a first status the present state is spoken, unless a light burns or is about to. One thing is said at a time:
-    a refusal's reason before the state that it leads back to.
+    a refusal's reason before the state that it leads back to. What there is to mind about the book is said once, in
+    idle, after the rest.
     """
+    words = _change_words(before, after, plan)
+    known = () if before is None else before.get("mind", ())
+    minds = [mind for mind in after.get("mind", ()) if mind not in known] if after["state"] == "idle" else []
+    return aloud(". ".join([*([] if words is None else [words]), *minds])) if minds else words
+
+
+def _change_words(before: Status | None, after: Status, plan: Plan | None) -> str | None:
     lighting = after["state"] in ("lead-in", "exposing")
     if before is None:
         return None if lighting else present_words(after, plan)

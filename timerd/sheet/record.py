@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
+from timerd.sheet.damaged import Damaged
 from timerd.sheet.progress import SET_UPS, Burning, SheetProgress, StepProgress
 
 
@@ -40,7 +41,9 @@ class Progress:
         """The sheet that was last armed or taken up."""
         self.aside: dict[int, str] = {}
         """The sheets that are set aside, the longest first, each with the reason."""
-        self.last_burst = 0
+        self.damaged = Damaged()
+        self.last_sheet = self.last_burst = 0
+        """The highest numbers that were ever given."""
         self.fault: str | None = None
         self.clock: float | None = 0.0
         """What is added to a time of this boot to compare it with one of another; None where nobody knows."""
@@ -51,9 +54,16 @@ class Progress:
         """Take in one more fact. A kind that this version does not know changes nothing."""
         if record.burst > self.last_burst:
             self.last_burst = record.burst
-        act = _FOLD.get(record.kind)
+        act = None if self.damaged.take(record) else _FOLD.get(record.kind)
         if act is not None:
             act(self, record)
+
+    def leave_out(self, sheet: int, words: str, may_be_out: bool) -> None:
+        """A sheet is damaged, as `words` say: it is not offered, and nothing is made of its records any more."""
+        self.sheets.pop(sheet, None)
+        self.aside.pop(sheet, None)
+        self.last_sheet = max(self.last_sheet, sheet)
+        self.damaged.add(sheet, words, may_be_out)
 
     @property
     def unfinished(self) -> SheetProgress | None:
@@ -90,6 +100,7 @@ class Progress:
         steps = [StepProgress(n, kind, planned, light) for n, kind, planned, light in record.facts["steps"]]
         self.sheets[record.sheet] = SheetProgress(record.sheet, {step.n: step for step in steps}, sensitive=True)
         self.current = record.sheet
+        self.last_sheet = max(self.last_sheet, record.sheet)
 
     def _sheet_out(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]

@@ -131,7 +131,7 @@ class Told(NamedTuple):
 ORDERS = (
     "say", "arm", "skip", "end", "abandon", "step", "owe", "set aside", "take up", "give up", "tray", "view", "rest",
 )  # fmt: skip
-NUMBERED = ("step", "owe", "take up")
+NUMBERED = ("step", "owe", "take up", "give up")
 """Orders that name a step, or a sheet."""
 
 Pedalled = Edge | FoundDown | Unplugged | PluggedIn

@@ -5,10 +5,11 @@ from __future__ import annotations
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Told
 from timerd.sheet.engine.lamps import lamps_of, still_cold
-from timerd.sheet.engine.sheets import arm_next, go_on, take_it_up
+from timerd.sheet.engine.sheets import arm_next, give_up, go_on, take_it_up
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import LIGHTS, Step
 from timerd.sheet.progress import SheetProgress
+from timerd.sheet.record import Record
 from timerd.sheet.words import step_words
 
 _NEVER = ("wait", "develop")
@@ -27,6 +28,19 @@ def take_up_told(s: Standing, event: Told, at: float) -> None:
         s.refuse(f"sheet {sheet.sheet} is {'given up' if sheet.given_up else sheet.outcome}: it is not taken up again")
     elif not s.other_is_down(None):
         take_it_up(s, sheet, at)
+
+
+def give_up_told(s: Standing, event: Told, at: float) -> None:
+    """The sheet that is offered; by its number also one that the book is damaged of, which is offered no more."""
+    offered = s.sheet or s.offer
+    if event.n is None or (offered is not None and offered.sheet == event.n):
+        give_up(s, None, at)
+    elif event.n in s.progress.damaged.out:
+        record = Record("given up", at, event.n)
+        s.progress.apply(record)
+        s.out.append(record)
+    else:
+        s.refuse(f"sheet {event.n} is not offered: it is not given up")
 
 
 def next_armed(s: Standing, contact: None, at: float) -> None:

@@ -35,7 +35,7 @@ def arm(s: Standing, contact: Contact | None, at: float) -> None:
 
 def arm_next(s: Standing, plan: Plan, at: float) -> None:
     s.sheets_left -= 1
-    number = max(s.progress.sheets, default=0) + 1
+    number = s.progress.last_sheet + 1
     s.plans[number] = plan
     steps = [(s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS) for s in plan.steps]
     record = Record("armed", at, number, facts={"print": plan.print, "steps": steps})

@@ -131,6 +131,8 @@ class Standing:
     @property
     def white_light(self) -> tuple[bool, str]:
         """Whether white light is safe, and the words for it: which sheet it would spoil, and where that is."""
+        if unknown := self.progress.damaged.out:
+            return False, f"not yet: sheet {max(unknown)} may be out, the book is damaged there"
         sensitive = self.progress.sensitive
         return (False, f"not yet: sheet {sensitive[-1]} {self._where(sensitive[-1])}") if sensitive else (True, "safe")
 

@@ -1,0 +1,34 @@
+"""The sheets whose records cannot be relied on: left out of everything but for one question, whether they are out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from timerd.sheet.record import Record
+
+IN_THE_LIGHT = ("safe in white light", "given up", "out of the baths")
+"""Kinds of record after which white light spoils nothing more."""
+
+
+class Damaged:
+    """`words` has what is wrong with each (0: with records of no sheet). Those in `out` may be out: nobody said that
+    they are in the stop bath."""
+
+    def __init__(self) -> None:
+        self.words: dict[int, str] = {}
+        self.out: set[int] = set()
+
+    def add(self, sheet: int, words: str, may_be_out: bool) -> None:
+        """One more, or one that is known already."""
+        self.words.setdefault(sheet, words)
+        if may_be_out and sheet:
+            self.out.add(sheet)
+
+    def take(self, record: Record) -> bool:
+        """Whether a record is of one of them: then nothing is made of it but that its sheet is out no more."""
+        if not record.sheet or record.sheet not in self.words:
+            return False
+        if record.kind in IN_THE_LIGHT:
+            self.out.discard(record.sheet)
+        return True
