@@ -8,7 +8,7 @@ import threading
 import time
 from typing import Any
 
-from served import LIMIT_S, NEAR_S, Served, bursts, stand_still
+from served import LIMIT_S, Served, bursts, stand_still
 from walks.numbers_walk import WORST, Tried, requests, try_one
 
 from attacks import LIGHT_S, PAPER, PRINT, Ground, attack, raw
@@ -59,8 +59,7 @@ def much_while_lit(ground: Ground) -> str:
             if n:  # a hold counts from the state in which it began, and not too soon after a light
                 stand_still(2.2)
             served.arm()
-            served.tap("go")
-            served.state("exposing")
+            served.light()
             senders = [threading.Thread(target=_send, args=(served, MANY_OBJECTS)) for _ in range(MOST_CLIENTS)]
             for sender in senders:
                 sender.start()
@@ -69,7 +68,7 @@ def much_while_lit(ground: Ground) -> str:
                 sender.join()
             assert (status["state"], status["dark"]["why"]) == ("done", "deadline"), status
         lengths = [dark - lit for _, lit, dark in bursts(served.truth()) if dark is not None]
-        assert len(lengths) == times and max(abs(s - LIGHT_S) for s in lengths) < NEAR_S, lengths
+        assert len(lengths) == times and max(abs(s - LIGHT_S) for s in lengths) < served.near_s, lengths
     return f"{times} lights of {LIGHT_S} s went out by their dose, {_spread(lengths)} s after they were lit"
 
 

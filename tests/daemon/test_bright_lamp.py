@@ -43,8 +43,7 @@ def on_off(served: Served, *lines: str) -> list[tuple[str, bool]]:
 def exposing(served: Served) -> None:
     served.until(lambda s: s["said"] is not None)
     served.arm()
-    served.tap("go")
-    served.state("exposing")
+    served.light()
 
 
 def test_on_with_the_load_waited_for_told_when_warm_and_off_by_dark(bright: Served) -> None:

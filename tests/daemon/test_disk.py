@@ -13,7 +13,7 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from served import NEAR_S, Served, bursts, not_too_soon, stand_still
+from served import Served, bursts, not_too_soon, stand_still
 from served.killing import PAPER, _given, _rows
 
 PRINT = """\
@@ -49,8 +49,7 @@ def only_burst(served: Served) -> tuple[float, float]:
 
 @pytest.mark.parametrize(("text", "said"), [("eio", "the disk failed"), ("full", "the disk is full: make room")])
 def test_a_write_that_fails_ends_the_run_dark_and_is_never_tried_again(ready: Served, text: str, said: str) -> None:
-    ready.tap("go")
-    ready.state("exposing")
+    ready.light()
     before = _rows(ready)
     fault(ready, text)
     failed = ready.until(lambda s: s["state"] == "fault" and s["burst"] is None)
@@ -58,7 +57,7 @@ def test_a_write_that_fails_ends_the_run_dark_and_is_never_tried_again(ready: Se
     assert failed["ink"] is not None
     lit, dark = only_burst(ready)
     assert dark - lit < 1.5, "the light went on without ink"
-    assert failed["steps"][1]["given"] == pytest.approx(dark - lit, abs=NEAR_S), "shown, if not written"
+    assert failed["steps"][1]["given"] == pytest.approx(dark - lit, abs=ready.near_s), "shown, if not written"
     (ready.as_synced / "fault").unlink()
     ready.tap("go")
     ready.hold("go", "end", seconds=2.5)
@@ -72,14 +71,13 @@ def test_a_write_that_fails_ends_the_run_dark_and_is_never_tried_again(ready: Se
     assert (ready.home / "book.sqlite-wal").stat().st_size > 0, "a log whose sync failed is not tried again"
     ready.start()
     again = ready.status()
-    assert again["unfinished"]["given"] == pytest.approx(dark - lit, abs=NEAR_S), "by the keeper's note"
+    assert again["unfinished"]["given"] == pytest.approx(dark - lit, abs=ready.near_s), "by the keeper's note"
     assert again["unfinished"]["given_lo"] == again["unfinished"]["given"]
     assert _rows(ready)[: len(before)] == before
 
 
 def test_a_sync_that_failed_once_is_not_tried_again(ready: Served) -> None:
-    ready.tap("go")
-    ready.state("exposing")
+    ready.light()
     fault(ready, "once eio")
     ready.until(lambda s: s["state"] == "fault" and s["burst"] is None)
     ready.stop()
@@ -91,14 +89,15 @@ def test_a_disk_that_stalls_puts_the_light_out_and_the_rest_is_owed(ready: Serve
     ready.tap("go")
     paused = ready.state("paused")
     lit, dark = only_burst(ready)
-    assert 0.5 < dark - lit < 1.0 + NEAR_S, "no longer than a reader of the book would assume: 0.5 s and 0.5 s"
+    assert 0.5 < dark - lit < 1.0 + ready.near_s, "no longer than a reader of the book would assume: 0.5 s and 0.5 s"
     assert paused["reason"] == "the disk did not keep up"
-    assert paused["given"] == pytest.approx(dark - lit, abs=NEAR_S)
+    assert paused["given"] == pytest.approx(dark - lit, abs=ready.near_s)
     ready.until(lambda s: s["ink"] is None)
     stand_still(dark + 3.2 - time.monotonic())
     ready.tap("go")
     ready.state("done")
-    assert sum(off - on for _, on, off in bursts(ready.truth()) if off is not None) == pytest.approx(2, abs=NEAR_S)
+    given = sum(off - on for _, on, off in bursts(ready.truth()) if off is not None)
+    assert given == pytest.approx(2, abs=ready.near_s)
 
 
 def test_a_stall_before_the_light_is_waited_for_and_the_press_refused_as_late(tmp_path: Path, disk: Path) -> None:
@@ -120,8 +119,7 @@ def test_a_stall_before_the_light_is_waited_for_and_the_press_refused_as_late(tm
 
 
 def test_a_book_held_by_another_program_ends_the_run_dark(ready: Served) -> None:
-    ready.tap("go")
-    ready.state("exposing")
+    ready.light()
     other = sqlite3.connect(ready.home / "book.sqlite", isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
     ready.until(lambda s: s["burst"] is None)
@@ -133,7 +131,7 @@ def test_a_book_held_by_another_program_ends_the_run_dark(ready: Served) -> None
     other.close()
     ready.stop()
     ready.start()
-    assert _given(ready) == (pytest.approx(dark - lit, abs=NEAR_S),) * 2
+    assert _given(ready) == (pytest.approx(dark - lit, abs=ready.near_s),) * 2
 
 
 def test_a_home_that_cannot_be_written_is_refused_in_one_line(tmp_path: Path) -> None:
@@ -154,14 +152,13 @@ def test_a_home_that_cannot_be_written_is_refused_in_one_line(tmp_path: Path) ->
 
 
 def test_a_wall_clock_that_jumps_changes_no_light(ready: Served) -> None:
-    ready.tap("go")
-    ready.state("exposing")
+    ready.light()
     for hours in (1, -1, 0, -1, 1):
         (ready.as_synced / "wall").write_text(str(hours * 3600))
         ready.status()
     ready.state("done")
     lit, dark = only_burst(ready)
-    assert dark - lit == pytest.approx(2, abs=NEAR_S)
+    assert dark - lit == pytest.approx(2, abs=ready.near_s)
     ready.stop()
     ready.start()
     db = sqlite3.connect(ready.home / "book.sqlite")
@@ -169,4 +166,4 @@ def test_a_wall_clock_that_jumps_changes_no_light(ready: Served) -> None:
     db.close()
     apart = datetime.fromisoformat(second) - datetime.fromisoformat(first)
     assert 3600 <= apart.total_seconds() < 3660, "the wall clock is a label, as wrong as it is"
-    assert _given(ready) == (pytest.approx(2, abs=NEAR_S),) * 2
+    assert _given(ready) == (pytest.approx(2, abs=ready.near_s),) * 2

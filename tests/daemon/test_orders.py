@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from served import NEAR_S, Served, bursts, not_too_soon
+from served import Served, bursts, not_too_soon
 from served.killing import PAPER
 
 RED = Path(__file__).parents[1] / "rehearsals" / "benches" / "red-light.yaml"
@@ -91,7 +91,7 @@ def test_a_sheet_set_aside_is_taken_up_again_after_a_crash_and_owed_again_what_w
     lines = bursts(red.truth())
     assert [line for line, _, _ in lines] == ["lamp flasher", "lamp head-green", "lamp head-green"]
     for (on, off), (_, lit, dark) in zip(told, lines, strict=True):
-        assert (on, off) == (pytest.approx(lit, abs=NEAR_S), pytest.approx(dark, abs=NEAR_S))
+        assert (on, off) == (pytest.approx(lit, abs=red.near_s), pytest.approx(dark, abs=red.near_s))
 
 
 def test_a_light_to_look_by_gives_no_dose_whoever_dies_while_it_is_shown(red: Served) -> None:

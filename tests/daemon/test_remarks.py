@@ -56,8 +56,7 @@ def test_notes_and_ratings_beside_a_sheet(served: Served) -> None:
     assert {key: value for key, value in served.status().items() if key not in runs_on} == {
         key: value for key, value in before.items() if key not in runs_on
     }, "nothing of how the bench stands is touched"
-    served.tap("go")
-    served.state("exposing")
+    served.light()
     told = served.timerd("note", "1", "while it burns")
     assert (told.returncode, told.stdout) == (1, "") and told.stderr.startswith(
         "a light is on: nothing else is written"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from served import NEAR_S, Served, not_too_soon, stand_still
+from served import Served, not_too_soon, stand_still
 from served.killing import PAPER
 
 from timerd.control import ControlError, ask
@@ -24,8 +24,7 @@ steps:
 def burn(served: Served, seconds: float) -> None:
     """Light for about so long, ended by a pedal: paused."""
     not_too_soon(served.status())
-    served.tap("go")
-    served.state("exposing")
+    served.light()
     stand_still(seconds)
     served.tap("end")
     served.state("paused")
@@ -68,7 +67,7 @@ def test_what_a_sheet_was_given_is_loaded_and_printed_again(served: Served) -> N
     served.state("done")
     second = json.loads(served.timerd("sheet", "2", "--json").stdout)
     assert [step["ended_by"] for step in second["steps"]] == ["printer", "dose", "dose"]
-    assert second["steps"][2]["given"] == pytest.approx(given["given"], abs=NEAR_S)
+    assert second["steps"][2]["given"] == pytest.approx(given["given"], abs=served.near_s)
 
 
 def test_nothing_is_repeated_while_a_sheet_is_under_way(served: Served) -> None:

@@ -404,8 +404,7 @@ def test_beside_a_daemon_with_a_light_on_nothing_is_tried_and_nothing_is_disturb
     print_ = "print: A wall\npaper: demo-resin-pearl\nbench: two-station\nsheet: 8x10 in\nsteps:\n"
     served.load(f"{print_}  - {{base: plain, light: green, seconds: 90, lead_in: 0.2}}\n", PAPER)
     served.arm()
-    served.tap("go")
-    served.state("exposing")
+    served.light()
     before = served.truth()
     lit = words()
     assert lit["daemon"] == "serves 'two-station' with SIMULATED lines, exposing"

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from served import LIMIT_S, NEAR_S, Served, bursts, not_too_soon, stand_still
+from served import LIMIT_S, Served, bursts, not_too_soon, stand_still
 from served.killing import PAPER
 from served.printing import by_foot, print_sheets
 
@@ -39,8 +39,7 @@ def exposing(served: Served) -> Served:
     served.start()
     served.load(PLAIN, PAPER)
     served.arm()
-    served.tap("go")
-    served.state("exposing")
+    served.light()
     return served
 
 
@@ -51,7 +50,9 @@ def sheet_json(served: Served, number: int) -> dict[str, Any]:
     return found
 
 
-def assert_sheet_is_its_plan(plan: dict[str, Any], sheet: dict[str, Any], edges: list[dict[str, Any]]) -> None:
+def assert_sheet_is_its_plan(
+    plan: dict[str, Any], sheet: dict[str, Any], edges: list[dict[str, Any]], near_s: float
+) -> None:
     """Edges against plan, and record against edges: every burst of one sheet."""
     lights = [step for step in plan["steps"] if step["light"] is not None and step["dose"] is not None]
     expected = []
@@ -61,15 +62,15 @@ def assert_sheet_is_its_plan(plan: dict[str, Any], sheet: dict[str, Any], edges:
     found = bursts(edges)
     assert [line for line, _, _ in found] == [line for line, _ in expected]
     for (_, lit, dark), (_, seconds) in zip(found, expected, strict=True):
-        assert dark is not None and dark - lit == pytest.approx(seconds, abs=NEAR_S)
+        assert dark is not None and dark - lit == pytest.approx(seconds, abs=near_s)
     recorded = [burst for step in sheet["steps"] for burst in step["bursts"]]
     assert len(recorded) == len(found)
     for (on, off), (_, lit, dark) in zip(recorded, found, strict=True):
-        assert (on, off) == (pytest.approx(lit, abs=NEAR_S), pytest.approx(dark, abs=NEAR_S))
+        assert (on, off) == (pytest.approx(lit, abs=near_s), pytest.approx(dark, abs=near_s))
     for step in sheet["steps"]:
         if step["bursts"]:
             assert step["ended_by"] == "dose"
-            assert step["given"] == pytest.approx(step["planned"], abs=NEAR_S * len(step["bursts"]))
+            assert step["given"] == pytest.approx(step["planned"], abs=near_s * len(step["bursts"]))
 
 
 def test_a_sheet_of_twelve_steps_is_printed_by_foot(served: Served) -> None:
@@ -82,7 +83,7 @@ def test_a_sheet_of_twelve_steps_is_printed_by_foot(served: Served) -> None:
     )  # fmt: skip
     print_sheets(served, by_foot(served), 1)
     plan = ask(served.run, {"do": "plan"})["plan"]
-    assert_sheet_is_its_plan(plan, sheet_json(served, 1), served.truth())
+    assert_sheet_is_its_plan(plan, sheet_json(served, 1), served.truth(), served.near_s)
     listed = served.timerd("sheets")
     number, day, minute, *rest = listed.stdout.split()
     assert (number, rest) == ("1", ["complete", "out", "Twelve", "steps,", "in", "a", "hurry"])
@@ -94,9 +95,9 @@ def test_a_pause_and_a_held_foot_lose_nothing(exposing: Served) -> None:
     at = exposing.tap("end")
     paused = exposing.state("paused")
     ((_, lit, dark),) = bursts(exposing.truth())
-    assert dark is not None and 0 <= dark - at < 2 * NEAR_S
-    assert paused["given"] == pytest.approx(dark - lit, abs=NEAR_S)
-    assert paused["owed"] == pytest.approx(30 - (dark - lit), abs=NEAR_S)
+    assert dark is not None and 0 <= dark - at < 2 * exposing.near_s
+    assert paused["given"] == pytest.approx(dark - lit, abs=exposing.near_s)
+    assert paused["owed"] == pytest.approx(30 - (dark - lit), abs=exposing.near_s)
 
 
 @pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGINT, signal.SIGHUP])
@@ -110,8 +111,8 @@ def test_a_signal_leaves_all_dark_the_safelight_on_and_the_dose_written(exposing
     assert [e["on"] for e in exposing.truth() if e["line"] == "safelight"] == [False, True]
     exposing.start()
     offer = exposing.status()["unfinished"]
-    assert offer["given"] == offer["given_lo"] == pytest.approx(dark - lit, abs=NEAR_S)
-    assert offer["owed"] == pytest.approx(30 - (dark - lit), abs=NEAR_S)
+    assert offer["given"] == offer["given_lo"] == pytest.approx(dark - lit, abs=exposing.near_s)
+    assert offer["owed"] == pytest.approx(30 - (dark - lit), abs=exposing.near_s)
 
 
 def test_an_exception_in_the_daemon_leaves_all_dark(tmp_path: Path) -> None:
@@ -141,7 +142,7 @@ def test_an_exception_in_the_daemon_leaves_all_dark(tmp_path: Path) -> None:
         assert dark is not None and dark - lit < 0.5
         assert [e["on"] for e in served.truth() if e["line"] == "safelight"] == [False, True]
         served.start()
-        assert served.status()["unfinished"]["given"] == pytest.approx(dark - lit, abs=NEAR_S)
+        assert served.status()["unfinished"]["given"] == pytest.approx(dark - lit, abs=served.near_s)
     finally:
         served.close()
 
@@ -186,8 +187,7 @@ def test_nothing_is_loaded_while_a_sheet_is_under_way_and_nothing_that_is_wrong(
     served.arm()
     with pytest.raises(ControlError, match="a sheet is under way"):
         served.load(PLAIN, PAPER)
-    served.tap("go")
-    served.state("exposing")
+    served.light()
     with pytest.raises(ControlError, match="a light is on: nothing is loaded"):
         served.load(PLAIN, PAPER)
     assert len(bursts(served.truth())) == 1
@@ -198,8 +198,7 @@ def test_dark_by_command_with_a_daemon_that_answers_one_that_hangs_and_none(expo
     assert told.stdout.startswith("dark. Cover the paper and look at the lamps all the same") and not told.returncode
     assert exposing.state("paused")["reason"] == "by command"
     stand_still(0.75)
-    exposing.tap("go")
-    exposing.state("exposing")
+    exposing.light()
     exposing.kill("daemon", how=signal.SIGSTOP)
     keeper = exposing.keeper_pid
     told = exposing.timerd("dark")
@@ -214,7 +213,7 @@ def test_dark_by_command_with_a_daemon_that_answers_one_that_hangs_and_none(expo
     true_s = sum(dark - lit for _, lit, dark in found if dark is not None)
     cleared = exposing.timerd("clear")
     assert cleared.stdout.startswith("cleared: every line reads low"), cleared.stderr
-    assert exposing.state("idle")["unfinished"]["given"] == pytest.approx(true_s, abs=NEAR_S)
+    assert exposing.state("idle")["unfinished"]["given"] == pytest.approx(true_s, abs=exposing.near_s)
     again = exposing.timerd("clear")
     assert (again.returncode, again.stderr) == (1, "there is no fault to clear\n")
     exposing.kill("daemon", "keeper")
@@ -385,8 +384,7 @@ def test_nothing_comes_on_after_it_was_said_to_be_dark(tmp_path: Path, disk: Pat
         served.start()
         served.load(CHAIN, PAPER)
         served.arm()
-        served.tap("go")
-        lit = served.state("exposing")["burst"]["lit"]
+        lit = served.light()["burst"]["lit"]
         stand_still(lit + 0.9 - time.monotonic())
         (served.as_synced / "fault").write_text("stall 0.6")
         served.until(lambda s: s["burst"] is None)
@@ -407,8 +405,7 @@ def test_dark_asked_for_while_a_light_ends_by_itself_lets_no_next_one_come_on(se
     served.start()
     served.load(CHAIN, PAPER)
     served.arm()
-    served.tap("go")
-    lit = served.state("exposing")["burst"]["lit"]
+    lit = served.light()["burst"]["lit"]
     assert served._link is not None
     stand_still(lit + 0.85 - time.monotonic())
     served.kill("daemon", how=signal.SIGSTOP)

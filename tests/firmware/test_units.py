@@ -176,8 +176,7 @@ def test_the_unit_s_last_off_darkens_in_its_cage(served: Caged) -> None:
     assert served.heard.recv(100) == b"READY=1"
     served.load(f"{PRINT}  - {{base: plain, light: green, seconds: 60, lead_in: 0.2}}\n", PAPER)
     served.arm()
-    served.tap("go")
-    served.state("exposing")
+    served.light()
     served.kill("beside", "keeper", "daemon")  # as the manager does to all that is left
     killed = time.monotonic()
     served.gone()

@@ -19,6 +19,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from served.stalls import Stalls
 from timerd.bench.pretended import TRUTH, Foot
 from timerd.control import ControlError, Link, ask
 
@@ -26,7 +27,10 @@ LIMIT_S = 20.0
 """Nothing takes so long, on the busiest machine; a test that waits longer fails."""
 NEAR_S = 0.05
 """Two times that two processes read for one event, or a light's length and its plan's, are no farther apart than this
-even on a machine that stands still now and then. What they are on a quiet one, tests/measure/ prints."""
+on a machine that does not stand still (`Served.near_s` adds for how long it did). What they are on a quiet one,
+tests/measure/ prints."""
+TOO_SLOW = ("its time is past", "late")
+"""Why a press is refused where the machine was too slow for its lead-in."""
 BENCHES = Path(__file__).parents[2] / "profiles" / "benches"
 SHIM = Path(__file__).with_name("disk.c")
 
@@ -54,6 +58,12 @@ class Served:
         self.said: list[str] = []
         self.truth_of_boots: list[dict[str, Any]] = []
         self._let_up: dict[str, float] = {}
+        self._stalls = Stalls()
+
+    @property
+    def near_s(self) -> float:
+        """How far apart the same moment may lie for two processes, on this machine and until now."""
+        return NEAR_S + 4 * self._stalls.worst_s
 
     @property
     def run(self) -> Path:
@@ -128,6 +138,7 @@ class Served:
 
     def close(self) -> None:
         """Whatever still runs, runs no more."""
+        self._stalls.close()
         self._hang_up()
         if self.daemon is not None:  # first: it would start a last off
             self.daemon.kill()
@@ -226,6 +237,20 @@ class Served:
         self._let_up[contact] = time.monotonic()
         foot.close()
         return at
+
+    def light(self) -> Status:
+        """A foot on go until a light burns: pressed again where this machine was too slow for its lead-in."""
+        for _ in range(20):
+            before = self.status()["refused"]
+            self.tap("go")
+            status = self.until(
+                lambda s, before=before: s["burst"] is not None or (s["refused"] != before and s["lead_in"] is None)
+            )
+            if status["burst"] is not None:
+                return status
+            assert status["refused"]["why"] in TOO_SLOW, status
+            not_too_soon(status)
+        raise AssertionError("too slow for a lead-in, twenty times")
 
     def arm(self) -> None:
         """Hold go, then pass the start prompt: the sheet is out, its first step ready, and a press is taken."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from served import LIMIT_S, NEAR_S, Served, bursts, not_too_soon, stand_still
+from served import LIMIT_S, Served, bursts, not_too_soon, stand_still
 from timerd.bench.keeper import LEASE_S
 from timerd.book.reading import Reader
 
@@ -136,15 +136,15 @@ def _kill(served: Served, way: str, after_s: float) -> Killed:
         raise Wrong(f"{way}: records that were on disk are lost or changed")
     now_lo, now_given = _given(served)
     killed = Killed(way, after_s, true_s, now_lo - lo, now_given - given, max(was_on) - before if was_on else None)
-    _must_hold(killed, before, after, status)
+    _must_hold(killed, before, after, status, served.near_s)
     return killed
 
 
-def _must_hold(killed: Killed, before: float, after: float, status: dict[str, Any]) -> None:
-    slack = NEAR_S if killed.way != "power" else after - before + NEAR_S
+def _must_hold(killed: Killed, before: float, after: float, status: dict[str, Any], near_s: float) -> None:
+    slack = near_s if killed.way != "power" else after - before + near_s
     if not killed.given_lo - slack <= killed.true_s <= killed.given + slack:
         raise Wrong(f"{killed}: the truth is outside the interval")
-    if killed.way != "power" and killed.given - killed.given_lo > NEAR_S:
+    if killed.way != "power" and killed.given - killed.given_lo > near_s:
         raise Wrong(f"{killed}: not exact, though somebody lived; it stood {status}")
 
 

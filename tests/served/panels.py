@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 import signal
 import subprocess
@@ -9,7 +10,7 @@ import sys
 import threading
 from pathlib import Path
 
-from served import NEAR_S, Served, bursts, stand_still
+from served import Served, bursts, stand_still
 from served.killing import PAPER
 from served.printing import by_foot, print_sheets
 
@@ -22,6 +23,10 @@ steps:
   - {{base: first, light: green, seconds: {seconds}, lead_in: 0.2}}
   - {{base: second, light: blue, seconds: {seconds}, lead_in: 0.2}}
 """
+
+
+TOO_SLOW = {"disk", "lease"}
+"""Why a machine that cannot keep up darkens a light by itself, rightly: what is owed is given after it."""
 
 
 class Panels:
@@ -78,10 +83,13 @@ def killing_panels(folder: Path, seconds: float, kills: int, seed: int) -> tuple
         finally:
             panels.close()
         found = bursts(served.truth())
-        lengths = [dark - lit for _, lit, dark in found if dark is not None]
-        pauses = [f"step {s['step']}, {s['given']} s given: {s['reason']}" for s in states if s["state"] == "paused"]
-        assert [line for line, _, _ in found] == ["lamp head-green", "lamp head-blue"], pauses
-        assert all(abs(length - seconds) < NEAR_S for length in lengths), lengths
+        slow = [s["dark"]["why"] for s in states if s["state"] == "paused"]
+        assert set(slow) <= TOO_SLOW, [s["reason"] for s in states]
+        lines = ("lamp head-green", "lamp head-blue")
+        assert [line for line, _ in itertools.groupby(line for line, _, _ in found)] == list(lines)
+        assert len(found) == 2 + len(slow), (found, slow)
+        lengths = [sum(dark - lit for line, lit, dark in found if line == one and dark is not None) for one in lines]
+        assert all(abs(length - seconds) < served.near_s * (1 + len(slow)) for length in lengths), (lengths, slow)
         assert panels.came_back, "a panel that stood still ended"
         return lengths, panels.kills
     finally:
