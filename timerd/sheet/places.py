@@ -78,15 +78,13 @@ def parts(area: str, where: Sequence[Place], amounts: Callable[[Inside], Amounts
     found: dict[Amounts, list[Place]] = {}
     for place in where:
         if area in place.inside:
-            got = amounts(place.inside)
-            found.setdefault(tuple(None if one is None else float(f"{one:.{_DIGITS}g}") for one in got), []).append(
-                place
-            )
-    whole = sum(place.share for alike in found.values() for place in alike)
+            alike = tuple(None if one is None else float(f"{one:.{_DIGITS}g}") for one in amounts(place.inside))
+            found.setdefault(alike, []).append(place)
+    whole = sum(place.share for of_it in found.values() for place in of_it)
     told = []
-    for alike in found.values():
-        inside = alike[0].inside  # they come the largest first
-        told.append(Part(amounts(inside), sum(place.share for place in alike) / whole, inside))
+    for of_it in found.values():
+        inside = of_it[0].inside  # they come the largest first
+        told.append(Part(amounts(inside), sum(place.share for place in of_it) / whole, inside))
     told.sort(key=lambda part: -part.reach)
     return [told[0]._replace(reach=1.0)] if told and told[0].reach > _WHOLE else told
 
