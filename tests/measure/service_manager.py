@@ -34,6 +34,8 @@ if EMULATED:
 FORMATS = Path("/proc/sys/fs/binfmt_misc")
 FORMAT = Path("/usr/lib/binfmt.d/qemu-aarch64.conf")
 SLOW = 10 if EMULATED else 1
+DARK_WITHIN_S = 1.0 * SLOW
+"""Where the service manager's kill comes to the keeper before the pipe's end does, a last off has to start first."""
 NOT_EMULATED = "PrivateNetwork=no\nPrivateIPC=no"
 """Two of the units' namespaces, which the emulation's system calls cannot set up (an input/output error); nor has it
 any filter for system calls, which the service manager leaves out by itself then."""
@@ -160,7 +162,7 @@ def judged(found: dict[str, Any]) -> int:
         "then": ["start timerd.service now"], "once_more": ["nothing: all is as it should be"],
         "left": ["/etc/timerd", "/run/timerd", "/var/lib/timerd"],  # what is in /run goes with the power
     }  # fmt: skip
-    right = found["no_screen"]["again"] and dark[-1] < 1.0 and apart < 0.1
+    right = found["no_screen"]["again"] and dark[-1] < DARK_WITHIN_S and apart < 0.1
     right = right and {name: found[name] for name in wanted} == wanted
     if EMULATED:
         print(f"left out, since the emulation has none: {', '.join(NOT_EMULATED.split())}, and filters of system calls")
