@@ -57,13 +57,9 @@ def view(status: Status, plan: Plan | None, bench: Bench | None, now: float, map
     if settings is not None and settings.off_while_exposing and _is_lit(status) and not notice:
         return Shown("nothing")
     shown = replace(
-        shown,
-        white=f"white light: {status['white_light_words']}",
-        white_safe=status["white_light"] == "safe",
-        sheet="" if trays else shown.sheet or seen.sheet_words(),
-        trays=trays,
-        notice=notice,
-    )
+        shown, white=f"white light: {status['white_light_words']}", white_safe=status["white_light"] == "safe",
+        sheet="" if trays else shown.sheet or seen.sheet_words(), trays=trays, notice=notice,
+    )  # fmt: skip
     if settings is not None and settings.flash_edge and not shown.edge:
         shown = replace(shown, edge=edge(status, now))
     return shown
