@@ -76,6 +76,8 @@ def last_off_after(run: Path, keeper: int) -> LastOff:
     bench = _told(run)
     select.select([keeper], [], [])
     ended = time.monotonic()
+    with contextlib.suppress(LookupError):  # what was told since: the chip
+        bench = _told(run)
     with _held(run) as ours:
         if not ours:
             raise LinesError("another keeper has the lines already")
@@ -187,15 +189,15 @@ def _as_owner(run: Path) -> Iterator[None]:
         yield
         return
     group, groups = os.getegid(), os.getgroups()
-    os.setgroups([owner.st_gid])
-    os.setegid(owner.st_gid)
-    os.seteuid(owner.st_uid)
-    try:
+    with contextlib.ExitStack() as back:
+        with contextlib.suppress(PermissionError):  # a root that may become nobody else: darkness first
+            os.setgroups([owner.st_gid])
+            back.callback(os.setgroups, groups)
+            os.setegid(owner.st_gid)
+            back.callback(os.setegid, group)
+            os.seteuid(owner.st_uid)
+            back.callback(os.seteuid, 0)
         yield
-    finally:
-        os.seteuid(0)
-        os.setegid(group)
-        os.setgroups(groups)
 
 
 def _put_down(run: Path, seen: Seen) -> None:
