@@ -149,8 +149,7 @@ def _darken(run: Path, bench: _Bench, ended: float | None) -> LastOff:
         high = tuple(line for line, lit in lines.read().items() if lit and line not in (SAFELIGHT, CUE))
         was_high = None if found is None else any(lit for line, lit in found.items() if line.startswith(LAMP))
         interlock = not bench.simulated and HEARTBEAT in bench.outputs
-        with _as_owner(run):
-            _put_down(run, Seen(before, was_high, dark, ended, bench.simulated, interlock))
+        _put_down(run, Seen(before, was_high, dark, ended, bench.simulated, interlock))
     return LastOff(dark, high)
 
 
@@ -202,7 +201,7 @@ def _as_owner(run: Path) -> Iterator[None]:
 
 def _put_down(run: Path, seen: Seen) -> None:
     """Complete the keeper's note: when it went dark, as far as that is known."""
-    with contextlib.suppress(OSError):
+    with contextlib.suppress(OSError), _as_owner(run):
         noted = read_note(run)
         if noted is not None and (after := completed(noted, last_signs(run), seen)) is not noted:
             Note(run).write(after)
