@@ -365,6 +365,34 @@ def test_a_keeper_that_hangs_is_known_by_its_silence(exposing: Served) -> None:
     assert exposing.state("idle")["unfinished"]["given"] == failed["given"]
 
 
+def test_a_last_off_that_was_killed_itself_is_missed_by_nobody(exposing: Served) -> None:
+    """The one that waits beside the keeper: another is started when it is needed, and one beside the next keeper."""
+    (waits,) = exposing.beside()
+    exposing.kill("beside")
+    exposing.kill("keeper")
+    failed = exposing.until(lambda s: s["state"] == "fault" and s["burst"] is None)
+    ((_, lit, dark),) = bursts(exposing.truth())
+    assert dark is not None and failed["given_lo"] - 0.004 <= dark - lit <= failed["given"] + 0.004
+    assert not exposing.timerd("clear").returncode
+    (again,) = exposing.beside()
+    assert again != waits
+
+
+def test_with_daemon_and_keeper_killed_it_is_dark_before_anybody_comes(exposing: Served) -> None:
+    exposing.kill("daemon", how=signal.SIGSTOP)
+    exposing.kill("keeper", "daemon")
+    exposing.gone()
+    until = time.monotonic() + LIMIT_S
+    while exposing.beside():
+        assert time.monotonic() < until, "the last off does not end"
+        stand_still(0.01)
+    ((_, lit, dark),) = bursts(exposing.truth())
+    assert dark is not None
+    exposing.start()
+    offer = exposing.status()["unfinished"]
+    assert offer["given"] == pytest.approx(dark - lit, abs=NEAR_S)
+
+
 CHAIN = """\
 print: One after the other
 paper: demo-resin-pearl

@@ -55,9 +55,9 @@ class LineKilled(NamedTuple):
     dark_s: float | None
 
     @property
-    def holds(self) -> bool:
-        """Whether the truth can lie within what the book says, to a millisecond."""
-        return self.given_lo - 0.001 <= self.true_hi and self.true_lo <= self.given + 0.001
+    def outside_s(self) -> float:
+        """How far the truth is from what the book says: 0 where it can lie within."""
+        return max(0.0, self.given_lo - self.true_hi, self.true_lo - self.given)
 
 
 def line_killing(folder: Path, wired: Wired, ways: Iterable[str], stays: bool, seed: int) -> Iterator[LineKilled]:

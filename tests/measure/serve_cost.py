@@ -27,6 +27,7 @@ from typing import NamedTuple
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from lines.keeper import RealKeeper, bench
+from served import _of_bench
 
 from timerd.bench.setup import told
 
@@ -47,10 +48,11 @@ sys.exit(loop.main(int(sys.argv[1]), Path(sys.argv[2])))
 
 
 class Served(NamedTuple):
-    """A daemon that is ready, its keeper, and how long that took."""
+    """A daemon that is ready, its keeper, the last off beside that, and how long it took to be ready."""
 
     daemon: int
     keeper: int
+    last_off: int
     seconds: float
 
 
@@ -70,8 +72,9 @@ def served(home: Path) -> Iterator[Served]:
             assert manager.recv(100) == b"READY=1"
             seconds = time.monotonic() - begin
             keepers = [int(path.read_text()) for path in home.rglob("keeper.pid")]
+            (last_off,) = _of_bench(home, "timerd.bench.lastoff")
             assert len(keepers) == 1
-            yield Served(daemon.pid, keepers[0], seconds)
+            yield Served(daemon.pid, keepers[0], last_off, seconds)
         finally:
             daemon.send_signal(signal.SIGTERM)
             daemon.wait(WITHIN_S)
@@ -121,16 +124,17 @@ def main() -> int:
         tell("  processor time of one, start to stop", (children.ru_utime + children.ru_stime) / starts, "s")
         with served(home) as running:
             time.sleep(1.0)
-            before = [processor_seconds(pid) for pid in running[:2]]
+            before = [processor_seconds(pid) for pid in running[:3]]
             begin = time.monotonic()
             time.sleep(period_s)
             over = time.monotonic() - begin
-            used = [processor_seconds(pid) - was for pid, was in zip(running[:2], before, strict=True)]
-            for who, seconds in zip(("daemon", "keeper"), used, strict=True):
+            used = [processor_seconds(pid) - was for pid, was in zip(running[:3], before, strict=True)]
+            for who, seconds in zip(("daemon", "keeper", "last off"), used, strict=True):
                 tell(f"processor, idle for {period_s:g} s, {who}", 100 * seconds / over, "%", IDLE_PERCENT, not short)
             tell("memory of the daemon", megabytes(running.daemon, "VmRSS"), "MB", DAEMON_MB)
             tell("memory of the keeper", megabytes(running.keeper, "VmRSS"), "MB", KEEPER_MB)
             tell("  locked of it", megabytes(running.keeper, "VmLck"), "MB")
+            tell("memory of the last off beside it", megabytes(running.last_off, "VmRSS"), "MB", KEEPER_MB)
     with tempfile.TemporaryDirectory() as folder:
         facts = told(bench(), simulated=False, book="book", boot="boot")
         with RealKeeper(Path(folder), facts, program=("-c", ON_MOCK_PINS)) as keeper:

@@ -76,6 +76,8 @@ def last_off_after(run: Path, keeper: int) -> LastOff:
     bench = _told(run)
     select.select([keeper], [], [])
     ended = time.monotonic()
+    with contextlib.suppress(LookupError):  # what was told since: the chip
+        bench = _told(run)
     with _held(run) as ours:
         if not ours:
             raise LinesError("another keeper has the lines already")
@@ -147,8 +149,7 @@ def _darken(run: Path, bench: _Bench, ended: float | None) -> LastOff:
         high = tuple(line for line, lit in lines.read().items() if lit and line not in (SAFELIGHT, CUE))
         was_high = None if found is None else any(lit for line, lit in found.items() if line.startswith(LAMP))
         interlock = not bench.simulated and HEARTBEAT in bench.outputs
-        with _as_owner(run):
-            _put_down(run, Seen(before, was_high, dark, ended, bench.simulated, interlock))
+        _put_down(run, Seen(before, was_high, dark, ended, bench.simulated, interlock))
     return LastOff(dark, high)
 
 
@@ -187,20 +188,20 @@ def _as_owner(run: Path) -> Iterator[None]:
         yield
         return
     group, groups = os.getegid(), os.getgroups()
-    os.setgroups([owner.st_gid])
-    os.setegid(owner.st_gid)
-    os.seteuid(owner.st_uid)
-    try:
+    with contextlib.ExitStack() as back:
+        with contextlib.suppress(PermissionError):  # a root that may become nobody else: darkness first
+            os.setgroups([owner.st_gid])
+            back.callback(os.setgroups, groups)
+            os.setegid(owner.st_gid)
+            back.callback(os.setegid, group)
+            os.seteuid(owner.st_uid)
+            back.callback(os.seteuid, 0)
         yield
-    finally:
-        os.seteuid(0)
-        os.setegid(group)
-        os.setgroups(groups)
 
 
 def _put_down(run: Path, seen: Seen) -> None:
     """Complete the keeper's note: when it went dark, as far as that is known."""
-    with contextlib.suppress(OSError):
+    with contextlib.suppress(OSError), _as_owner(run):
         noted = read_note(run)
         if noted is not None and (after := completed(noted, last_signs(run), seen)) is not noted:
             Note(run).write(after)

@@ -22,8 +22,8 @@ waits for a minute."""
 _OFF_WITHIN_S = 5.0
 AT_START_S = 20.0
 """A cold machine takes long to load a last off. At a start nobody waits for a light to go out."""
-_BESIDE_WITHIN_S = 1.0
-"""A last off that is loaded needs some milliseconds; one that has not answered after so long is passed by."""
+_BESIDE_WITHIN_S = 3.0
+"""A last off that is loaded needs some milliseconds, and one that still loads is farther than a new one would be."""
 
 
 class NoKeeper(OSError):
@@ -47,6 +47,10 @@ class Keeping:
                 pass_fds=[theirs.fileno()], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
                 start_new_session=True,  # so that a ^C is the daemon's alone to hear
             )  # fmt: skip
+        process = os.pidfd_open(self._process.pid)
+        with contextlib.suppress(OSError):  # without one, another is started when it is needed
+            self._beside = _start_last_off(run, process)
+        os.close(process)
         self._pipe = ours
         ours.settimeout(within_s)
         try:
@@ -55,6 +59,8 @@ class Keeping:
         except OSError as error:
             first = {"is": "no lines", "why": f"the keeper did not start: {error}"}
         if first["is"] != "keeping":
+            if self._beside is not None:
+                self._beside.kill()
             if not self.end():
                 self._process.kill()
                 self._process.wait()
@@ -63,13 +69,6 @@ class Keeping:
         self.factory: str = first["factory"]
         ours.setblocking(False)
         _put(run / TOLD, json.dumps({**told, "chip": first["chip"]}))
-        process = os.pidfd_open(self._process.pid)
-        try:
-            self._beside = _start_last_off(run, process)
-        except OSError:
-            pass  # then one is started when it is needed
-        finally:
-            os.close(process)
 
     def fileno(self) -> int:
         """Readable when the keeper reports, or has died."""

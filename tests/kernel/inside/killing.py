@@ -1,6 +1,6 @@
 """Keepers killed on the character device: a line of JSON for each on /run/out/kills.json, as they come.
 
-python killing.py KILLS SEED
+python killing.py KILLS SEED WAY...
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from kernel.bench import Wired
 from kernel.chip import Chip
-from kernel.line_killing import WAYS, line_killing
+from kernel.line_killing import line_killing
 from lines.keeper import bench
 
 AT_ONCE = 20
@@ -24,7 +24,7 @@ if __name__ == "__main__":
     chip = Chip()
     with Path("/run/out/kills.json").open("w") as out:
         for begun in range(0, kills, AT_ONCE):
-            for way in WAYS:
+            for way in sys.argv[3:]:
                 for stays in (False, True):
                     chip.forget()
                     folder = Path(f"/run/tmp/{way} {stays} {begun}")
