@@ -23,6 +23,7 @@ from timerd.book.store import wall_now as _wall
 from timerd.control import Client
 from timerd.daemon.clients import Clients
 from timerd.daemon.clients import refusal as _no
+from timerd.daemon.copies import Copies
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper, last_off_elsewhere
 from timerd.daemon.loading import order_of, to_load
@@ -81,6 +82,7 @@ class Daemon:
             self._clients = Clients(run, self._selector, self._do)
             book.append(first, {})
             self._ink = Ink(book)
+            self._copies = Copies(home, bench.value.backup_to, now)
             self._remarks = Remarks(self._ink, self._clients, book.id)
             undo.pop_all()
         self.scheduling = self._keeping.scheduling
@@ -130,6 +132,7 @@ class Daemon:
         times = [
             self._engine.standing.wake_at if not self._ink.waits else None, self._ink.wake_at, self._renew_at,
             self._keeper_again_at, self._manager.wake_at, self._clients.wake_at(now), self._wet.wake_at,
+            self._copies.wake_at,
             now + SLOW_INK_S if self._ink.waits else None,
         ]  # fmt: skip
         due = min((t for t in times if t is not None), default=None)
@@ -150,6 +153,7 @@ class Daemon:
         self._write(self._wet.wake(now), now)
         if (renew_at := self._renew_at) is not None and time.monotonic() >= renew_at:
             self._renew()
+        self._changed = self._copies.turn(now, self._engine.standing, self._ink) or self._changed
         self._clients.attend(now)
         self._manager.alive()
         if self._ink.waited_s(now) > SLOW_INK_S and not self._told_slow:
@@ -405,11 +409,11 @@ class Daemon:
         """How the bench stands, with what is the daemon's own to say."""
         now = time.monotonic()
         slow = "waiting for the disk" if self._ink.waited_s(now) > SLOW_INK_S else None
-        return {
+        return self._copies.told({
             "ok": True, "is": "status", "bench": self._bench.value.bench, "simulated": self._simulated,
             "scheduling": self.scheduling, "ink": self._ink.failed or slow, **self._account.status(now),
             **self._wet.status(now),
-        }  # fmt: skip
+        })  # fmt: skip
 
     # -- the end -------------------------------------------------------------------------------------------------
 
@@ -429,6 +433,7 @@ class Daemon:
 
     def close(self) -> None:
         """Everything dark, the book closed, the folder free."""
+        self._copies.stop()
         ended = self._keeping is None or self._keeping.end()
         if not ended:
             with contextlib.suppress(NoKeeper):
