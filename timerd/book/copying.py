@@ -111,8 +111,7 @@ def _copy(reader: Reader, folder: Path, evening: str) -> Copied:
         path = _place(folder, name if wrong is None else f"{name}-damaged", reader.id, last)
         os.replace(beside, path)
         sync_folder(folder)
-        if wrong is None:
-            _prune(folder, reader.id, path)
+        _prune(folder, reader.id, path)
     finally:
         _away(beside)
     return Copied(path.name, last, wrong)
@@ -178,7 +177,7 @@ def _read(path: Path) -> tuple[str, int] | None:
 
 
 def _prune(folder: Path, book: str, newest: Path) -> None:
-    """Take the copies of older evenings away: by how far they go, since a clock may have been wrong."""
+    """Take the whole copies of older evenings away: by how far they go, since a clock may have been wrong."""
     found = []
     for path in folder.iterdir():
         named = _A_COPY.fullmatch(path.name)
