@@ -27,6 +27,7 @@ from timerd.daemon.selfcheck.answers import (
     Answers,
     Chip,
     Clock,
+    Copies,
     Disk,
     Line,
     Means,
@@ -39,7 +40,7 @@ from timerd.daemon.selfcheck.answers import (
 from timerd.daemon.selfcheck.chip import ask_chip
 from timerd.daemon.selfcheck.finding import Finding
 from timerd.daemon.selfcheck.findings import findings, known
-from timerd.daemon.selfcheck.machine import ask_machine, pedal_pins, pins
+from timerd.daemon.selfcheck.machine import ask_machine, copies, pedal_pins, pins
 from timerd.daemon.selfcheck.starting import lines_word
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import read
@@ -73,10 +74,23 @@ GOOD = Answers(
     release={"pinctrl_bcm2835": "N"}, kernel="6.12.47+rpt-rpi-v8",
     watchdog=Watchdog("Broadcom BCM2835 Watchdog timer", "active", 10), config=CONFIG, cmdline=CMDLINE, throttled=0,
     clock=Clock("arch_sys_counter", 1.0, 2031, 0.0), disk=Disk((0.004, 0.005, 0.02), None, "ext4", 1 << 33),
+    copies=Copies("/media/copies/book", True, True, False, "book-2031-03-01.sqlite"),
     screens=(Output("HDMI-A-1", True, True),), cards=(Output("USB Audio", True, True),), means=MEANS,
     speech=Speech("eSpeak NG text-to-speech: 1.51"),
 )  # fmt: skip
 """A bench's computer on which all is well."""
+
+
+def test_a_machine_is_asked_where_copies_go(tmp_path: Path) -> None:
+    to = tmp_path / "stick"
+    told = bench(was="\nheartbeat:", now=f"\nbackup_to: {to}\nheartbeat:")
+    assert copies(BENCH, tmp_path) is None and copies(None, tmp_path) is None
+    assert copies(told, tmp_path) == (str(to), False, False, False, None)
+    to.mkdir()
+    assert copies(told, tmp_path) == (str(to), True, True, True, None), "the book's own disk"
+    for name in ("book-2031-03-01.sqlite", "book-2031-02-28.sqlite", "other.sqlite"):
+        (to / name).touch()
+    assert copies(told, Path("/proc")) == (str(to), True, True, False, "book-2031-03-01.sqlite")
 
 
 def test_on_a_good_machine_everything_is_right() -> None:
@@ -84,7 +98,7 @@ def test_on_a_good_machine_everything_is_right() -> None:
     assert {finding.level for finding in found} == {"right"}
     assert [finding.subject for finding in found] == [
         "board", "daemon", "factory", "pins", "boot", "release", "scheduling", "scheduling", "memory", "watchdog",
-        "heartbeat", "clock", "disk", "power", "darkness", "screen", "fonts", "sound", "speech",
+        "heartbeat", "clock", "disk", "copies", "power", "darkness", "screen", "fonts", "sound", "speech",
     ]  # fmt: skip
     assert all(finding.found and not finding.do for finding in found)
 
@@ -160,6 +174,14 @@ LOW_ACTIVE = bench(was="flasher:    {pin: 23,", now="flasher:    {pin: 4, active
          [("disk", "mind", "/var/lib/timerd: Read-only file system; the daemon writes there")]),
         ({"disk": Disk((0.004, 0.005, 0.02), None, "tmpfs", 1 << 20)},
          [("disk", "wrong", "the book lies in memory (tmpfs)"), ("disk", "wrong", "1 MB are free")]),
+        ({"copies": None}, [("copies", "mind", "no copies are made of the book")]),
+        ({"copies": Copies("/c", False, False, False, None)}, [("copies", "wrong", "/c is not there")]),
+        ({"copies": Copies("/c", True, False, False, None)},
+         [("copies", "wrong", "/c: timerd may not write there")]),
+        ({"copies": Copies("/c", True, True, True, None)}, [("copies", "mind", "/c is on the book's own disk")]),
+        ({"copies": Copies("/c", True, True, False, None)}, [("copies", "right", "/c: none yet")]),
+        ({"daemon": {**STATUS, "copies": {"to": "/c", "last": None, "wrong": "not copied: its disk is full"}}},
+         [("copies", "wrong", "/media/copies/book: not copied: its disk is full")]),
         ({"disk": Disk((0.01, 0.2), None, "ext4", 1 << 33)}, [("disk", "mind", "at worst 200.0 ms (of 2)")]),
         ({"disk": Disk((0.01, 0.6), None, "ext4", 1 << 33)},
          [("disk", "wrong", "a light may be put out before its end, since its ink dries too late")]),

@@ -390,7 +390,7 @@ def test_with_daemon_and_keeper_killed_it_is_dark_before_anybody_comes(exposing:
     assert dark is not None
     exposing.start()
     offer = exposing.status()["unfinished"]
-    assert offer["given"] == pytest.approx(dark - lit, abs=NEAR_S)
+    assert offer["given"] == pytest.approx(dark - lit, abs=exposing.near_s)
 
 
 CHAIN = """\

@@ -17,6 +17,7 @@ from timerd.desk.report.steps import steps_section, totals_section
 from timerd.desk.report.subject import Subject
 from timerd.desk.report.timeline import evening_of, timeline_section
 from timerd.desk.report.tones import grey, tones_of, tones_section
+from timerd.sheet.account import sheet_account
 from timerd.sheet.history import Dated, history
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record
@@ -220,6 +221,28 @@ def test_a_sheet_set_aside_is_neither_paused_nor_under_the_safelight() -> None:
     ]  # fmt: skip
     evening = evening_of(print_subject("breakwater").plan, [Dated(record, None) for record in records])
     assert evening.pauses == [(15, 20)] and evening.safelight == [(0, 8), (15, 20), (80, 90)]
+
+
+def test_a_pause_that_a_box_ends_is_as_long_here_as_in_the_account_of_the_sheet() -> None:
+    """Cut short at 15, into its box at 20, out again, lit at 73: 5 s, not 58."""
+    plan = print_subject("breakwater").plan
+    steps = [(s.n, s.kind, s.dose, s.light is not None) for s in plan.steps]
+    green = next(s.n for s in plan.steps if s.light == "green")
+    records = [
+        Record("armed", 0.0, 1, facts={"steps": steps}),
+        Record("lit", 10.0, 1, green, 1, {"light": "green", "lit": 10.0, "seconds": 9.0, "most": 9.0}),
+        Record("dark", 15.0, 1, green, 1, {"lit": 10.0, "dark": 15.0, "given": 5.0, "why": "pedal"}),
+        Record("set aside", 20.0, 1, green, facts={"why": "asked"}), Record("taken up", 60.0, 1, green),
+        Record("sheet out", 66.0, 1, green),
+        Record("lit", 73.0, 1, green, 2, {"light": "green", "lit": 73.0, "seconds": 4.0, "most": 4.0}),
+        Record("dark", 77.0, 1, green, 2, {"lit": 73.0, "dark": 77.0, "given": 4.0, "why": "deadline"}),
+    ]  # fmt: skip
+    for walls in (None, 1000.0):
+        dated = [Dated(record, None if walls is None else walls + record.at) for record in records]
+        found = history(plan, dated)
+        assert found is not None and [pause.seconds for pause in found.pauses] == [5.0]
+        assert evening_of(plan, dated).pauses == [(15, 20)]
+        assert "by a pedal; paused for 5.0 s" in sheet_account(found, lambda wall, of: "")
 
 
 def test_a_sheet_that_lay_in_its_box_for_years_is_told_in_no_time() -> None:

@@ -67,11 +67,11 @@ def check(home: Path, seen: Callable[[int], None] = lambda sheet: None) -> Check
         with reader.still():
             ((records, last),) = reader.each("SELECT count(*), coalesce(max(number), 0) FROM records")
             faults += [*_missing("record", records, last), *_numbers(reader), *_openings(reader)]
-            damaged = _damaged(reader)
-            faults += [damage.words for damage in damaged.values()]
+            bad = damaged(reader)
+            faults += [damage.words for damage in bad.values()]
             for sheet, rows in groupby(_ended(reader), key=sheet_of):
                 sheets += sheet > 0
-                if sheet and sheet not in damaged:
+                if sheet and sheet not in bad:
                     faults += [f"sheet {sheet}: {fault}" for fault in _sheet(reader, sheet, rows)]
                 seen(sheet)
                 if len(faults) > MOST_FAULTS:
@@ -99,7 +99,7 @@ def _file(path: Path) -> list[str]:
     return [] if said == ["ok"] else [f"{path}: {line}" for text in said for line in text.splitlines()]
 
 
-def _damaged(reader: Reader) -> dict[int, Damage]:
+def damaged(reader: Reader) -> dict[int, Damage]:
     """Each sheet (0: none) of which a record is not what was written, or is missing, with the first such record. The
     rows are read as they lie: no index is asked."""
     found: dict[int, Damage] = {}

@@ -53,8 +53,8 @@ class DamagedRecord(BookError):
 class Reader:
     """A book opened to read only; nothing that is done with it can change the file. Raises BookError."""
 
-    def __init__(self, home: Path) -> None:
-        self.path = home / NAME
+    def __init__(self, home: Path, name: str = NAME) -> None:
+        self.path = home / name
         db = open_to_read(self.path)
         if db is None:
             raise BookError(f"{self.path}: there is no book here yet: it begins with the first  timerd serve")
@@ -278,17 +278,21 @@ class Reader:
         """
         with put_whole(path) as beside:
             try:
-                copy = sqlite3.connect(beside, isolation_level=None)
-                try:
-                    self._db.backup(copy)
-                    copy.execute("PRAGMA journal_mode=DELETE")  # one file, whole by itself
+                self.copy_into(beside)
+                with contextlib.closing(sqlite3.connect(beside)) as copy:
                     wrong = copy.execute("PRAGMA quick_check(1)").fetchone()[0]
-                finally:
-                    copy.close()
             except sqlite3.Error as error:
                 raise BookError(f"{path}: the backup failed: {why(error)}") from None
             if wrong != "ok":
                 raise BookError(f"{path}: the backup failed: what was read is damaged: try  timerd book check")
+
+    def copy_into(self, path: Path, pages: int = -1, between: Callable[[int, int, int], None] | None = None) -> None:
+        """Copy the book into a file that is there and empty, by so many pages at once (-1: all of them), with `between`
+        called after each time. Raises sqlite3.Error."""
+        with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as copy:
+            copy.execute("PRAGMA synchronous=OFF")  # who asks for it syncs it
+            self._db.backup(copy, pages=pages, progress=between)
+            copy.execute("PRAGMA journal_mode=DELETE")  # one file, whole by itself
 
     def close(self) -> None:
         """Close the file."""

@@ -24,6 +24,7 @@ from timerd.control import Client, Long, No
 from timerd.control import refusal as _no
 from timerd.daemon.asking import Asking
 from timerd.daemon.clients import Answer, Clients, answering
+from timerd.daemon.copies import Copies
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper, last_off_elsewhere
 from timerd.daemon.past import found, see_dark
@@ -82,6 +83,7 @@ class Daemon:
             self._clients = Clients(run, self._selector, self._do, lambda: self._asking.no_load())
             book.append(first, {})
             self._ink = Ink(book)
+            self._copies = Copies(home, bench.value.backup_to, now)
             self._remarks = Remarks(self._ink, self._clients, book.id)
             undo.pop_all()
         self.scheduling = self._keeping.scheduling
@@ -132,6 +134,7 @@ class Daemon:
         times = [
             self._engine.standing.wake_at if not self._ink.waits else None, self._ink.wake_at, self._renew_at,
             self._hangs_at, self._keeper_again_at, self._manager.wake_at, self._clients.wake_at(now), self._wet.wake_at,
+            self._copies.wake_at,
             now + SLOW_INK_S if self._ink.waits else now if self._inbox else None,
         ]  # fmt: skip
         due = min((t for t in times if t is not None), default=None)
@@ -153,6 +156,7 @@ class Daemon:
             self._changed = True  # a cue may be all that came of it
         if (renew_at := self._renew_at) is not None and time.monotonic() >= renew_at:
             self._renew()
+        self._changed = self._copies.turn(now, self._engine.standing, self._ink) or self._changed
         self._clients.attend(now)
         self._manager.alive()
         if self._ink.waited_s(now) > SLOW_INK_S and not self._told_slow:
@@ -381,11 +385,11 @@ class Daemon:
     def _status(self) -> Answer:
         now = time.monotonic()
         slow = "waiting for the disk" if self._ink.waited_s(now) > SLOW_INK_S else None
-        return {
+        return self._copies.told({
             "ok": True, "is": "status", "bench": self._bench.value.bench, "simulated": self._simulated,
             "scheduling": self.scheduling, "ink": self._ink.failed or slow, **self._account.status(now),
             **self._wet.status(now),
-        }  # fmt: skip
+        })  # fmt: skip
 
     # -- the end -------------------------------------------------------------------------------------------------
 
@@ -405,6 +409,7 @@ class Daemon:
 
     def close(self) -> None:
         """Everything dark, the book closed, the folder free."""
+        self._copies.stop()
         if self._keeping is not None and not self._keeping.end():
             with contextlib.suppress(NoKeeper):
                 self._keeping.off()

@@ -6,7 +6,7 @@ Doses are seconds of full light. A wall time is Unix seconds, right to the secon
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, NamedTuple
@@ -112,8 +112,13 @@ class AreaHistory(NamedTuple):
     negative: str | None = None
 
 
+ENDS_A_PAUSE = frozenset({"lit", "ended", "went", "set aside", "taken up", "given up", "abandoned", "fault"})
+"""Kinds of record up to which a step whose light was cut short is paused. In its box a sheet is not."""
+
+
 class Pause(NamedTuple):
-    """A burst of a step was cut short and another followed: after which, and how long it was dark between them."""
+    """A burst of a step was cut short and another followed: after which, and for how long it was paused, from dark to
+    what ended that; None where it is not known."""
 
     after: Burst
     seconds: float | None
@@ -133,6 +138,8 @@ class History:
     areas: tuple[AreaHistory, ...]
     happened: tuple[Happening, ...]
     rating: int | None
+    pauses: tuple[Pause, ...]
+    """Where a step's light was cut short and went on later; what parts on purpose are apart is none."""
     unsure: tuple[int, ...] = ()
     """The steps of which nobody can be sure what they were given, as long as nobody has looked."""
 
@@ -140,16 +147,6 @@ class History:
     def bursts(self) -> tuple[Burst, ...]:
         """All bursts, in order."""
         return tuple(sorted((burst for step in self.steps for burst in step.bursts), key=lambda burst: burst.number))
-
-    @property
-    def pauses(self) -> tuple[Pause, ...]:
-        """Where a step's light was cut short and went on later; what parts on purpose are apart is none."""
-        found = []
-        for step in self.steps:
-            for burst, after in zip(step.bursts, step.bursts[1:], strict=False):
-                if burst.why != "deadline":
-                    found.append(Pause(burst, _dark_between(burst, after)))
-        return tuple(found)
 
     def told(self, *kinds: str) -> list[Happening]:
         """What happened of these kinds, in order."""
@@ -161,13 +158,36 @@ class History:
         return self.told("note")
 
 
-def _dark_between(burst: Burst, after: Burst) -> float | None:
-    """From the one's dark to the other's light: by the wall clock where it is known, which no restart resets."""
-    if burst.lit is None or burst.dark is None or after.lit is None:
+def _pauses(steps: Sequence[StepHistory], dated: Sequence[Dated]) -> Iterator[Pause]:
+    ends = _ends_of_pauses(dated)
+    for step in steps:
+        for burst, after in zip(step.bursts, step.bursts[1:], strict=False):
+            if burst.why != "deadline":
+                lit = (after.lit, after.lit_wall)
+                yield Pause(burst, _dark_until(burst, *ends.get(burst.number, lit)))
+
+
+def _ends_of_pauses(dated: Sequence[Dated]) -> dict[int, tuple[float, float | None]]:
+    """What came first after each burst that ends a pause: its monotonic and its wall time."""
+    found: dict[int, tuple[float, float | None]] = {}
+    waits: list[int] = []
+    for record, wall in dated:
+        if record.kind in ENDS_A_PAUSE and waits:
+            lit: float = record.facts.get("lit", record.at) if record.kind == "lit" else record.at
+            found |= dict.fromkeys(waits, (lit, None if wall is None else wall + lit - record.at))
+            waits.clear()
+        elif record.kind in ("dark", "recovered"):
+            waits.append(record.burst)
+    return found
+
+
+def _dark_until(burst: Burst, at: float | None, wall: float | None) -> float | None:
+    """From a burst's dark to that: by the wall clock where it is known, which no restart resets."""
+    if burst.lit is None or burst.dark is None or at is None:
         return None
-    if burst.lit_wall is not None and after.lit_wall is not None:
-        return max(0.0, after.lit_wall - burst.lit_wall - (burst.dark - burst.lit))
-    return after.lit - burst.dark if after.lit >= burst.dark else None
+    if burst.lit_wall is not None and wall is not None:
+        return max(0.0, wall - burst.lit_wall - (burst.dark - burst.lit))
+    return at - burst.dark if at >= burst.dark else None
 
 
 def history(plan: Plan, dated: Sequence[Dated], served: Sequence[Mapping[str, Any]] = ()) -> History | None:
@@ -189,7 +209,7 @@ def history(plan: Plan, dated: Sequence[Dated], served: Sequence[Mapping[str, An
         sheet, plan, progress, armed.wall, next((one for one in schedulings if one is not None), None),
         tuple(dict.fromkeys(str(facts["version"]) for facts in served if "version" in facts)), steps,
         _areas(plan, steps), tuple(_happened(dated)), ratings[-1] if ratings else None,
-        unsure(one.record for one in dated),
+        tuple(_pauses(steps, dated)), unsure(one.record for one in dated),
     )  # fmt: skip
 
 

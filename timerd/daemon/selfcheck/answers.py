@@ -47,6 +47,17 @@ class Disk(NamedTuple):
     untried: str | None = None
 
 
+class Copies(NamedTuple):
+    """Where copies of the book go: whether the folder is there, whether this user may write there, whether it lies on
+    the book's own disk, and the newest copy in it."""
+
+    folder: str
+    there: bool
+    allowed: bool
+    same_disk: bool
+    newest: str | None
+
+
 class Clock(NamedTuple):
     """The clocks: their source, what the two monotonic ones make of the same wait, the year, seconds ever suspended."""
 
@@ -127,6 +138,7 @@ class Answers:
     throttled: int | None
     clock: Clock
     disk: Disk
+    copies: Copies | None
     screens: tuple[Output, ...]
     desktop: bool
     cards: tuple[Output, ...]

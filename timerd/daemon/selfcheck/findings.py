@@ -29,8 +29,8 @@ IN_MEMORY = frozenset({"tmpfs", "ramfs", "overlay"})
 def findings(told: Answers) -> list[Finding]:
     """All that is to be said of these answers, subject by subject."""
     subjects = (
-        board, daemon, factory, lines, at_boot, release, scheduling, memory, watchdog, heartbeat, clock, disk, power,
-        dark_room, screen, sound, speech,
+        board, daemon, factory, lines, at_boot, release, scheduling, memory, watchdog, heartbeat, clock, disk, copies,
+        power, dark_room, screen, sound, speech,
     )  # fmt: skip
     return [finding for subject in subjects for finding in subject(told)]
 
@@ -243,6 +243,29 @@ def known(seconds: float, sync_s: float) -> tuple[float, float]:
     while instant + sync_s <= seconds:
         lo, instant = instant, next_instant(instant)
     return lo, next_instant(lo) + SLACK_S
+
+
+def copies(told: Answers) -> Iterator[Finding]:
+    """The copies of the book: cards die."""
+    found = told.copies
+    if told.bench is None:
+        return
+    if found is None:
+        do = "cards die: name a folder on a stick in the bench's file, as in  backup_to: /media/copies/book"
+        yield mind("copies", "no copies are made of the book", do)
+        return
+    served = told.daemon.get("copies") if told.daemon is not None else None
+    if served is not None and served["wrong"] is not None:
+        do = "see to the folder and its disk; it is tried again when the bench comes to rest"
+        yield wrong("copies", f"{found.folder}: {served['wrong']}", do)
+    elif not found.there:
+        yield wrong("copies", f"{found.folder} is not there", "put the stick in, and see that it is mounted")
+    elif not found.allowed and served is None:
+        yield wrong("copies", f"{found.folder}: {told.user} may not write there", f"let it, or {AS_ITS_USER}")
+    elif found.same_disk:
+        yield mind("copies", f"{found.folder} is on the book's own disk: both die at once", "name one on another disk")
+    else:
+        yield right("copies", f"{found.folder}: {found.newest or 'none yet'}")
 
 
 def power(told: Answers) -> Iterator[Finding]:

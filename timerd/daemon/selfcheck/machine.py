@@ -16,6 +16,7 @@ from typing import Any
 from timerd.daemon.selfcheck.answers import (
     Answers,
     Chip,
+    Copies,
     Disk,
     Means,
     Output,
@@ -55,6 +56,7 @@ def ask_machine(
         config=boot_config(root),
         cmdline=_text(root / "proc/cmdline") or "", written_anew=written_anew(root),
         kernel=_text(root / "proc/sys/kernel/osrelease") or "", leds=_leds(root), throttled=_throttled(root), disk=disk,
+        copies=copies(bench, home),
         screens=_screens(root), desktop=bool({"DISPLAY", "WAYLAND_DISPLAY"} & os.environ.keys()), cards=_cards(root),
         means=means, speech=_speech(bench), clock=try_clock(clocks, root),
     )  # fmt: skip
@@ -161,6 +163,19 @@ def _throttled(root: Path) -> int | None:
     with contextlib.suppress(ValueError):
         return int(text, 16) if text is not None else None
     return None
+
+
+def copies(bench: Bench | None, home: Path) -> Copies | None:
+    """Where the bench's file has copies of the book go; None where it names no folder."""
+    if bench is None or bench.backup_to is None:
+        return None
+    folder = Path(bench.backup_to)
+    there = folder.is_dir()
+    same = newest = None
+    with contextlib.suppress(OSError):
+        same = there and home.stat().st_dev == folder.stat().st_dev
+        newest = max((path.name for path in folder.glob("book-*.sqlite")), default=None)
+    return Copies(str(folder), there, os.access(folder, os.W_OK | os.X_OK), bool(same), newest)
 
 
 def _screens(root: Path) -> tuple[Output, ...]:

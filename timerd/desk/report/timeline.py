@@ -10,7 +10,7 @@ from timerd.bench.keeper import SAFELIGHT
 from timerd.desk.report.markup import Markup, tag
 from timerd.desk.report.subject import Subject
 from timerd.sheet.account import clock
-from timerd.sheet.history import Dated
+from timerd.sheet.history import ENDS_A_PAUSE, Dated
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record
 from timerd.sheet.words import step_words, why_words
@@ -20,7 +20,6 @@ _TICK_S = 10
 _NEAR_S = 3.0  # numbers nearer than this would lie over each other
 _SHORTEST = 0.35  # percent of a strip: a burst narrower than this could not be seen
 _AFTER_A_RESTART_S = 1.0
-_ENDS_A_PAUSE = {"lit", "ended", "went", "set aside", "taken up", "given up", "abandoned", "fault"}
 _AT_THE_BENCH = {
     "armed", "lit", "dark", "recovered", "ended", "passed", "went", "set aside", "taken up", "done", "abandoned",
     "fault",
@@ -83,7 +82,7 @@ def evening_of(plan: Plan, dated: Iterable[Dated]) -> Evening:
     for at, record in _since_armed(dated):
         if record.kind in _AT_THE_BENCH:
             found.end = max(found.end, at)
-        if paused is not None and record.kind in _ENDS_A_PAUSE:
+        if paused is not None and record.kind in ENDS_A_PAUSE:
             found.pauses.append((paused, at))
             paused = None
         match record.kind:

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from timerd.printing.light import Response
-from timerd.sheet.profile.fields import Colour, Milliseconds, Name, Part, Seconds, Text
+from timerd.sheet.profile.fields import Colour, Folder, Milliseconds, Name, Part, Seconds, Text
 from timerd.sheet.profile.sound import SoundSettings
 
 Pin = Annotated[int, Field(ge=0, le=53)]
@@ -120,7 +120,7 @@ class Screen(Part):
 
 
 class Bench(Part):
-    """A bench's file, whole. `third` is what a third pedal does."""
+    """A bench's file, whole. `third` is what a third pedal does; `backup_to` is where copies of the book go."""
 
     bench: Name
     stations: Annotated[dict[Name, Station], Field(min_length=1, max_length=8)]
@@ -135,6 +135,7 @@ class Bench(Part):
     cue_line: Line | None = None
     sound: SoundSettings = SoundSettings()
     screen: Screen = Screen()
+    backup_to: Folder | None = None
 
     def paper_safe_at(self, station: str | None) -> str | None:
         """The light to place cards by at this station, if there is one."""

@@ -130,12 +130,15 @@ _COLOUR = r"^[a-z]{3,}([ -][a-z]+)*$"
 _SURFACE = r"^[a-z]+([ -][a-z]+)*$"
 _NOT_BLANK = r"\S"
 
+_FOLDER = r"^/[^\x00-\x1f\x7f]+$"
+
 PATTERNS = {
     _NAME: "small letters, digits and single hyphens, as in 'low-tide-2'",
     WORDS: "words of letters and digits, as in 'small boat'",
     _COLOUR: "a colour's word in small letters, as in 'green'",
     _SURFACE: "words in small letters, as in 'glossy'",
     _NOT_BLANK: "more than blanks",
+    _FOLDER: "a folder's whole path, from / on, as in '/media/copies/book'",
 }
 """What a text must be to match a pattern, in words."""
 
@@ -148,6 +151,8 @@ AreaName = Annotated[str, Field(pattern=WORDS, max_length=40)]
 Colour = Annotated[str, Field(pattern=_COLOUR, max_length=40)]
 Surface = Annotated[str, Field(pattern=_SURFACE, max_length=40)]
 Text = Annotated[str, Field(pattern=_NOT_BLANK, max_length=80)]
+Folder = Annotated[str, Field(pattern=_FOLDER, max_length=200)]
+"""A folder of this machine."""
 Note = Annotated[str, Field(pattern=_NOT_BLANK, max_length=400)]
 
 # Numbers
