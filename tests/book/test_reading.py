@@ -7,9 +7,10 @@ import os
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -388,3 +389,26 @@ def test_records_that_do_not_fit_together_are_one_line(tmp_path: Path) -> None:
         else:
             assert reader.history(1) is None, "never armed"
         reader.close()
+
+
+def test_what_is_written_while_a_sheet_is_read_is_no_damage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Between two of the reader's questions the writer may have gone on: both are of one moment."""
+    records = book_walk(100, 1).records
+    cut = next(n for n, record in enumerate(records) if record.kind == "dark") + 1
+    sheet = records[cut - 1].sheet
+    book = Book(tmp_path, "then", 1)
+    book.append(records[:cut], {record.sheet: PLAN for record in records[:cut] if record.kind == "armed"})
+    reader = Reader(tmp_path)
+    rows = reader.rows
+
+    def meanwhile(where: str, values: Sequence[object] = ()) -> list[tuple[Any, ...]]:
+        found = rows(where, values)
+        book.append([Record("so far", records[cut - 1].at + 1.0, sheet, 1, 1, {"given": 0.1})], {})
+        return found
+
+    before = len(reader.written(sheet))
+    monkeypatch.setattr(reader, "rows", meanwhile)
+    assert len(reader.written(sheet)) == before
+    assert len(reader.written(sheet)) == before + 1
+    reader.close()
+    book.close()

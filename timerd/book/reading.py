@@ -77,6 +77,10 @@ class Reader:
     def written(self, sheet: int) -> list[Written]:
         """The records of one sheet with their numbers, in order. DamagedRecord where one is not what was written, or
         is missing."""
+        with self.still():  # what is written in between would be found by one question and not by the other
+            return self._written(sheet)
+
+    def _written(self, sheet: int) -> list[Written]:
         found: list[Written] = []
         for row in self.rows("sheet = ?", (sheet,)):
             written = self.read(row, sheet)
@@ -141,6 +145,10 @@ class Reader:
 
     def plan(self, sheet: int) -> Plan | None:
         """The plan of a sheet as it was when armed."""
+        with self.still():
+            return self._plan(sheet)
+
+    def _plan(self, sheet: int) -> Plan | None:
         from timerd.sheet.plan.value import Plan
 
         armed = self.rows("kind = 'armed' AND sheet = ?", (sheet,))
@@ -162,6 +170,10 @@ class Reader:
     def look_through(self, sheet: int) -> None:
         """Hold every record of a sheet against its checksum, and its plan. Raises DamagedRecord for the first that is
         not what was written, or does not fit those before it."""
+        with self.still():
+            self._look_through(sheet)
+
+    def _look_through(self, sheet: int) -> None:
         with contextlib.suppress(BookError):
             rows = self._rows(f"SELECT {COLUMNS} {_OF_THE_TABLE.format('sheet = ?')}", (sheet,))
             if rows and self._is_intact(sheet, rows):
@@ -180,11 +192,12 @@ class Reader:
         """All that is known of one sheet: what was planned, given and when, notes; None where there is none."""
         from timerd.sheet.history import history
 
-        plan = self.plan(sheet)
-        if plan is None:
-            return None
-        written = self.written(sheet)
-        served = list(self._served(written))
+        with self.still():
+            plan = self.plan(sheet)
+            if plan is None:
+                return None
+            written = self.written(sheet)
+            served = list(self._served(written))
         return self.made(written, lambda told: history(plan, self._dated(told), served))
 
     def dated(self, sheet: int) -> list[Dated]:
@@ -228,7 +241,8 @@ class Reader:
         """All that matters to go on: the last sheet, those that are out, the fault if there is one, the last burst."""
         from timerd.book.present import present
 
-        return present(self)
+        with self.still():
+            return present(self)
 
     def batch(self) -> tuple[int, int] | None:
         """The last sheet of the print that was loaded last, and how many more of it were to be done.
@@ -254,6 +268,9 @@ class Reader:
     @contextlib.contextmanager
     def still(self) -> Iterator[None]:
         """The book as it is now, for several questions: what is written meanwhile is not seen until this ends."""
+        if self._db.in_transaction:
+            yield
+            return
         for _ in self.each("BEGIN"):
             pass
         try:
