@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from walks.engine_walk import BENCH, PLAN
 
 from timerd.bench.note import Note, Noted
 from timerd.book.store import boot_id
+from timerd.daemon import serving
 from timerd.daemon.recovery import instead_of_the_keeper, note_of
+from timerd.daemon.serving import RENEW_S, Daemon
+from timerd.places import find, home, read_bytes
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.engine.standing import Standing
+from timerd.sheet.profile.reading import read
 
 GO = "go 1, enlarger"
 
@@ -70,3 +76,28 @@ def test_what_the_engine_hears_in_its_place(
     stands: Standing, note: Noted | None, high: tuple[str, ...], heard: list[ev.Event]
 ) -> None:
     assert instead_of_the_keeper(stands, note, 20.0, high) == heard
+
+
+def test_silence_counts_from_when_the_keeper_was_last_heard(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It may have died as soon as it had been: half a second after that it hangs, whenever it is told to go on. One
+    that had nothing to answer before is given 0.4 s from when it is told."""
+    path = find("bench", "two-station", None, home(None))
+    daemon = Daemon(read(read_bytes(path), path.name, "bench"), tmp_path, tmp_path / "run", simulated=True)
+    try:
+        now = 0.0
+        with monkeypatch.context() as patch:
+            patch.setattr(serving, "time", SimpleNamespace(monotonic=lambda: now, time=time.time))
+            patch.setattr(daemon, "_send", lambda message: None)
+            for heard, renewed, hangs in ((100.0, 100.1, 100.5), (100.0, 100.04, 100.5), (90.0, 100.0, 100.4)):
+                daemon._unanswered_since, daemon._heard_at = None, heard
+                for _ in range(3):
+                    now = renewed
+                    daemon._renew()
+                    assert daemon._hangs_at == pytest.approx(hangs, abs=1e-9)
+                    renewed += RENEW_S
+            patch.setattr(daemon._keeping, "reports", lambda: ([{"is": "here"}], True))
+            now = 100.45
+            daemon._hear_keeper()
+            assert daemon._hangs_at is None and daemon._heard_at == 100.45
+    finally:
+        daemon.close()
