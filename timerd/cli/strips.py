@@ -99,6 +99,7 @@ def _layout(sub: argparse.ArgumentParser, by: bool = True, end: bool = True) -> 
         sub.add_argument("--from", dest="end", choices=("left", "right", "top", "bottom"), default="left",
             help="where patch 1 lies (%(default)s)")  # fmt: skip
     sub.add_argument("--sheet", metavar="SIZE", help="the piece of paper, as in 4x5 in or 10x12 cm")
+    sub.add_argument("--baths", metavar="LINE", help="the bath line it goes through (a print's own, if not said)")
     out_options(sub, "where the strip's file goes; without it nothing is written")
 
 
@@ -167,6 +168,7 @@ def _print_setting(args: argparse.Namespace) -> tuple[Setting, list[Exposure]]:
 
     made = worked(args.print, args)
     path, print_ = made.path, made.print.value
+    baths = args.baths if args.baths is not None else getattr(print_.steps[-1], "develop", None)
     setting = Setting(
         title=print_.print,
         print_name=path.stem,
@@ -176,6 +178,7 @@ def _print_setting(args: argparse.Namespace) -> tuple[Setting, list[Exposure]]:
         paper=made.paper,
         sheet=print_.sheet if args.sheet is None else amounts.sheet_size("--sheet", args.sheet),
         kept={key: value for key in _KEPT if (value := getattr(print_, key)) is not None},
+        **_baths(baths, args, None if args.baths is not None else path.parent),
         **_ends(args),
     )
     bases = [
@@ -198,8 +201,16 @@ def _paper_setting(args: argparse.Namespace) -> Setting:
         bench=bench,
         paper=paper,
         sheet=amounts.sheet_size("--sheet", args.sheet or "5x7 in"),
+        **_baths(args.baths, args, None),
         **_ends(args),
     )
+
+
+def _baths(line: str | None, args: argparse.Namespace, beside: Path | None) -> dict[str, Any]:
+    """The line that a strip ends in, by its name in the strip's file."""
+    if line is None:
+        return {}
+    return {"baths_name": Path(line).stem, "baths": read_profile("bath", line, args, beside)}
 
 
 def _ends(args: argparse.Namespace) -> dict[str, Any]:
@@ -273,11 +284,14 @@ def _lost(text: str, out: Path, args: argparse.Namespace) -> list[str]:
 
     print_ = read(text.encode(), "strip", "print").value
     said = []
-    for kind in ("bench", "paper"):
+    named = {"bench": print_.bench, "paper": print_.paper, "bath": getattr(print_.steps[-1], "develop", None)}
+    for kind, name in named.items():
         try:
-            find_named(kind, getattr(print_, kind), out, args)
+            if name is not None:
+                find_named(kind, name, out, args)
         except LookupError:
-            said.append(f"the {kind} '{getattr(print_, kind)}' is not found from there: put the strip beside its print")
+            line = "bath line" if kind == "bath" else kind
+            said.append(f"the {line} '{name}' is not found from there: put the strip beside its print")
     return said
 
 

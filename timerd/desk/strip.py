@@ -14,6 +14,7 @@ from timerd.printing.light import Response
 from timerd.printing.strips import Burst, by_patch, by_uncovering, dried_times, patch_times, shift_stops
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import LIGHTS
+from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import Place, did_you_mean
 from timerd.sheet.profile.paperfile import Paper
@@ -26,7 +27,8 @@ By = Literal["patch", "uncover"]
 class Setting:
     """What a strip is made for and on: names as the file will have them, the files behind them, the sheet in mm.
 
-    `kept` are the keys of the print that the strip keeps: its negative, aperture, magnification.
+    `kept` are the keys of the print that the strip keeps: its negative, aperture, magnification. `baths` is the line
+    that the strip goes through at the end, so that its trays are timed and its paper counted.
     """
 
     title: str
@@ -39,6 +41,8 @@ class Setting:
     by: By = "patch"
     print_name: str | None = None
     kept: Mapping[str, object] = field(default_factory=dict)
+    baths_name: str | None = None
+    baths: Profile[BathLine] | None = None
 
     def response(self, light: str) -> Response:
         """How the lamp of a light answers; LookupError where the bench has no such light."""
@@ -170,6 +174,7 @@ def safelight_strip(setting: Setting, grey: Exposure, minutes: Sequence[float]) 
         "safelight fixed and clean, ten minutes for the eyes first, the sheet where the safelight falls brightest",
         "the bench waits for the foot after each time under the safelight: time the minutes by a clock",
         "the grey must be light, a density of 0.15 to 0.40 over the paper's white; process it in the dark",
+        "do not flash it: what a flash takes of the safe time is counted by itself, and would count twice",
         "read: the last patch whose grey, before and after, is the same as patch 1's",
     ]
     if not setting.bench.value.safelight.switchable or setting.bench.value.safelight.dark_from == "never":
@@ -254,10 +259,13 @@ def _made(
     }
     if areas:
         whole["areas"] = dict(areas)
-    whole["steps"] = [dict(step) for step in steps]
+    last = [{"develop": setting.baths_name}] if setting.baths_name is not None else []
+    whole["steps"] = [*(dict(step) for step in steps), *last]
     notes: dict[Place, str] = {("judged",): "nothing is taken off here, however the strip is judged"}
     text = written(whole, notes, _HEAD.format(bench=setting.bench_name))
-    plan = make_plan(read(text.encode(), "strip", "print"), setting.bench, setting.paper)
+    plan = make_plan(read(text.encode(), "strip", "print"), setting.bench, setting.paper, baths=setting.baths)
+    if not last:
+        mind = [*mind, "no bath line is named (--baths): no clock at the trays, and no bath counts this paper"]
     exposures = [
         {"n": s.n, "light": s.light, "seconds": s.seconds, "card": s.card, "note": s.note}
         for s in plan.steps if s.kind in (*LIGHTS, "safelight")

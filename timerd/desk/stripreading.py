@@ -103,10 +103,11 @@ def read_dry_down(strip: Strip, chosen: Sequence[float]) -> Reading:
 
 
 def read_safelight(strip: Strip, chosen: Sequence[float]) -> Reading:
-    """The safe time: the minutes of the last patch whose grey did not change, before or after.
+    """The safe time: half of the shortest minutes that changed the grey, before or after it (K-4: safe is half of what
+    can be detected), and never more than the longest that did not.
 
-    At most half the minutes of the first that did (K-4: safe is half of what can be detected); with the usual minutes
-    the last without a change is always less.
+    Where nothing changed the time to a change is longer than the longest tested, and half of that is safe. A flash
+    takes its share of the whole time to a change by itself (`allowed_seconds`): nothing is taken off for it here.
     """
     patch = _whole(chosen, "the last patch whose grey did not change")
     _among(patch, len(strip.minutes))
@@ -115,13 +116,11 @@ def read_safelight(strip: Strip, chosen: Sequence[float]) -> Reading:
             f"a change after {strip.minutes[1]:g} min: this safelight is not safe; dimmer, farther, or a new filter, "
             "and test again"
         )
-    minutes = strip.minutes[patch - 1]
-    mind: tuple[str, ...] = ()
+    same = strip.minutes[patch - 1]
     if patch == len(strip.minutes):
-        mind = (f"safe for {minutes:g} min at least, as it was tested",)
-    else:
-        minutes = min(minutes, strip.minutes[patch] / 2)
-    return Reading({("safelight_s",): minutes * 60}, mind)
+        said = f"no patch changed: it takes longer than {same:g} min to show, and half of that is safe (K-4)"
+        return Reading({("safelight_s",): same * 30}, (said, "a test with more minutes may find more"))
+    return Reading({("safelight_s",): min(same, strip.minutes[patch] / 2) * 60})
 
 
 def read_strip(
