@@ -55,6 +55,7 @@ pedals:
   third: [{pin: 13}]
 third: view
 heartbeat: {pin: 26}
+backup_to: /media/stick/copies
 cue_line: {pin: 25}
 sound:
   say: speak

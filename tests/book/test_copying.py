@@ -26,7 +26,7 @@ from timerd.book.reading import Reader
 from timerd.book.store import NAME, Book
 from timerd.sheet.record import Record
 
-WALK = book_walk(104, 2)
+WALK = book_walk(100, 4)
 MORE = [Record("started", 1e5)]
 
 
@@ -152,12 +152,13 @@ def test_what_is_damaged_is_copied_beside_and_costs_no_whole_copy(home: Path) ->
     copy(home, stick(home), "2026-03-01")
     whole = (stick(home) / "book-2026-03-01.sqlite").read_bytes()
     with changeable(home / NAME) as db:
-        db.execute("UPDATE records SET facts = replace(facts, 'given', 'gjven') WHERE number = 25")
-    words = "sheet 1: record 25 is damaged: it is not what was written"
+        found = db.execute("SELECT number, sheet FROM records WHERE facts LIKE '%given%' ORDER BY number").fetchone()
+        db.execute("UPDATE records SET facts = replace(facts, 'given', 'gjven') WHERE number = ?", found[:1])
+    words = f"sheet {found[1]}: record {found[0]} is damaged: it is not what was written"
     for n in range(1, 4):
         last = write_more(home)
-        found = copy(home, stick(home), "2026-03-01")
-        assert found == Copied("book-2026-03-01-damaged.sqlite", last, words), n
+        copied = copy(home, stick(home), "2026-03-01")
+        assert copied == Copied("book-2026-03-01-damaged.sqlite", last, words), n
     assert (stick(home) / "book-2026-03-01.sqlite").read_bytes() == whole
     for day in range(2, KEPT + 4):
         write_more(home)

@@ -174,7 +174,7 @@ def _ends_of_pauses(dated: Sequence[Dated]) -> dict[int, tuple[float, float | No
     for record, wall in dated:
         if record.kind in ENDS_A_PAUSE and waits:
             lit: float = record.facts.get("lit", record.at) if record.kind == "lit" else record.at
-            found |= dict.fromkeys(waits, (lit, None if wall is None else wall + lit - record.at))
+            found |= dict.fromkeys(waits, (lit, wall))
             waits.clear()
         elif record.kind in ("dark", "recovered"):
             waits.append(record.burst)
