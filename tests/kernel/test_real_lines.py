@@ -1,6 +1,6 @@
 """Boots the emulated kernel once and lets it run the tests in `inside/`; each of them is told here.
 
-That takes two minutes, as long as all else: it is done where it is asked for, `pytest -n 0 -m kernel`, as .ci/run does.
+That takes some minutes, longer than all else: it is done where it is asked for, `pytest -n 0 -m kernel`, as .ci/run does.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ NAMES = [
 def told(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[str]]:
     """Every test in `inside/`, and what went wrong in it."""
     if request.config.option.markexpr != "kernel":
-        pytest.skip("two minutes in the emulated kernel, for whoever asks for them: pytest -n 0 -m kernel")
+        pytest.skip("some minutes in the emulated kernel, for whoever asks for them: pytest -n 0 -m kernel")
     need(find_spec("lgpio") is not None, "lgpio", "pip install lgpio (there are wheels for Python 3.11 and 3.12)")
     folder = tmp_path_factory.mktemp("kernel")
     try:
