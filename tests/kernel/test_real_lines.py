@@ -1,6 +1,6 @@
 """Boots the emulated kernel once and lets it run the tests in `inside/`; each of them is told here.
 
-That takes some minutes, longer than all else: it is done where it is asked for, `pytest -n 0 -m kernel`, as .ci/run does.
+That takes some minutes, longer than all else: it is done where asked for, `pytest -n 0 -m kernel`, as .ci/run does.
 """
 
 from __future__ import annotations
