@@ -433,12 +433,15 @@ class Daemon:
 
     def close(self) -> None:
         """Everything dark, the book closed, the folder free."""
-        self._copies.stop()
+        self._copies.close()
         ended = self._keeping is None or self._keeping.end()
         if not ended:
             with contextlib.suppress(NoKeeper):
                 last_off_elsewhere(self._run)
         self._clients.close()
         self._folder.close()
+        self._selector.close()
+        self._bell.close()
+        self._ring.close()
         if not self._ink.close(INK_WITHIN_S):
             raise OSError(f"the disk did not take the last records in {INK_WITHIN_S:g} s: what they say is lost")
