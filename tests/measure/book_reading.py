@@ -1,4 +1,4 @@
-"""What reading a large book costs: 100,000 sheets, 8 million records, 1.4 GB, as function calls and as whole processes.
+"""What reading a large book costs: 100,000 sheets, 8 million records, 1.7 GB, as function calls and as whole processes.
 
 Held to, as function calls in seconds of wall clock on a machine that does nothing else: the last 50 sheets 0.2, one
 sheet 0.05, all sheets 1.5, the check 60; and what a start of the daemon reads 0.2. With --short they are printed and

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import subprocess
 import sys
@@ -18,6 +19,7 @@ APART_S = 120.0
 AGAIN_S = 600.0
 """After a copy that failed it is tried again so much later, or when the bench comes to rest again."""
 _POLL_S = 0.5
+_GONE_WITHIN_S = 0.2
 
 
 class Copies:
@@ -98,6 +100,13 @@ class Copies:
 
     def _failed(self, why: str, now: float) -> None:
         self._wrong, self._not_before = f"the book is not copied: {why}", now + AGAIN_S
+
+    def close(self) -> None:
+        """For good. One that a hung disk holds is not waited for."""
+        self.stop()
+        for process in self._killed:
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                process.wait(_GONE_WITHIN_S)
 
     def stop(self) -> None:
         """Whatever is being copied is not: what was written of it is no copy yet."""

@@ -409,11 +409,14 @@ class Daemon:
 
     def close(self) -> None:
         """Everything dark, the book closed, the folder free."""
-        self._copies.stop()
+        self._copies.close()
         if self._keeping is not None and not self._keeping.end():
             with contextlib.suppress(NoKeeper):
                 self._keeping.off()
         self._clients.close()
         self._folder.close()
+        self._selector.close()
+        self._bell.close()
+        self._ring.close()
         if not self._ink.close(INK_WITHIN_S):
             raise OSError(f"the disk did not take the last records in {INK_WITHIN_S:g} s: what they say is lost")
