@@ -136,9 +136,10 @@ def test_a_press_that_starts_a_light_starts_it_once(wide: bool) -> None:
 
 @BOTH_KINDS
 def test_a_held_light_follows_the_foot_and_not_the_bounce(wide: bool) -> None:
+    """Wider bounce is one press too if it is over before the light, 0.2 s on: after that it is a foot that lifts."""
     for seed in TRAINS:
         worn = Worn("hold").out().look()
-        bouncing = press(seed, wide, lambda pick: pick.uniform(0.35, 2.5))
+        bouncing = press(seed // 2 if wide else seed, wide, lambda pick: pick.uniform(0.35, 2.5))
         worn.raw("go", bouncing, 5.0)
         worn.bench.advance(20.0)
         (lit,), (dark,) = worn.of("lit"), worn.of("dark")
@@ -273,6 +274,26 @@ def test_a_held_step_is_lit_again_as_quickly_as_the_foot_moves() -> None:
         (9.0, False), (pytest.approx(9.3), True), (9.5, False), (pytest.approx(9.76), True), (10.0, False),
         (pytest.approx(10.4), True),
     ]  # fmt: skip
+
+
+def test_a_held_step_that_end_put_out_is_lit_again_as_soon_as_the_foot_is_down_again() -> None:
+    worn = Worn("hold").lit().look()
+    worn.bench.at(9.05, partial(worn.bench.raw_edge, "go", False))
+    worn.clean("end", 9.0, 0.1)
+    worn.clean("go", 9.3, 1.0)
+    assert worn.lamp() == [(9.0, False), (9.5, True), (10.3, False)]
+    assert worn.refusals() == set()
+
+
+def test_where_go_acts_as_it_is_let_up_a_hold_may_follow_at_once() -> None:
+    """At done a press says where the sheet is, a hold arms the next one: nothing is lit by either."""
+    worn = Worn().lit()
+    worn.bench.advance(15.0)
+    worn.clean("end", 15.0, 1.1)  # the last step is skipped
+    worn.look().clean("go", 18.0)
+    worn.clean("go", 18.3, 1.1)
+    assert [r.kind for r in worn.of("stop bath", "to trays", "armed")][-1] == "armed"
+    assert worn.refusals() == set()
 
 
 @pytest.mark.parametrize("kind", ["press", "hold"])

@@ -31,6 +31,10 @@ class _Contact:
     unplugged: bool = False
     last_press: int = 0
 
+    def moved(self, at: float) -> None:
+        """It has moved within its lock-out, which begins anew, unless the train has gone on for too long."""
+        self.locked_until = max(self.locked_until, min(at + LOCK_OUT_S, self.begun + LONGEST_TRAIN_S))
+
 
 class Contacts:
     """All contacts of a bench. Each edge that counts is passed to `accepted` at once, with a number of its own."""
@@ -97,16 +101,17 @@ class Contacts:
             contact.begun = at
         contact.raw, contact.changed = down, at
         if at < contact.locked_until:
-            until = min(at + LOCK_OUT_S, contact.begun + LONGEST_TRAIN_S)
-            contact.locked_until = max(contact.locked_until, until)
+            contact.moved(at)
         elif down != contact.down:
             self._accept(name, contact, at, now)
 
     def level(self, name: str, down: bool, now: float) -> None:
-        """What a contact reads now, at the end of its lock-out."""
+        """What a contact reads now, at the end of its lock-out. If it has moved since its last edge, another one is on
+        its way, or was lost: it was not still."""
         contact = self._contacts[name]
         if contact.raw != down and not contact.unplugged:
             contact.raw, contact.changed = down, now
+            contact.moved(now)
 
     def wake(self, now: float) -> None:
         """Time has passed: lock-outs may be over."""
