@@ -433,11 +433,11 @@ class Daemon:
 
     def close(self) -> None:
         """Everything dark, the book closed, the folder free."""
-        self._copies.close()
         ended = self._keeping is None or self._keeping.end()
         if not ended:
             with contextlib.suppress(NoKeeper):
                 last_off_elsewhere(self._run)
+        self._copies.close()
         self._clients.close()
         self._folder.close()
         self._selector.close()
