@@ -409,10 +409,10 @@ class Daemon:
 
     def close(self) -> None:
         """Everything dark, the book closed, the folder free."""
-        self._copies.close()
         if self._keeping is not None and not self._keeping.end():
             with contextlib.suppress(NoKeeper):
                 self._keeping.off()
+        self._copies.close()
         self._clients.close()
         self._folder.close()
         self._selector.close()
