@@ -15,7 +15,7 @@ import pytest
 
 from timerd.bench.simulated import SimulatedBench
 from timerd.cli import main, parser
-from timerd.cli.files import plan_of
+from timerd.cli.files import worked
 from timerd.places import shipped
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
@@ -238,7 +238,7 @@ def test_a_strip_ends_in_the_prints_baths(
     assert (here / "prints/s.yaml").read_text().endswith("\n  - {develop: my-line}\n")
     plan = ok(capsys, "plan", "prints/s.yaml")
     assert plan["steps"][-1]["kind"] == "develop"
-    assert plan_of("prints/s.yaml", parser().parse_args(["plan", "prints/s.yaml"]))[0].baths is not None
+    assert worked("prints/s.yaml", parser().parse_args(["plan", "prints/s.yaml"])).plan.baths is not None
     assert [step["kind"] for step in plan["steps"]].count("develop") == 1
 
 
@@ -270,7 +270,8 @@ def test_a_strips_time_in_the_trays_is_clocked_and_its_paper_counted(
     """Played by feet on the simulated bench: a press after the last patch begins the developer's clock, the next ones
     those of the other baths, and each bath has taken a strip of 4x5 in."""
     ok(capsys, "strip", *STRIPS["base"], "--count", "2", "--sheet", "4x5 in", "--out", "prints/s.yaml")
-    plan, bench = plan_of("prints/s.yaml", parser().parse_args(["plan", "prints/s.yaml"]))
+    made = worked("prints/s.yaml", parser().parse_args(["plan", "prints/s.yaml"]))
+    plan, bench = made.plan, made.bench.value
     assert (plan.sheet.width, plan.sheet.height) == pytest.approx((101.6, 127.0))
     played = SimulatedBench(bench, Engine(bench))
     played.event(ev.Load(plan, 1, 0.0))
