@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from served import Served, stand_still
+from served import Served
 from served.killing import PAPER
 
 from timerd.bench.pretended import Foot
@@ -59,7 +59,6 @@ def test_on_with_the_load_waited_for_told_when_warm_and_off_by_dark(bright: Serv
     assert bright.timerd("dark").returncode == 0
     bright.state("paused")
     assert on_off(bright, SHUTTER, LAMP) == [(LAMP, True), (SHUTTER, True), (LAMP, False), (SHUTTER, False)]
-    stand_still(0.75)  # else it is too soon after a light that no pedal put out
     bright.tap("go")
     status = bright.until(lambda s: s["refused"]["number"] == 2)
     assert (status["refused"]["why"], status["state"]) == ("the lamp warms up, 2 s", "paused")

@@ -228,7 +228,9 @@ class Served:
         foot.close()
 
     def tap(self, contact: str) -> float:
-        """A short press, from now on; the time at which the foot came down."""
+        """A short press, from now on; the time at which the foot came down. One of go comes when it is not too soon."""
+        if contact == "go":
+            not_too_soon(self.status())
         foot = Foot(self.run)
         at = time.monotonic()
         foot.put(contact, True, at)
