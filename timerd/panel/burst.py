@@ -95,6 +95,16 @@ def burst_seconds(step: Step, given: float) -> float:
     return 0.0 if part is None else step.response.seconds(max(0.0, part[1] - given))
 
 
+def owed_seconds(step: Step, given: float) -> float | None:
+    """How long the light is to burn for all that a step is still owed, each of its bursts from cold: what is shown and
+    spoken of it, so that one amount is one number. None where no dose is planned."""
+    part = next_part(step, given)
+    if step.dose is None or part is None:
+        return None if step.dose is None else 0.0
+    ends = (step.parts or (step.dose,))[part[0] :]
+    return sum(step.response.seconds(max(0.0, end - start)) for start, end in zip((given, *ends), ends, strict=False))
+
+
 def figure(seconds: float) -> str:
     """Seconds for the large figure: to a tenth below ten, else whole, both rounded up, so that 0.0 is dark.
 

@@ -150,6 +150,15 @@ def _near_fraction(stops: float) -> Fraction:
     return part if abs(stops - part) < _NEAR_A_PART else Fraction(round(stops * 100), 100)
 
 
+def to_a_tenth(seconds: float) -> str:
+    """Seconds to the nearest tenth: the one rounding of all that is shown, so that one amount is one number.
+
+    >>> to_a_tenth(0.85), to_a_tenth(0.95), to_a_tenth(72.31)
+    ('0.8', '1.0', '72.3')
+    """
+    return f"{round(seconds * 10) / 10:.1f}"
+
+
 def seconds_words(seconds: float) -> str:
     """Seconds to a tenth, with minutes from one minute on.
 
@@ -201,7 +210,7 @@ def dose_span(lo: float, hi: float) -> str:
     if math.isclose(lo, hi, rel_tol=1e-9, abs_tol=1e-9):
         return seconds_words(hi)
     reach = f" (plus or minus {counted_stops(math.log2(hi / lo) / 2)})" if lo > 0 else ""
-    return f"{lo:.1f} to {hi:.1f} s{reach}"
+    return f"{to_a_tenth(lo)} to {to_a_tenth(hi)} s{reach}"
 
 
 def spoken_span(lo: float, hi: float) -> str:
