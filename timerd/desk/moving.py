@@ -298,6 +298,8 @@ class _Moving:
         if colour is None or self._same:
             return
         for dodge in step.dodge:
+            if dodge.stops is None:  # nothing is nothing on any paper
+                continue
             held = dodge_dose(self._before[colour], dodge.stops, self._papers[0].reciprocity)
             wanted = self._mapped(colour, -held)
             if wanted is None or -wanted >= self._after[colour]:

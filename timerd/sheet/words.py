@@ -99,17 +99,19 @@ def step_speech(step: Step) -> str:
 
 
 def cue_words(cue: Cue) -> str:
-    """A dodge, or what an area is left with of a burn: `dodge breakwater 1/3 stop`."""
-    return _cue(cue, counted_stops(cue.stops, cue.stops_written))
+    """A dodge, or what an area is left with of a burn: `dodge breakwater 1/3 stop`, `cover breakwater throughout`."""
+    return _cue(cue, "" if cue.stops is None else counted_stops(cue.stops, cue.stops_written))
 
 
 def cue_speech(cue: Cue) -> str:
     """A dodge as it is spoken: `dodge breakwater a third of a stop`."""
-    return _cue(cue, spoken_stops(parse_stops(cue.stops_written)))
+    return _cue(cue, "" if cue.stops_written is None else spoken_stops(parse_stops(cue.stops_written)))
 
 
 def _cue(cue: Cue, stops: str) -> str:
     area = area_words(cue.area, cue.mm)
+    if cue.stops is None:
+        return f"cover {area} throughout"
     if not cue.leave:
         return f"dodge {area} {stops}"
     return f"leave {area} {stops} of the burn" if cue.stops else f"keep {area} out of the burn"
