@@ -141,6 +141,16 @@ def test_the_patches_lie_along_a_long_narrow_sheet(
         assert ("right two thirds" in facts["exposures"][0]["card"]) == (end in ("top", "bottom"))
 
 
+def test_the_base_s_own_seconds_come_in_the_middle_with_a_reciprocity_too(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """p = 0.8: a third of a stop is 2^(1/2.4) of the seconds, and three of them below 9.5 s are 3.99 s."""
+    (here / "papers/my-paper.yaml").write_text(PAPER + "reciprocity: 0.8\n")
+    facts = ok(capsys, "strip", "base", "prints/low-tide.yaml", "--base", "hard")
+    seconds = [patch["seconds"] for patch in facts["ladders"][0]["patches"]]
+    assert seconds == pytest.approx([3.99, 5.33, 7.12, 9.5, 12.68, 16.93], abs=0.02)
+
+
 def test_a_strip_judged_otherwise_than_the_print(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Judged dry at 8.00 s, in a print whose seconds are judged wet: the plan gives 8.00 s after its dry-down."""
     ok(capsys, "strip", "base", "prints/low-tide.yaml", "--base", "hard", "--first", "8", "--out", "prints/b.yaml")

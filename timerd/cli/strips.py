@@ -252,7 +252,8 @@ def _steps(args: argparse.Namespace, prefix: str, base: Exposure, setting: Setti
     first, step, count = _rungs(args, prefix)
     if first is None:
         lamp = setting.response(base.light)
-        first = round(lamp.seconds(lamp.dose(base.seconds) * 2.0 ** -float(step * (count // 2))), 2)
+        fewer = float(step * (count // 2)) / setting.paper.value.reciprocity
+        first = round(lamp.seconds(lamp.dose(base.seconds) * 2.0**-fewer), 2)
     return Steps(base.light, first, step, count, base.base)
 
 

@@ -16,6 +16,7 @@ from typing import Literal, TypeVar
 from timerd.printing.area import ways
 from timerd.printing.contrast import Spot, for_tones
 from timerd.printing.exposure import dose_of, exposure
+from timerd.printing.light import Response
 from timerd.printing.paper import SPEED_POINT, Curve, iso_range
 from timerd.printing.stops import burn_dose, dodge_dose, format_stops
 from timerd.sheet.plan.doses import Doses
@@ -114,7 +115,10 @@ class _Moving:
     # -- bases -----------------------------------------------------------------------------------------------
 
     def _colour(self, step: BaseStep | BurnStep) -> Colour | None:
-        light = self._bench.lights.get(step.light) if isinstance(step.light, str) else None
+        return self._colour_of(step.light) if isinstance(step.light, str) else None
+
+    def _colour_of(self, name: str) -> Colour | None:
+        light = self._bench.lights.get(name)
         return next((colour for colour in _COLOURS if light is not None and light.colour == colour), None)
 
     def _base_doses(self) -> dict[Colour, float]:
@@ -194,11 +198,8 @@ class _Moving:
     ) -> Iterator[Change]:  # fmt: skip
         """Seconds of one burst before dry-down that come to a dose on the new paper."""
         assert isinstance(step.light, str)
-        response = self._bench.lamps[self._bench.lights[step.light].lamp].response
-        seconds = response.seconds(dose / (1.0 - self._dry_down(self._papers[1])))
-        if not math.isclose(seconds, was, rel_tol=_SAME):
-            seconds = round(seconds, 2)
-            yield Change(place, f"{what}, {step.light}", f"{was:g} s", f"{seconds:g} s", seconds)
+        seconds = self._response(step.light).seconds(dose / (1.0 - self._dry_down(self._papers[1])))
+        yield from _changed(place, f"{what}, {step.light}", "s", was, seconds, 2)
 
     def _dry_down(self, paper: Paper) -> float:
         return paper.dry_down if self._print.judged == "wet" else 0.0
@@ -231,7 +232,47 @@ class _Moving:
         added = way.green if colour == "green" else way.blue
         return added / (here * self._lights[colour]) if added is not None else None
 
+    def _mix(self, i: int, step: BurnStep, lights: list[str], moved: Moved) -> None:
+        """A burn in green and blue in the mix of the bases. It does what another negative does, so that as many stops
+        over the new bases come to the tone that its own maps to."""
+        what, place = f"burn {step.burn}", ("steps", i)
+        colours = [self._colour_of(light) for light in lights]
+        if sorted(str(colour) for colour in colours) != ["blue", "green"]:
+            moved.unmatched.append(f"{what}: its lights are not green and blue, and it is left as it is")
+            return
+        over: dict[str, float] = {}
+        of_all: list[float] = []
+        share = 0.0
+        for light, colour in zip(lights, colours, strict=True):
+            given = self._doses.of(i, light)
+            if given is None or given.dose is None or not given.over or colour is None:
+                moved.unmatched.append(f"{what}: has no planned dose, and is left as it is")
+                return
+            share = given.dose / given.over
+            of_all.append(given.over / self._before[colour])
+            over[light] = given.over * self._after[colour] / self._before[colour]
+        if not math.isclose(*of_all, rel_tol=_SAME):
+            moved.unmatched.append(f"{what}: is counted over another mix than that of all bases, and is left as it is")
+            return
+        then, now = (paper.reciprocity for paper in self._papers)
+        after = ((1.0 + share * of_all[0]) ** (then / now) - 1.0) / of_all[0]
+        named = f"{what}, {' and '.join(lights)}"
+        if step.stops is not None:
+            moved.changes += self._stops((*place, "stops"), named, step.stops, after, 1.0)
+        elif step.percent is not None:
+            moved.changes += _changed((*place, "percent"), named, "%", step.percent, 100.0 * after, 1)
+        elif step.seconds is not None:
+            off = 1.0 - self._dry_down(self._papers[1])
+            seconds = sum(self._response(light).seconds(after * dose / off) for light, dose in over.items())
+            moved.changes += _changed((*place, "seconds"), named, "s", step.seconds, seconds, 2)
+
+    def _response(self, light: str) -> Response:
+        return self._bench.lamps[self._bench.lights[light].lamp].response
+
     def _burn(self, i: int, step: BurnStep, moved: Moved) -> None:
+        if not isinstance(step.light, str):
+            self._mix(i, step, step.light, moved)
+            return
         given, colour = self._doses.of(i), self._colour(step)
         what = f"burn {step.burn}"
         if given is None or given.dose is None:
@@ -260,10 +301,7 @@ class _Moving:
             return
         over = given.over * ratio
         if step.percent is not None:
-            percent = 100.0 * dose / over
-            if not math.isclose(percent, step.percent, rel_tol=_SAME):
-                now = round(percent, 1)
-                moved.changes.append(Change((*place, "percent"), named, f"{step.percent:g} %", f"{now:g} %", now))
+            moved.changes += _changed((*place, "percent"), named, "%", step.percent, 100.0 * dose / over, 1)
             return
         if step.stops is not None:
             moved.changes += self._stops((*place, "stops"), named, step.stops, dose, over)
@@ -353,6 +391,13 @@ class _Moving:
         for paper in self._papers:
             if paper.curve is not None and paper.curve.by == "patches":
                 yield f"the curve of '{paper.paper}' was counted by eye: rough"
+
+
+def _changed(place: Place, what: str, unit: str, was: float, now: float, digits: int) -> Iterator[Change]:
+    """One number, if it is another one."""
+    if not math.isclose(now, was, rel_tol=_SAME):
+        now = round(now, digits)
+        yield Change(place, what, f"{was:g} {unit}", f"{now:g} {unit}", now)
 
 
 def _curve_of(paper: Paper) -> Curve:
