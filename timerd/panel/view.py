@@ -14,11 +14,11 @@ from timerd.panel import wetside
 from timerd.panel.burst import (
     Burst,
     burst_seconds,
+    cue_lines,
     edge,
     figure,
     figure_given,
     figure_nearest,
-    next_part,
     owed_seconds,
     parts_words,
 )
@@ -32,7 +32,6 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.words import (
     area_words,
     counted_stops,
-    cue_words,
     dose_span,
     seconds_words,
     step_words,
@@ -361,7 +360,7 @@ class _View:
             lines += self._why_dark(free)
         if step.note is not None:
             lines.append(step.note)
-        lines += self._cue_lines(step)
+        lines += cue_lines(step, self.given)
         amount = self._amount()
         shown = Shown(
             "steps", state=self.state, light=self._light(), bar=self._bar(self.given),
@@ -380,17 +379,6 @@ class _View:
         if why == "deadline" and free:
             return ["the longest time for this lamp is over"]
         return [] if why in (None, "deadline", "pedal") else [f"went dark: {why_words(why)}"]
-
-    def _cue_lines(self, step: Step) -> list[str]:
-        """The dodges of the burst to come, with their cards."""
-        part = next_part(step, self.given)
-        end = part[1] if part is not None else 0.0
-        lines = []
-        for cue in step.dodges:
-            if cue.stop > self.given + 1e-6 and cue.start < end - 1e-6:
-                held = [cue_words(cue), *(text for text in (cue.card, cue.note) if text is not None)]
-                lines.append(f"{cue.start:.1f} to {cue.stop:.1f} s: {', '.join(held)}")
-        return lines
 
     def _rows(self) -> tuple[Any, ...]:
         if self.plan is None or self.status["steps"] is None:
