@@ -121,6 +121,7 @@ class Feature:
     strip_as: str = "the plain print's"
     scale: Mapping[str, float] = field(default_factory=dict)
     ends_in: str | None = None
+    in_report: Sequence[str] = ()
 
 
 def all_over(doses: Doses) -> dict[str, tuple[float, float]]:
@@ -140,12 +141,14 @@ FEATURES: dict[str, Feature] = {
         ("{flash: wall, light: flash, threshold: 50 %}", *PLAIN),
         lambda s, h, k: flash_at(plain(s, h, k), "flash/wall/flash", k), SKY_TOTAL, "50 % of the threshold",
         ("threshold: 50 %", "threshold: 0 %", "must be above 0 %"), all_over, flashed={"wall": 0.5},
+        in_report=("50 % of the threshold",),
     ),
     "carry": Feature(
         ("{flash: wall, light: far, seconds: 1}", "{carry: enlarger}", *PLAIN),
         lambda s, h, k: flash_at(plain(s, h, k), "flash/wall/far", 1.0), SKY_TOTAL, "carry to the enlarger",
         ("carry: enlarger", "carry: cellar", "has no station 'cellar'"), all_over, prompts=("wait", "carry"),
         flashed={"wall": 0.5},
+        in_report=("carry to the enlarger",),
     ),
     "base": Feature(
         (SOFT, "{base: veil, light: green, seconds: 2, dodge: [{area: wall, stops: 1}]}", HARD, BURN),
@@ -158,6 +161,7 @@ FEATURES: dict[str, Feature] = {
             "sky": (d["base/soft/green"] + d["base/veil/green"] + d[SKY], d["base/hard/blue"]),
             "wall": (d["base/soft/green"] + d["base/veil/green"] / 2, d["base/hard/blue"]),
         },
+        in_report=("dodge wall 1 stop",),
     ),
     "burn": Feature(
         (*PLAIN, "{burn: bottom, mm: 100, light: blue, stops: 1, leave: [{area: wall, stops: 1/2}]}"),
@@ -166,6 +170,7 @@ FEATURES: dict[str, Feature] = {
         "leave wall 1/2 stop of the burn", ("mm: 100, ", "", "needs 'mm'"),
         lambda d: all_over(d) | {"wall": (d["base/soft/green"], d["base/hard/blue"] + burn(d["base/hard/blue"], 0.5))},
         map_has=("bottom 100 mm",), reach=0.8,
+        in_report=("leave wall 1/2 stop of the burn",),
     ),
     "list of lights": Feature(
         (*PLAIN, "{burn: wall, light: [green, blue], seconds: 6}"),
@@ -181,10 +186,12 @@ FEATURES: dict[str, Feature] = {
     "safelight": Feature(
         ("{safelight: 31}", *PLAIN), plain, SKY_TOTAL, "safelight alone, 31.0 s",
         ("safelight: 31", "safelight: 0", "safelight: must be"), all_over, prompts=("wait", "safelight"),
+        in_report=("safelight alone, 31.0 s",),
     ),
     "box": Feature(
         (SOFT, HARD, "{box: until tomorrow}", BURN), plain, SKY_TOTAL, "box the sheet: until tomorrow",
         ("box: until tomorrow", "box: ''", "box: must"), all_over, prompts=("wait", "box"),
+        in_report=("until tomorrow",),
     ),
     "two negatives": Feature(
         (SOFT, HARD, "{burn: sky, light: green, stops: 1, over: soft}", "{negative: 31-2}",
@@ -197,11 +204,13 @@ FEATURES: dict[str, Feature] = {
             "wall": (d["base/soft/green"] + d["base/second/green"] + d["burn/wall/green"], d["base/hard/blue"]),
         },
         prompts=("wait", "negative"),
+        in_report=("31-2",),
     ),
     "develop": Feature(
         (*PLAIN, "{develop: tray-line}"), plain, SKY_TOTAL, "develop, tray-line",
         ("develop: tray-line", "develop: tray-lime", "did you mean 'tray-line'"), all_over,
         prompts=("wait", "develop"), strip_as="the plain print's, and ends in its baths", ends_in="tray-line",
+        in_report=("develop, tray-line",),
     ),
     "reciprocity": Feature(
         PLAIN, lambda s, h, k: plain(s, h, k, 0.8), SKY_TOTAL, "reciprocity 0.8 of the paper counted",
@@ -218,6 +227,7 @@ FEATURES: dict[str, Feature] = {
         PLAIN, lambda s, h, k: plain(0.92 * s, 0.92 * h, k), SKY_TOTAL, "dry-down 8 %: 0.6 s taken off 8.0 s",
         ("judged: wet", "judged: damp", "judged: must be wet or dry"), all_over, judged="wet",
         strip_as="the plain print's, with nothing taken off",
+        in_report=("dry-down 8 % taken off",),
     ),
     "a file beside the print": Feature(
         PLAIN, lambda s, h, k: plain(s, h, k, 0.5), SKY_TOTAL, "reciprocity 0.5 of the paper counted",
@@ -229,6 +239,7 @@ FEATURES: dict[str, Feature] = {
         SKY_TOTAL | {(None, "wall", "blue"): None}, "cover wall throughout",
         ("hold_back: all", "hold_back: half", "hold_back: must be all"),
         lambda d: all_over(d) | {"wall": (d["base/soft/green"], 0.0)},
+        in_report=("cover wall throughout",),
     ),
 }  # fmt: skip
 
@@ -324,6 +335,17 @@ def in_order(found: Mapping[Any, float | None], wanted: Mapping[Any, float | Non
     """The same keys, in any order."""
     assert found.keys() == wanted.keys(), (found, wanted)
     alike({key: found[key] for key in wanted}, wanted, within)
+
+
+def whole(case: Case, plan: Plan, totals: bool = True) -> str:
+    """A print that was made of this one has its prompts, its baths and its totals still; says so."""
+    assert [step.kind for step in plan.steps if step.dose is None] == list(case.feature.prompts)
+    assert (plan.baths.baths[0].seconds if plan.baths else None) == (90 if case.feature.ends_in else None)
+    if totals:
+        found = {(one.negative, one.area, one.light): one.stops for one in plan.totals}
+        in_order(found, case.feature.totals, 0.005)
+    asked = [kind for kind in case.feature.prompts if kind != "wait"]
+    return (f"; {', '.join(asked)} kept" if asked else "") + ("; totals kept" if totals else "")
 
 
 def told(doses: Mapping[Any, float | None]) -> str:
@@ -512,8 +534,10 @@ def revise(case: Case) -> str:
     case.ok("revise", str(case.path), "--base", "green=+1/3", "--out", out, "--force")
     more = 2.0 ** (1 / 3 / case.feature.p)
     wanted = case.feature.doses(8.0 * more, 4.0, 1.0)
-    alike(lit(case.planned(out)), wanted, 1.5e-3)
-    return f"green base +1/3: {told(wanted)}"
+    plan = case.planned(out)
+    alike(lit(plan), wanted, 1.5e-3)
+    kept = whole(case, plan, totals=case.name != "list of lights")  # its seconds stay, over more of a base
+    return f"green base +1/3: {told(wanted)}{kept}"
 
 
 def edition(case: Case) -> str:
@@ -583,8 +607,9 @@ def enlarge(case: Case) -> str:
     case.ok("enlarge", str(case.path), "--from-reading", "2", "--reading", "1", "--out", out, "--force")
     times = 2.0 ** (1 / case.feature.p)
     wanted = case.feature.doses(8.0 * times, 4.0 * times, times)
-    alike(lit(case.planned(out)), wanted, 1e-3)
-    return f"for twice the light {told(wanted)}"
+    plan = case.planned(out)
+    alike(lit(plan), wanted, 1e-3)
+    return f"for twice the light {told(wanted)}{whole(case, plan)}"
 
 
 def move(case: Case) -> str:
@@ -597,8 +622,9 @@ def move(case: Case) -> str:
     wanted = dict(case.feature.doses(4.0, 2.0, 0.5))
     if "flash/wall/far" in wanted:
         wanted["flash/wall/far"] = 0.5
-    alike(lit(case.planned(out)), wanted, 0.03)
-    return f"to a paper of twice the speed {told(wanted)}"
+    plan = case.planned(out)
+    alike(lit(plan), wanted, 0.03)
+    return f"to a paper of twice the speed {told(wanted)}{whole(case, plan)}"
 
 
 def refused(err: str) -> str:
@@ -680,6 +706,9 @@ def report(case: Case, what: str | None = None) -> str:
     page = (case.folder / "reports" / ("sheet-1.html" if what else "print-crossed.html")).read_text()
     steps, totals = (re.search(rf'<section id="{part}">.*?</section>', page, re.S) for part in ("steps", "totals"))
     assert steps is not None and totals is not None
+    said = re.sub(r"<[^>]*>", "", steps[0])
+    for words in case.feature.in_report:
+        assert words in said, (words, said)
     cells = re.findall(r'<td class="number">([0-9.]+)</td>', steps[0])
     times = 2 if what else 1
     wanted = [f"{dose:.1f}" for dose in case.doses.values() for _ in range(times)]
@@ -689,7 +718,8 @@ def report(case: Case, what: str | None = None) -> str:
         assert row is not None, (area, totals[0])
         shown = re.findall(r'class="number">([^<]+)<', row[1])[:times]
         assert shown == [shown_stops(stops)] * times, (area, shown, stops)
-    return f"{' '.join(wanted[::times])}; in all {told(case.feature.totals)}"
+    also = "".join(f"; “{words}”" for words in case.feature.in_report)
+    return f"{' '.join(wanted[::times])}; in all {told(case.feature.totals)}{also}"
 
 
 def shown_stops(stops: float | None) -> str:
