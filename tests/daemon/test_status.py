@@ -296,6 +296,22 @@ def test_what_was_refused_is_told_until_the_next_press_or_command_that_is_taken(
     assert told.status()["refused"] is None and told.status()["reason"] is None
 
 
+def test_why_it_is_paused_is_told_no_more_once_the_printer_has_gone_on() -> None:
+    told = ready()
+    told.press("go")
+    told.wait(4.85)
+    told.bench.stop_daemon()
+    told.wait(1.0)
+    told.bench.resume_daemon()
+    assert (told.status()["state"], told.status()["reason"]) == ("paused", "the program did not answer")
+    told.wait(1.0)
+    told.press("end")
+    assert told.status()["reason"] == "the program did not answer", "what is owed was said, and it is paused still"
+    told.wait(1.0)
+    told.press("end", down=1.1)
+    assert (told.status()["state"], told.status()["step"], told.status()["reason"]) == ("ready", 3, None)
+
+
 def test_a_fault_s_reason_is_not_taken_for_what_is_refused_in_it() -> None:
     told = ready()
     told.press("go")

@@ -62,9 +62,13 @@ class Engine:
         return out
 
     def _act(self, move: _Move, asked: Any, at: float) -> None:
-        """What a foot or a command asks for. Once it is taken, what was refused before is told no more."""
-        self.standing.refusal = None
-        move(self.standing, asked, at)
+        """What a foot or a command asks for. Once it is taken, what was refused before is told no more; nor is why the
+        bench stood as it did, once it stands otherwise."""
+        s = self.standing
+        s.refusal, state, why = None, s.state, s.reason
+        move(s, asked, at)
+        if s.refusal is None and s.state not in (state, table.FAULT) and s.reason == why:
+            s.reason = None
 
     def _moves(self) -> dict[str, _Move]:
         return _MOVES[self.standing.row]
