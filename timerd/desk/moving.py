@@ -8,13 +8,14 @@ end at the tone that its old one maps to. What cannot be matched is named.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal, TypeVar
 
 from timerd.printing.area import ways
 from timerd.printing.contrast import Spot, for_tones
+from timerd.printing.deviation import deviations
 from timerd.printing.exposure import dose_of, exposure
 from timerd.printing.paper import SPEED_POINT, Curve, iso_range
 from timerd.printing.stops import burn_dose, dodge_dose, format_stops
@@ -26,6 +27,7 @@ from timerd.sheet.profile.printfile import BaseStep, BurnStep, FlashStep, Print
 
 Colour = Literal["green", "blue"]
 _COLOURS: tuple[Colour, ...] = ("green", "blue")
+_TOLD = ("r_before", "r_after", "green", "blue")
 _SHORTEST_S = 0.05
 _SAME = 1e-6  # relative: what differs by less has not changed
 _TONE = 0.03  # density by which a tone may differ unnamed
@@ -48,11 +50,16 @@ class Change:
 
 @dataclass(slots=True)
 class Moved:
-    """What changes in the print's file, the ISO ranges, the doses of the bases, and what does not match."""
+    """What changes in the print's file, the ISO ranges, the doses of the bases, and what does not match.
+
+    `within` has one standard deviation of `r_before`, `r_after`, `green` and `blue` (the doses on the new paper), as
+    far as the two papers' curves tell it.
+    """
 
     r_before: float
     r_after: float | None
     doses: dict[Colour, tuple[float, float]]
+    within: dict[str, float | None] = field(default_factory=dict)
     changes: list[Change] = field(default_factory=list)
     unmatched: list[str] = field(default_factory=list)
 
@@ -65,14 +72,36 @@ def move(
     Both papers need a curve, in one unit. The lights are what a second of each gives in that unit, only their ratio
     counting: 1 and 1 where exposures are in seconds of the bench's own lights.
     """
-    return _Moving(print_, bench, old, new, {"green": green_light, "blue": blue_light}).move()
+    lights: dict[Colour, float] = {"green": green_light, "blue": blue_light}
+    curves = _curve_of(old), _curve_of(new)
+    moved = _Moving(print_, bench, old, new, lights, curves).move()
+    moved.within = _within(lambda *ends: _Moving(print_, bench, old, new, lights, ends), curves, (old, new))
+    return moved
+
+
+def _within(
+    moving: Callable[[Curve, Curve], _Moving], curves: tuple[Curve, Curve], papers: tuple[Paper, Paper]
+) -> dict[str, float | None]:  # fmt: skip
+    """How far off the ranges and the new doses may be: what each paper's curve leaves open, added as squares."""
+    old, new = (paper.curve.pairs if paper.curve is not None else () for paper in papers)
+    if curves[0] == curves[1]:
+        return dict(zip(_TOLD, deviations(lambda one: moving(one, one).told(), curves[0], old), strict=True))
+    by_old = deviations(lambda one: moving(one, curves[1]).told(), curves[0], old)
+    by_new = deviations(lambda one: moving(curves[0], one).told(), curves[1], new)
+    return {
+        name: math.hypot(first, second) if first is not None and second is not None else None
+        for name, first, second in zip(_TOLD, by_old, by_new, strict=True)
+    }
 
 
 class _Moving:
-    def __init__(self, print_: Print, bench: Bench, old: Paper, new: Paper, lights: dict[Colour, float]) -> None:
+    def __init__(
+        self, print_: Print, bench: Bench, old: Paper, new: Paper, lights: dict[Colour, float],
+        curves: tuple[Curve, Curve],
+    ) -> None:  # fmt: skip
         self._print, self._bench, self._papers = print_, bench, (old, new)
         self._lights = lights
-        self._curves = _curve_of(old), _curve_of(new)
+        self._curves = curves
         if old.curve is not None and new.curve is not None and old.curve.unit != new.curve.unit:
             raise ValueError(
                 f"'{old.paper}' was read in {old.curve.unit} and '{new.paper}' in {new.curve.unit}: "
@@ -83,15 +112,20 @@ class _Moving:
         self._same = self._curves[0] == self._curves[1]
         self._after, self._gives_way = self._new_doses()
 
-    def move(self) -> Moved:
-        pair = self._exposures(self._after)
+    def _ranges(self) -> tuple[float, float | None]:
+        before = iso_range(self._curves[0], *self._exposures(self._before)).r
         try:
-            r_after: float | None = iso_range(self._curves[1], *pair).r
+            return before, iso_range(self._curves[1], *self._exposures(self._after)).r
         except ValueError:
-            r_after = None
+            return before, None
+
+    def told(self) -> tuple[float | None, ...]:
+        """The numbers that `Moved.within` is about, in its order."""
+        return (*self._ranges(), *(self._after[colour] for colour in _COLOURS))
+
+    def move(self) -> Moved:
         moved = Moved(
-            iso_range(self._curves[0], *self._exposures(self._before)).r, r_after,
-            {colour: (self._before[colour], self._after[colour]) for colour in _COLOURS},
+            *self._ranges(), {colour: (self._before[colour], self._after[colour]) for colour in _COLOURS}
         )  # fmt: skip
         old, new = self._papers
         if old.paper != new.paper:
