@@ -345,9 +345,15 @@ def test_contrast_is_as_sure_as_the_papers_deviations_make_it(mine: Path, capsys
 
 
 def test_an_area_is_as_sure_as_the_papers_deviations_make_it(mine: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """On a paper with a reciprocity, which counts in the seconds: of the exposure x over a base of 14 s they are
+    14 * ((1 + x / 14)^(1 / 0.9) - 1)."""
     argv = ["area", "mine", "--green", "14", "--blue", "9.5", "--light", "0.1", "--density", "0.4"]
     keys = ("green_s", "blue_s", "flash_s", "stops", "contrast")
+    plain = facts(capsys, *argv)["ways"][0]
+    mine.write_text(mine.read_text().replace("reciprocity: 1", "reciprocity: 0.9"))
     found = facts(capsys, *argv)
+    assert found["ways"][0]["green_s"] == pytest.approx(14 * ((1 + plain["green_s"] / 14) ** (1 / 0.9) - 1))
+    assert found["ways"][0]["within"]["green_s"] > 1.05 * plain["within"]["green_s"]
 
     def told() -> list[float]:
         now = facts(capsys, *argv)

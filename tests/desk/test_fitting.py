@@ -190,8 +190,9 @@ def test_where_one_mix_ends_too_soon_the_others_still_tell() -> None:
 
 
 def test_readings_of_nothing_at_all_are_fitted_or_refused() -> None:
-    """10 of the random sets of tests/measure/paper_fit.py: no number in them means anything."""
-    for seed in range(10):
+    """10 of the random sets of tests/measure/paper_fit.py: no number in them means anything. Of the last two a reading
+    is left out, and as many are left as a candidate has numbers."""
+    for seed in (*range(8), 120, 127):
         rows = [Reading(line, *row) for line, row in enumerate(garbage_readings(random.Random(seed)), start=2)]
         try:
             text = paper_text("garbage", curve_value(fit(rows), "seconds"), "garbage")

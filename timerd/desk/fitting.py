@@ -107,6 +107,7 @@ def fit(readings: Sequence[Reading]) -> Fit:
     everything = _data(readings)
     out = _standing_out(_rough(forms, everything))
     data = everything.kept(~np.array(out))
+    forms = [form for form in forms if form.size < len(data)]
     best, criterion = _choose(_candidates(forms, data), len(data))
     _refuse_what_is_no_curve(best.form.curve(best.straight, mixes), best.scatter)
     sure = how_sure(best.form, best.straight, best.bent, best.scatter, data)
