@@ -90,10 +90,21 @@ class _Bent:
     def __init__(self, bend: Bend) -> None:
         self._low, high = bend.back(-_FAR), bend.back(_FAR)
         self._scale = (_ENTRIES - 1) / (high - self._low)
-        at = [bend.at(self._low + k / self._scale) for k in range(_ENTRIES)]
-        self._shares = 1.0 / (1.0 + np.exp(-np.array(at)))
-        self._short = self._shares.astype(np.float32)
         self._steep = np.array([bend.steep(u) for u in NODES])
+        at = self._along(bend, self._low + np.arange(_ENTRIES) / self._scale)
+        self._shares = 1.0 / (1.0 + np.exp(-at))
+        self._short = self._shares.astype(np.float32)
+
+    def _along(self, bend: Bend, u: Floats) -> Floats:
+        """`Bend.at` for many at once: from the node below on by its slope, which changes evenly up to the next."""
+        nodes = np.array(NODES)
+        piece = np.clip(np.searchsorted(nodes, u, "right") - 1, 0, len(nodes) - 1)
+        climbs = np.append(np.diff(self._steep) / np.diff(nodes), 0.0)
+        past = u - nodes[piece]
+        climb = np.where(past < 0.0, 0.0, climbs[piece])
+        return np.asarray(
+            np.array([bend.at(u) for u in NODES])[piece] + past * (self._steep[piece] + climb * past / 2.0)
+        )
 
     def share(self, u: Floats) -> Floats:
         """The share at u; what is handed in is used up."""
