@@ -71,8 +71,9 @@ def test_a_range_is_read_off_between_two_readings() -> None:
     assert fitcheck._range(logs[30:], densities[30:], TRUE) is None
 
 
-def test_readings_of_the_curve_itself_are_left_in_peace() -> None:
+def test_readings_of_the_curve_itself_are_left_in_peace(monkeypatch: pytest.MonkeyPatch) -> None:
     """Of 50 sets of readings that scatter about their own curve few are said anything of (each test is 1 in 100)."""
+    monkeypatch.setattr(fitcheck, "_MADE", 99)  # enough for this, in half the time
     said, near = 0, []
     for seed in range(50):
         found = misfit(TRUE, data_of(wedge_readings(TRUE, random.Random(seed))), 0.02)

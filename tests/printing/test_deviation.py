@@ -33,7 +33,7 @@ def test_a_deviation_to_both_sides() -> None:
 
 
 def test_it_is_the_spread_of_curves_that_are_off_at_random() -> None:
-    """2000 curves with a normal number of each cause (a parametric bootstrap), and the deviation of what comes out."""
+    """800 curves with a normal number of each cause (a parametric bootstrap), and the deviation of what comes out."""
     chance = np.random.default_rng(2)
 
     def worked_out(curve: Curve) -> tuple[float, float, float]:
@@ -41,7 +41,7 @@ def test_it_is_the_spread_of_curves_that_are_off_at_random() -> None:
         return found.r, found.log_hm, curve.density(0.3, 0.2)
 
     made = []
-    for _ in range(2000):
+    for _ in range(800):
         curve = THREE
         for cause, times in zip(CAUSES, chance.normal(size=len(CAUSES)), strict=True):
             some = Deviation(
