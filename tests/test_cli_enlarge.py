@@ -435,6 +435,20 @@ def test_one_line_for_each_mistake_and_nothing_written(
     assert {path: path.read_bytes() for path in here.rglob("*") if path.is_file()} == before
 
 
+def test_a_test_strip_is_neither_enlarged_nor_moved(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Its file has what its patches got a second time: read after that, it would tell the old seconds."""
+    assert (
+        run(capsys, "strip", "base", "breakwater", "--base", "green", "--first", "8", "--out", "prints/s.yaml")[0] == 0
+    )
+    for argv in (
+        ("enlarge", "prints/s.yaml", "--aperture", "11"),
+        ("move", "prints/s.yaml", "--paper", "demo-fibre-matt"),
+    ):
+        status, out, err = run(capsys, *argv, "--out", "prints/new.yaml")
+        assert (status, out, len(err.splitlines())) == (1, "", 1) and "this is a test strip" in err
+    assert not (here / "prints/new.yaml").exists()
+
+
 def test_the_table_says_what_changes(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     status, out, _ = run(capsys, "enlarge", "prints/plain.yaml", "--magnification", "4")
     lines = out.splitlines()
