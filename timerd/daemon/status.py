@@ -8,6 +8,7 @@ from typing import Any
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import IDLE_TO_SHOW, LEAD_IN, PAUSED_TO_SHOW, PROMPT, READY_TO_SHOW, STATE_OF
+from timerd.sheet.plan.boxes import hint
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Record
@@ -103,7 +104,7 @@ class Account:
             "unfinished": _offer(s.offer) if s.sheet is None else None,
             "aside": list(s.progress.aside),
             "damaged": list(s.progress.damaged.words.values()),
-            "mind": [_damaged(sheet) for sheet in sorted(s.progress.damaged.words)],
+            "mind": [_damaged(sheet) for sheet in sorted(s.progress.damaged.words)] + _of_the_box(s),
         }
 
     def _light_now(self) -> dict[str, Any]:
@@ -123,6 +124,12 @@ def _damaged(sheet: int) -> str:
     """A sheet that the book is damaged of, as it is shown and spoken."""
     what = f"sheet {sheet} is damaged in the book: it is not offered" if sheet else "a record of no sheet is damaged"
     return f"{what}. see book check"
+
+
+def _of_the_box(s: Standing) -> list[str]:
+    """Until the first sheet of a box that was not open before is begun: what to try with it."""
+    words = hint(s.loaded) if s.loaded is not None and s.sheets_left and s.sheet is None else None
+    return [] if words is None else [words]
 
 
 def _warming(s: Standing, now: float) -> dict[str, Any] | None:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 from timerd.sheet.history import AreaHistory, Burst, Happening, History
 from timerd.sheet.losses import tones_off
+from timerd.sheet.plan.boxes import box_words
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Record
@@ -68,7 +69,7 @@ def sheet_account(history: History, clock: Clock) -> str:
     Nothing in it can make a terminal do anything, wherever it came from.
     """
     plan = history.plan
-    made = [f"paper {plan.paper}", f"bench {plan.bench}"]
+    made = [f"paper {box_words(plan)}", f"bench {plan.bench}"]
     made += [f"negative {plan.negative}"] if plan.negative is not None else []
     wrote = [f"timerd {version}" for version in history.versions]
     wrote += [f"the keeper {history.scheduling}"] if history.scheduling is not None else []

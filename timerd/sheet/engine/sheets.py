@@ -8,6 +8,7 @@ from timerd.sheet.engine.feet import TOO_SOON_S, Contact
 from timerd.sheet.engine.lamps import keep_on, lamps_of, still_cold
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.map import own_corner
+from timerd.sheet.plan.boxes import from_box
 from timerd.sheet.plan.prompts import take_up_asks
 from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Plan, Step
 from timerd.sheet.progress import SET_UPS, SheetProgress
@@ -39,6 +40,7 @@ def arm_next(s: Standing, plan: Plan, at: float) -> None:
     s.plans[number] = plan
     steps = [(s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS) for s in plan.steps]
     record = Record("armed", at, number, facts={"print": plan.print, "steps": steps})
+    s.loaded = from_box(plan, None)
     s.progress.apply(record)
     s.out.append(record)
     s.sheet = s.progress.sheets[number]

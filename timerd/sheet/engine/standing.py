@@ -8,6 +8,7 @@ from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Action, Cut, Entered, Say
 from timerd.sheet.engine.feet import Contact, Feet, tray_pedals
 from timerd.sheet.fixing import is_fixing
+from timerd.sheet.plan.boxes import from_box
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
@@ -47,7 +48,7 @@ class Standing:
         self.loaded: Plan | None = None
         self.sheets_left = 0
         if batch is not None and batch[0].bench == bench.bench:
-            self.loaded, self.sheets_left = batch
+            self.loaded, self.sheets_left = from_box(batch[0], None), batch[1]
         self.sheet: SheetProgress | None = None
         self.asking: tuple[str, ...] = ()
         """What the prompt at hand asks for."""
