@@ -19,6 +19,7 @@ from timerd.cli.files import worked
 from timerd.places import shipped
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
+from timerd.sheet.profile.reading import read
 
 PRINT = """\
 # worked on in March
@@ -103,6 +104,51 @@ def test_a_strip_is_made_planned_and_read(here: Path, capsys: pytest.CaptureFixt
     assert told["changes"] == [{"key": "steps[0].seconds", "was": 14.0, "is": 12.7}]
     text = (here / "prints/low-tide.yaml").read_text()
     assert text == PRINT.replace("seconds: 14}    #", "seconds: 12.7}  #")
+
+
+@pytest.mark.parametrize(
+    "made",
+    [
+        ("base", "prints/low-tide.yaml", "--base", "soft"),
+        ("base", "prints/low-tide.yaml", "--base", "soft", "--by", "uncover"),
+        ("dry-down", "prints/low-tide.yaml"),
+        ("flash", "papers/my-paper.yaml", "--bench", "benches/my-bench.yaml", "--light", "flash",
+         "--first", "1"),
+        ("safelight", "papers/my-paper.yaml", "--bench", "benches/my-bench.yaml", "--light", "green",
+         "--grey", "2"),
+    ],
+    ids=lambda made: " ".join(made[:1] + made[4:5]),
+)  # fmt: skip
+@pytest.mark.parametrize(
+    ("asked", "end"),
+    [
+        (("--sheet", "2x8in"), "top"), (("--sheet", "2x8in", "--from", "left"), "left"),
+        (("--sheet", "2x8in", "--from", "bottom"), "bottom"), (("--sheet", "8x2in"), "left"),
+        (("--sheet", "8x10in"), "left"), (("--sheet", "5x7in"), "left"),
+    ],
+)  # fmt: skip
+def test_the_patches_lie_along_a_long_narrow_sheet(
+    here: Path, capsys: pytest.CaptureFixture[str], made: tuple[str, ...], asked: tuple[str, ...], end: str
+) -> None:
+    facts = ok(capsys, "strip", *made, *asked, "--out", "prints/s.yaml")
+    lies = "the white part lies" if made[0] == "flash" else "patch 1 lies"
+    assert facts["exposures"][0]["note"].startswith(f"{lies} at the {end}: cut off the ")
+    print_ = read((here / "prints/s.yaml").read_bytes(), "s.yaml", "print").value
+    whole = [[0, 0], [1, 0], [1, 1], [0, 1]]
+    across = {b[0] - a[0] == 1 for a, b, *_ in (area for area in print_.areas.values() if area != whole)}
+    assert across == (set() if made[0] == "safelight" else {end in ("top", "bottom")})
+    if made[0] == "safelight":
+        assert ("right two thirds" in facts["exposures"][0]["card"]) == (end in ("top", "bottom"))
+
+
+def test_the_base_s_own_seconds_come_in_the_middle_with_a_reciprocity_too(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """p = 0.8: a third of a stop is 2^(1/2.4) of the seconds, and three of them below 9.5 s are 3.99 s."""
+    (here / "papers/my-paper.yaml").write_text(PAPER + "reciprocity: 0.8\n")
+    facts = ok(capsys, "strip", "base", "prints/low-tide.yaml", "--base", "hard")
+    seconds = [patch["seconds"] for patch in facts["ladders"][0]["patches"]]
+    assert seconds == pytest.approx([3.99, 5.33, 7.12, 9.5, 12.68, 16.93], abs=0.02)
 
 
 def test_a_strip_judged_otherwise_than_the_print(here: Path, capsys: pytest.CaptureFixture[str]) -> None:

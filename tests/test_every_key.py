@@ -161,7 +161,7 @@ steps:
   - {base: mild, light: moss, seconds: 21.7, lead_in: 4.3, card: E, note: F, dodge: [
       {area: gate, stops: 1/6, start: 2.2, card: G, note: H}, {area: right, mm: 13, stops: 1/5, apart: true, card: I}]}
   - {base: stern, light: sea, seconds: 13.1, aperture: 13.5, density: 0.3, pedal: hold, lead_in_again: true}
-  - {base: last, light: moss, seconds: 3.3, then: next}
+  - {base: last, light: moss, seconds: 3.3, then: next, dodge: [{area: hill, hold_back: all, card: U, note: V}]}
   - {burn: hill, light: sea, stops: 5/6, card: J, note: K, leave: [{area: gate, stops: 1/7, card: L}]}
   - {burn: top, mm: 17, light: moss, stops: 2/3, over: mild, then: next,
      leave: [{area: bottom, mm: 5, stops: 1/9, start: 1.1}], dodge: [{area: pond, stops: 1/8, start: 6.6}]}

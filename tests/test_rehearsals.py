@@ -10,9 +10,14 @@ import pytest
 from rehearsals.record import HERE, NAMES, planned, play
 
 from timerd.sheet.history import Dated, history
+from timerd.sheet.trays.stock import Stock
 
 TOTAL = re.compile(r"^#   (.+), (.+), (\S+): ([+-][0-9.]+) ([+-][0-9.]+) ([+-][0-9.]+) of ([0-9.]+)$", re.M)
 OFF = re.compile(r"^#   step ([0-9]+): dose off ([+-][0-9.]+), stops off ([+-][0-9.]+)$", re.M)
+PATCH = re.compile(r"^#   patch ([0-9]+): (?:.* = )?([0-9.]+) s$", re.M)
+AT = re.compile(r"^#   (drain, .+|in .+|out of .+|safe .+): ([0-9.]+)$", re.M)
+UNDER = re.compile(r"^#   under the safelight: ([0-9.]+)$", re.M)
+TAKEN = re.compile(r"^#   (\w+) has taken: ([0-9.]+)(?:, ([0-9.]+) %)?$", re.M)
 BY_HAND = re.compile(r"^#   ([0-9.]+) (\S.*) (on|off)$", re.M)
 
 
@@ -58,6 +63,33 @@ def test_totals_as_worked_out_by_hand(name: str) -> None:
     off = {one.step.n: (one.dose_off, one.stops_off) for one in told.steps}
     for number, dose, stops in OFF.findall(text):
         assert off[int(number)] == pytest.approx((float(dose), float(stops)), abs=0.0006)
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if PATCH.search((HERE / f"{name}.feet.yaml").read_text())])
+def test_a_strip_and_its_baths_as_worked_out_by_hand(name: str) -> None:
+    """What each patch was given, when the strip went into each bath and out, and what each bath has taken of it."""
+    text, (plan, _, _), played = (HERE / f"{name}.feet.yaml").read_text(), planned(name), play(name)
+    (sheet,), areas = played.progress.sheets.values(), {area.name: area.corners for area in plan.sheet.areas}
+    by_hand = [float(seconds) for _, seconds in PATCH.findall(text)]
+    for k, seconds in enumerate(by_hand):
+        middle = (k + 0.5) / len(by_hand)
+        over = [s.n for s in plan.steps if s.area in areas and areas[s.area][0][0] < middle < areas[s.area][1][0]]
+        assert sum(sheet.steps[n].given for n in over) == pytest.approx(seconds, abs=1e-6), k + 1
+    when = {
+        "in bath": lambda r: f"in {r.facts['bath']}", "out of the baths": lambda _: "out of fixer",
+        "safe in white light": lambda _: "safe in white light", "draining": lambda _: "drain, then into stop",
+    }  # fmt: skip
+    times = [(when[r.kind](r), pytest.approx(r.at)) for r in played.records if r.kind in when]
+    assert sorted(times, key=str) == sorted(((what, float(at)) for what, at in AT.findall(text)), key=str)
+    (under,) = [record.facts["seconds"] for record in played.records if record.kind == "under safelight"]
+    assert under == pytest.approx(float(UNDER.findall(text)[0]))
+    taken = {bath: (eights, share) for bath, eights, share in TAKEN.findall(text)}
+    stock = Stock(played.records)
+    assert stock.batches.keys() == taken.keys()
+    for bath, batch in stock.batches.items():
+        eights, share = taken[bath]
+        assert batch.used == {"fibre": pytest.approx(float(eights))}
+        assert (batch.share is None) == (not share) and (not share or batch.share == pytest.approx(float(share) / 100))
 
 
 def test_records_agree_with_the_edges(played: tuple[str, dict[str, Any]]) -> None:

@@ -279,6 +279,34 @@ def test_what_is_refused_is_counted_and_told_with_why() -> None:
     assert told.status()["refused"] == {"number": 2, "at": 3.1, "why": "no print is loaded"}
 
 
+def test_what_was_refused_is_told_until_the_next_press_or_command_that_is_taken() -> None:
+    told = Told()
+    told.press("go", down=1.1)
+    first = {"number": 1, "at": 1.1, "why": "no print is loaded"}
+    assert told.status()["refused"] == first
+    told.load()
+    assert (told.status()["refused"], told.status()["reason"]) == (None, None)
+    told = ready()
+    told.wait(0.3)
+    told.bench.event(ev.Clear(told.bench.now))
+    assert told.status()["reason"] == told.status()["refused"]["why"] == "there is no fault to clear"
+    told.wait(1.0)
+    assert told.status()["reason"] == "there is no fault to clear", "time alone takes nothing back"
+    told.press("go")
+    assert told.status()["refused"] is None and told.status()["reason"] is None
+
+
+def test_a_fault_s_reason_is_not_taken_for_what_is_refused_in_it() -> None:
+    told = ready()
+    told.press("go")
+    told.wait(4.85)
+    told.bench.cut_pipe()
+    told.bench.event(ev.Told("skip", told.bench.now))
+    status = told.status()
+    assert (status["state"], status["reason"]) == ("fault", "the keeper was lost")
+    assert status["refused"]["why"] == "skip: not now, the bench is at fault"
+
+
 def test_a_sheet_left_unfinished_is_offered_with_what_it_may_have_got() -> None:
     """After a power cut: between two doses, owed counted from the most, and its own plan."""
     told = ready()

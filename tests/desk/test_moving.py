@@ -218,6 +218,49 @@ def test_what_cannot_be_moved_is_refused(steps: str, old: Paper, new: Paper, sai
         move(print_of(steps), BENCH, old, new)
 
 
+def faster(paper: Paper, times: float) -> Paper:
+    """A paper that needs so many times less of all light for the same tones."""
+    assert paper.curve is not None
+    mixes = [
+        mix.model_copy(update={"green": [x / times for x in mix.green], "blue": [x / times for x in mix.blue]})
+        for mix in paper.curve.mixes
+    ]
+    parts = [part.model_copy(update={"green": part.green * times}) for part in paper.curve.parts]
+    update = {"parts": parts, "blue": paper.curve.blue * times, "mixes": mixes}
+    return paper.model_copy(update={"paper": "fast", "curve": paper.curve.model_copy(update=update)})
+
+
+@pytest.mark.parametrize(
+    ("amount", "key", "wanted"),
+    [("stops: 1", "stops", 1.0), ("percent: 50", "percent", 50.0), ("seconds: 9", "seconds", 3.0)],
+)
+def test_a_burn_in_the_mix_of_the_bases_moves_with_them(amount: str, key: str, wanted: float) -> None:
+    """To a paper three times as fast: as many stops and percent, a third of the seconds."""
+    steps = BASES + f"  - {{burn: sky, light: [green, blue], {amount}}}\n"
+    moved = move(print_of(steps), BENCH, GLOSSY, faster(GLOSSY, 3.0))
+    value = changes(moved).get(f"steps.2.{key}")
+    if key == "seconds":
+        assert value == pytest.approx(wanted, rel=0.01)
+    else:
+        assert value is None or value == pytest.approx(wanted, rel=0.01)
+    assert not [said for said in moved.unmatched if said.startswith("burn sky")]
+
+
+def test_a_burn_in_the_mix_keeps_its_stops_on_any_paper() -> None:
+    """It does what less density in the negative does, and the bases are moved so that each such tone is held."""
+    steps = BASES + "  - {burn: sky, light: [green, blue], stops: 1, leave: [{area: rock, stops: 1/2}]}\n"
+    moved = move(print_of(steps), BENCH, GLOSSY, MATT)
+    assert set(changes(moved)) == {"paper", "steps.0.seconds", "steps.1.seconds"}
+    assert not [said for said in moved.unmatched if said.startswith("burn sky")]
+
+
+def test_a_burn_in_the_mix_counts_the_reciprocity_of_both_papers() -> None:
+    """50 % more on paper that counts all of it, on one with 0.8: 1.5^(1/0.8) - 1 = 65.99 % more for as many stops."""
+    steps = BASES + "  - {burn: sky, light: [green, blue], percent: 50}\n"
+    slow = faster(GLOSSY, 3.0).model_copy(update={"reciprocity": 0.8})
+    assert changes(move(print_of(steps), BENCH, GLOSSY, slow))["steps.2.percent"] == pytest.approx(66.0, abs=0.05)
+
+
 def test_burns_that_cannot_be_counted_are_left_and_named() -> None:
     steps = BASES + "  - {burn: sky, light: green, pedal: free}\n  - {carry: flashing}\n"
     steps += "  - {burn: rock, light: flash, seconds: 2}\n"

@@ -102,7 +102,7 @@ def longest_shown() -> dict[str, Shown]:
         "lead-in": ("lead-in", steps["base"]), "exposing-base": ("exposing", steps["base"]),
         "exposing-burn": ("exposing", burn), "exposing-free": ("exposing", free),
     }  # fmt: skip
-    from timerd.panel.scenes import NOW, status
+    from timerd.panel.scenes import NOW, status, status_at_trays
 
     def add(name: str, facts: dict[str, Any], called: bool = False) -> None:
         shown[name] = view(facts, plan, bench, NOW, called)
@@ -122,6 +122,7 @@ def longest_shown() -> dict[str, Shown]:
         add(name, facts)
         add(f"{name}, refused", {**facts, "refused": {"number": 1, "at": NOW - 0.1, "why": NOTE}})
         add(f"{name}, no ink, the map called", {**facts, "ink": NOTE}, called=True)
+        add(f"{name}, told at the trays", {**facts, "trays": status_at_trays(said=NOTE)})
         add(f"{name}, white light", {**facts, "white_light_words": f"not yet: {NOTE}"})
     offer = {"sheet": 12345, "step": burn, "given_lo": 1000.0, "given": 1234.5, "owed": 1234.5, "aside": None}
     add("unfinished", {**status(plan, "idle", sheet=None, white=12345), "unfinished": offer})

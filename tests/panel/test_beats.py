@@ -316,6 +316,7 @@ CUT = {"burst": 7, "at": 50.0, "why": "pedal"}
         (exposing(40.0, 600.0, state="idle"), status(dark=CUT, since=since(2)), [(50.0, "light_off")]),
         # told
         (status(), status(refused={"number": 1, "at": 49.0, "why": "late"}), [(49.0, "refused")]),
+        (status(refused={"number": 1, "at": 49.0, "why": "late"}), status(), []),
         (
             status(said={"number": 3, "what": "step", "at": 1.0}),
             status(said={"number": 4, "what": "both held", "at": 49.0}),

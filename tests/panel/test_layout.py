@@ -21,8 +21,9 @@ smaller figure is taken. From memory of panels' sheets, so a ruler beats it."""
 @pytest.mark.parametrize("kind", KINDS)
 def test_parts_are_on_the_screen_and_none_is_on_another(kind: Kind, size: tuple[int, int]) -> None:
     screen = Rect(0, 0, *size)
-    for digits, cues, card in product((2, 3), (0, 1, 2, 4, 8), (False, True)):
-        parts = layout(kind, size, digits, cues, card).parts
+    for digits, cues, card, told in product((2, 3), (0, 1, 2, 4, 8), (False, True), (False, True)):
+        parts = layout(kind, size, digits, cues, card, told=told).parts
+        assert ("told" in parts) == (told and kind not in ("burst", "nothing"))
         for name, part in parts.items():
             assert screen.holds(part) and part.w > 0 and part.h > 0, (name, digits, cues, card)
         for (one, a), (other, b) in combinations(parts.items(), 2):

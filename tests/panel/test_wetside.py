@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import pytest
 from panel.screens import all_scenes
 from panel.telling import plan, status, step
 from sheet.trays.evening import SIX, Evening, plan_on
 
 from timerd.panel.agenda import Agenda
+from timerd.panel.drawing import Painter
 from timerd.panel.scenes import AT_ONCE, NOW, status_at_trays
-from timerd.panel.shown import Row
+from timerd.panel.shown import Row, Shown
 from timerd.panel.view import view
 from timerd.panel.wetside import due_words, tray_sounds, tray_words
 from timerd.panel.words_to_say import present_words
@@ -76,12 +78,40 @@ def test_what_is_due_next_is_in_view_on_every_screen_but_a_dark_one() -> None:
 def test_a_cue_stands_for_six_seconds_but_never_over_a_burning_light() -> None:
     told = status_at_trays(said=AT_ONCE)
     ready, burning = all_scenes()["ready-base"], all_scenes()["exposing-base"]
-    notices = [view({**ready.status, "trays": told}, ready.plan, ready.bench, NOW + s).notice for s in (0, 4.9, 5.1)]
-    assert notices == [AT_ONCE, AT_ONCE, ""]
-    assert view({**burning.status, "trays": told}, burning.plan, burning.bench, NOW).notice == ""
+    shown = [view({**ready.status, "trays": told}, ready.plan, ready.bench, NOW + s) for s in (0, 4.9, 5.1)]
+    assert [one.told for one in shown] == [AT_ONCE, AT_ONCE, ""]
+    assert view({**burning.status, "trays": told}, burning.plan, burning.bench, NOW).told == ""
     refused = {"number": 4, "at": NOW - 1.0, "why": "late"}
     both = {**ready.status, "trays": told, "refused": refused}
     assert view(both, ready.plan, ready.bench, NOW).notice == "nothing done: late"
+    assert view(both, ready.plan, ready.bench, NOW).told == AT_ONCE
+
+
+@pytest.mark.parametrize("name", [name for name, scene in all_scenes().items() if scene.status["burst"] is None])
+def test_what_the_trays_say_takes_no_step_s_name_away_and_no_other_sheet_s(name: str) -> None:
+    """A step's name stays where it is at ready; and with sheet 3 overdue a figure of 21 s late is not sheet 4's."""
+    scene = all_scenes()[name]
+    for told in (status_at_trays(late=21.0, said="sheet 4, drain, then into stop", what="drain"), None):
+        facts = {**scene.status, "trays": told, "refused": None, "said": None, "ink": None}
+        shown = view(facts, scene.plan, scene.bench, NOW, scene.map_called)
+        if told is None or scene.status["lead_in"] is not None:
+            assert shown.told == ""
+            continue
+        silent = view({**facts, "trays": {**told, "cues": []}}, scene.plan, scene.bench, NOW, scene.map_called)
+        told_beside = replace(silent, told="sheet 4, drain, then into stop", rows=shown.rows)
+        assert shown == told_beside and not shown.notice
+        assert [row for row in shown.rows if row.here] == [row for row in silent.rows if row.here]
+        assert len(shown.rows) == min(3, len(silent.rows)) and set(shown.rows) <= set(silent.rows)
+        same = ("heading", "figure", "band", "card", *(() if shown.kind in ("asks", "words", "offer") else ("lines",)))
+        assert drawn(shown, *same) == drawn(silent, *same)
+        assert " ".join(drawn(shown, "told")) == "sheet 4, drain, then into stop" and not drawn(silent, "told")
+
+
+def drawn(shown: Shown, *parts: str) -> list[str]:
+    """What stands in these parts of the screen."""
+    painter = Painter((800, 480))
+    painter.draw(shown)
+    return [placed.text for placed in painter.placed if placed.part in parts]
 
 
 def test_the_caution_is_whole_and_gives_way() -> None:
@@ -155,4 +185,4 @@ def test_a_machines_own_status_is_shown() -> None:
     told = {**wet.status(50.0), "cues": [cue_told(ev.Cue("into", 50.0, (1,), "", "developer"), 1)]}
     assert due_words(status(trays=told), 50.0) == "sheet 1: drain in 1:50"
     assert view(status(now=50.0, sheet=1, trays=told), None, bench, 50.0).heading == "sheet 1: drain, then into stop"
-    assert view(status(now=50.0, sheet=1, trays=told), None, bench, 50.0).notice == "sheet 1 into developer"
+    assert view(status(now=50.0, sheet=1, trays=told), None, bench, 50.0).told == "sheet 1 into developer"

@@ -29,7 +29,7 @@ def play(name: str) -> Rehearsed:
 
 
 def planned(name: str) -> tuple[Plan, Profile[Bench], Profile[Feet]]:
-    """What is played: the plan, the bench, the feet."""
+    """What is played: the plan, the bench, the feet. Only a bath line that lies here is gone through."""
     print_path = HERE / "prints" / f"{name.split('.')[0]}.yaml"
     print_ = read(read_bytes(print_path), print_path.name, "print")
     parts = {}
@@ -38,7 +38,9 @@ def planned(name: str) -> tuple[Plan, Profile[Bench], Profile[Feet]]:
         parts[kind] = read(read_bytes(path), path.name, kind)
     feet_path = HERE / f"{name}.feet.yaml"
     feet = read(read_bytes(feet_path), feet_path.name, "feet")
-    return make_plan(print_, parts["bench"], parts["paper"], feet.value.by_step), parts["bench"], feet
+    line = HERE / "baths" / f"{getattr(print_.value.steps[-1], 'develop', '')}.yaml"
+    baths = read(read_bytes(line), line.name, "bath") if line.exists() else None
+    return make_plan(print_, parts["bench"], parts["paper"], feet.value.by_step, baths), parts["bench"], feet
 
 
 def as_text(facts: dict[str, Any]) -> str:

@@ -183,14 +183,14 @@ def test_what_a_free_burn_reaches_is_not_told() -> None:
     assert sky.reach == pytest.approx(1 - (0.02 * 200 * 250 + 200 * 125 - 150 * 100) / (200 * 125))
 
 
-def test_what_cards_hold_back_to_nothing_together_is_said_and_has_no_total() -> None:
+def test_what_cards_hold_back_to_nothing_together_is_said_and_told_as_nothing() -> None:
     dodges = "dodge: [{area: figure, stops: 1}, {area: face, stops: 1, apart: true}]"
     plan = of(f"{{base: soft, light: green, seconds: 8, {dodges}}}")
     assert plan.cautions[:-1] == (
         "figure, green: cards together hold back all of it, on 12 % of it",
         "face, green: cards together hold back all of it",
     )
-    assert [row.area for row in plan.totals] == ["figure"]
+    assert [(row.area, row.stops) for row in plan.totals] == [("figure", -1.0), ("face", None)]
     assert total(plan, "figure").stops == -1.0 and total(plan, "figure").rest is None
 
 

@@ -346,7 +346,7 @@ steps:
             "p.yaml:11: steps[1]: 'light' is missing",
             "p.yaml:12: steps[2]: unknown key 'zzz'",
             "p.yaml:12: steps[2].dodge[0]: unknown key 'aera': did you mean 'area'?",
-            "p.yaml:12: steps[2].dodge[1]: 'stops' is missing",
+            "p.yaml:12: steps[2].dodge[1]: needs 'stops' or 'hold_back: all': how much is held back?",
         ],
     ),
     "everything missing": (

@@ -96,8 +96,8 @@ def _layout(sub: argparse.ArgumentParser, by: bool = True, end: bool = True) -> 
         sub.add_argument("--by", choices=("patch", "uncover"), default="patch",
             help="each patch its own exposure, or one more uncovered before each burst (%(default)s)")  # fmt: skip
     if end:
-        sub.add_argument("--from", dest="end", choices=("left", "right", "top", "bottom"), default="left",
-            help="where patch 1 lies (%(default)s)")  # fmt: skip
+        sub.add_argument("--from", dest="end", choices=("left", "right", "top", "bottom"),
+            help="where patch 1 lies (left; on a long narrow sheet top, so that the patches lie along it)")  # fmt: skip
     sub.add_argument("--sheet", metavar="SIZE", help="the piece of paper, as in 4x5 in or 10x12 cm")
     sub.add_argument("--baths", metavar="LINE", help="the bath line it goes through (a print's own, if not said)")
     out_options(sub, "where the strip's file goes; without it nothing is written")
@@ -252,7 +252,8 @@ def _steps(args: argparse.Namespace, prefix: str, base: Exposure, setting: Setti
     first, step, count = _rungs(args, prefix)
     if first is None:
         lamp = setting.response(base.light)
-        first = round(lamp.seconds(lamp.dose(base.seconds) * 2.0 ** -float(step * (count // 2))), 2)
+        fewer = float(step * (count // 2)) / setting.paper.value.reciprocity
+        first = round(lamp.seconds(lamp.dose(base.seconds) * 2.0**-fewer), 2)
     return Steps(base.light, first, step, count, base.base)
 
 

@@ -28,6 +28,7 @@ class Account:
         self._light: str | None = None
         self._dark: dict[str, Any] | None = None
         self._refused: dict[str, Any] | None = None
+        self._refusals = 0
         self._said: dict[str, Any] | None = None
         self._plan: tuple[Plan, str] | None = None
 
@@ -44,8 +45,10 @@ class Account:
             elif isinstance(action, ev.Expose):
                 self._asked = dict(action.message)
             elif isinstance(action, Record) and action.kind == "refused":
-                number = 1 if self._refused is None else self._refused["number"] + 1
-                self._refused = {"number": number, "at": action.at, "why": action.facts["why"]}
+                self._refusals += 1
+                self._refused = {"number": self._refusals, "at": action.at, "why": action.facts["why"]}
+        if self._standing.refusal is None:
+            self._refused = None
 
     @property
     def plan(self) -> Plan | None:

@@ -207,12 +207,12 @@ def _same_cards(in_file: Any, items: Any) -> bool:
 
 
 def _card_changes(place: Place, in_file: Any, items: Any) -> dict[Place, object]:
-    """Stops and starts of the cards in a list that is kept."""
+    """How much, and from when on, the cards in a list that is kept hold back."""
     changes: dict[Place, object] = {}
     for j, (card, item) in enumerate(zip(in_file, items, strict=True)):
-        changes[(*place, j, "stops")] = item["stops"]
-        if "start" in item:
-            changes[(*place, j, "start")] = item["start"]
-        elif card.start is not None and not item.get("apart"):
-            changes[(*place, j, "start")] = GONE
+        for key in ("stops", "hold_back", "start", "apart"):
+            if key in item:
+                changes[(*place, j, key)] = item[key]
+            elif key in card.model_fields_set:
+                changes[(*place, j, key)] = GONE
     return changes

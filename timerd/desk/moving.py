@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal, TypeVar
 
+from timerd.desk.apart import TONE, papers_apart, tones_apart
 from timerd.printing.contrast import Spot, for_tones
 from timerd.printing.deviation import deviations
 from timerd.printing.exposure import exposure
@@ -31,7 +32,6 @@ _COLOURS: tuple[Colour, ...] = ("green", "blue")
 _TOLD = ("r_before", "r_after", "green", "blue")
 _SHORTEST_S = 0.05
 _SAME = 1e-6  # relative: what differs by less has not changed
-_TONE = 0.03  # density by which a tone may differ unnamed
 _STOPS = 1 / 12
 _MOST_TIMES = 2.0**9  # of all bases of its light: a burn beyond it is none that a print's file takes
 
@@ -137,7 +137,7 @@ class _Moving:
             moved.changes.append(Change(("paper",), "paper", old.paper, new.paper, new.paper))
         moved.unmatched += self._gives_way
         if not self._same:
-            moved.unmatched += self._tones_apart()
+            moved.unmatched += tones_apart(self._curves, self._exposures(self._before), self._exposures(self._after))
         for i, step in enumerate(self._print.steps):
             match step:
                 case BaseStep():
@@ -147,7 +147,7 @@ class _Moving:
                     self._burn(i, step, moved)
                 case FlashStep():
                     self._flash(i, step, moved)
-        moved.unmatched += self._papers_apart()
+        moved.unmatched += papers_apart(*self._papers)
         return moved
 
     # -- bases -----------------------------------------------------------------------------------------------
@@ -213,7 +213,7 @@ class _Moving:
         after: dict[Colour, float] = dict.fromkeys(_COLOURS, 0.0)
         after[colour] = dose
         got = new.density(*((dose * shadow.green, 0.0) if colour == "green" else (0.0, dose * shadow.blue)))
-        if abs(got - shadow.density) <= _TONE:
+        if abs(got - shadow.density) <= TONE:
             return after, []
         other = "blue" if colour == "green" else "green"
         return after, [
@@ -384,6 +384,8 @@ class _Moving:
         if colour is None or self._same:
             return
         for dodge in step.dodge:
+            if dodge.stops is None:  # nothing is nothing on any paper
+                continue
             held = dodge_dose(self._before[colour], dodge.stops, self._papers[0].reciprocity)
             times = self._mapped({colour: -held})
             left = 1.0 - (times or 0.0) * held / self._before[colour]
@@ -413,31 +415,6 @@ class _Moving:
             seconds = round(response.seconds(response.dose(step.seconds) * new / old), 2)
             place: Place = ("steps", i, "seconds")
             moved.changes.append(Change(place, what, f"{step.seconds:g} s", f"{seconds:g} s", seconds))
-
-    def _tones_apart(self) -> Iterator[str]:
-        """Tones between and beyond the two ends that are held."""
-        old, new = self._curves
-        green, blue = self._exposures(self._before)
-        times = old.multiple(old.dmin + SPEED_POINT, green, blue)
-        green, blue = self._exposures(self._after)
-        got = new.density(times * green, times * blue) - new.dmin
-        if abs(got - SPEED_POINT) > _TONE:
-            yield f"mid tone: {SPEED_POINT:.2f} over white on the old paper comes to {got:.2f} on the new"
-        for word, before, after in (("blackest tone", old.dmax, new.dmax), ("white", old.dmin, new.dmin)):
-            if abs(before - after) > _TONE:
-                yield f"{word}: density {before:.2f} on the old paper, {after:.2f} on the new"
-
-    def _papers_apart(self) -> Iterator[str]:
-        old, new = self._papers
-        for word in ("surface", "base"):
-            before, after = getattr(old, word), getattr(new, word)
-            if before != after and None not in (before, after):
-                yield f"{word}: {before} before, {after} now" + (": check the bath line" if word == "base" else "")
-        if old.reciprocity != new.reciprocity:
-            yield f"reciprocity: {old.reciprocity:g} before, {new.reciprocity:g} now: long exposures need a strip"
-        for paper in self._papers:
-            if paper.curve is not None and paper.curve.by == "patches":
-                yield f"the curve of '{paper.paper}' was counted by eye: rough"
 
 
 def _curve_of(paper: Paper) -> Curve:

@@ -211,6 +211,8 @@ class _Revising:
     def _dodge(self, place: Place, more: Fraction) -> None:
         _, i, _, j = place
         dodge = getattr(self._print.steps[int(i)], "dodge")[int(j)]  # noqa: B009 (bases and burns have it)
+        if dodge.stops is None:
+            raise ValueError(f"dodge '{dodge.area}' is covered throughout: hold_back: all has no stops to change")
         after = dodge.stops + more
         if after <= 0:
             raise ValueError(

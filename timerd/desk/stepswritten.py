@@ -19,7 +19,7 @@ from timerd.sheet.plan.value import LIGHTS, Cue, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import printable
 from timerd.sheet.progress import SheetProgress
-from timerd.sheet.words import area_words, counted_stops, step_words
+from timerd.sheet.words import counted_stops, step_words
 
 _SAME = 1e-9
 _MOST = 10
@@ -210,16 +210,13 @@ class _Writing:
         free = 0.0
         planned = {(cue.area, cue.mm, cue.start, cue.leave): cue for cue in one.planned.dodges}
         for cue in one.step.dodges:
-            area = area_words(cue.area, cue.mm)
             was = planned[cue.area, cue.mm, cue.start, cue.leave]
             if cue.leave and amount.over is None:
                 cue = self._as_dodge(cue, one)  # a burn in seconds has nothing to leave stops of
-            if not cue.leave and cue.stops >= _MOST and cue is not was:
-                raise ValueError(
-                    f"sheet {self._sheet}, step {one.planned.n} ended before the card over '{printable(area)}' came "
-                    "out: none of it got there, which a print cannot say"
-                )
-            stops = own_stops(cue.stops, cue.stops_written) if cue is was else self._card_stops(cue, one)
+            if cue.stops is None or cue.stops_written is None:
+                found.setdefault("dodge", []).append(_covered(cue))
+                continue
+            stops = own_stops(cue.stops, cue.stops_written) if cue is was else self._card_stops(cue, cue.stops, one)
             if stops <= 0 and not cue.leave:
                 continue
             held = self._held(cue, stops, amount, one.step.scale)
@@ -244,15 +241,15 @@ class _Writing:
     def _as_dodge(self, cue: Cue, one: Gave) -> Cue:
         dose = one.step.dose or 0.0
         left = (dose - cue.seconds) / dose
-        stops = -math.log2(left) * self._plan.reciprocity if left > _SAME else float(_MOST)
+        stops = -math.log2(left) * self._plan.reciprocity if left > _SAME else None
         return cue.model_copy(update={"leave": False, "stops": stops})
 
-    def _card_stops(self, cue: Cue, one: Gave) -> Fraction:
+    def _card_stops(self, cue: Cue, stops: float, one: Gave) -> Fraction:
         """Near what it was, and on the side of less held back where the card was in to the end."""
-        near = near_stops(cue.stops)
+        near = near_stops(stops)
         if abs(cue.stop - (one.step.dose or 0.0)) > _SAME:
             return near
-        thousandths = cue.stops * 1000
+        thousandths = stops * 1000
         return Fraction(math.ceil(thousandths) if cue.leave else math.floor(thousandths), 1000)
 
     def _held(self, cue: Cue, stops: Fraction, amount: _Amount, scale: float) -> float:
@@ -263,6 +260,12 @@ class _Writing:
         if amount.over is None or amount.stops is None:
             return cue.seconds
         return left_dose(amount.over, amount.stops, min(stops, amount.stops), p) * scale
+
+
+def _covered(cue: Cue) -> dict[str, Any]:
+    """An area that a card covered throughout: it was meant, or the step ended before the card came out."""
+    strip = {} if cue.mm is None else {"mm": tidy(cue.mm)}
+    return {"area": cue.area, **strip, "hold_back": "all", **_said(cue)}
 
 
 def _prompt(one: Gave, keys: Mapping[str, Any] | None) -> list[StepWritten]:

@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Any, Literal
 
 from timerd.desk.keeping import written
-from timerd.desk.stripcards import End, Move, cut_words, moves, safelight_words
+from timerd.desk.stripcards import End, Move, cut_words, lies_from, moves, safelight_words
 from timerd.printing.light import Response
 from timerd.printing.strips import Burst, by_patch, by_uncovering, dried_times, patch_times, shift_stops
 from timerd.sheet.plan.making import make_plan
@@ -28,7 +28,8 @@ class Setting:
     """What a strip is made for and on: names as the file will have them, the files behind them, the sheet in mm.
 
     `kept` are the keys of the print that the strip keeps: its negative, aperture, magnification. `baths` is the line
-    that the strip goes through at the end, so that its trays are timed and its paper counted.
+    that the strip goes through at the end, so that its trays are timed and its paper counted. `end` is where patch 1
+    lies, if that was said.
     """
 
     title: str
@@ -37,12 +38,17 @@ class Setting:
     bench: Profile[Bench]
     paper: Profile[Paper]
     sheet: tuple[float, float]
-    end: End = "left"
+    end: End | None = None
     by: By = "patch"
     print_name: str | None = None
     kept: Mapping[str, object] = field(default_factory=dict)
     baths_name: str | None = None
     baths: Profile[BathLine] | None = None
+
+    @property
+    def from_end(self) -> End:
+        """Where patch 1 lies: where it was said, else so that no patch is a sliver."""
+        return lies_from(self.sheet) if self.end is None else self.end
 
     def response(self, light: str) -> Response:
         """How the lamp of a light answers; LookupError where the bench has no such light."""
@@ -90,7 +96,7 @@ def base_strip(setting: Setting, asked: Sequence[Steps], over: Sequence[Exposure
     ValueError, LookupError or ProfileError where the strip cannot be made or cannot run.
     """
     whats: tuple[str, ...] = ("patch",) if len(asked) == 1 else ("column", "row")
-    ends: tuple[End, ...] = (setting.end,) if len(asked) == 1 else ("left", "top")
+    ends: tuple[End, ...] = (setting.from_end,) if len(asked) == 1 else ("left", "top")
     steps = [_step("base", e.base, e.light, e.seconds, "the whole sheet lies open") for e in over]
     areas: dict[str, object] = {}
     ladders: list[dict[str, Any]] = []
@@ -118,8 +124,8 @@ def base_strip(setting: Setting, asked: Sequence[Steps], over: Sequence[Exposure
 def threshold_strip(setting: Setting, asked: Steps) -> MadeStrip:
     """A strip of flashes without an image, with an end that stays white: it finds the paper's threshold in a light."""
     areas: dict[str, object] = {}
-    times, steps = _exposed(setting, asked, "patch", setting.end, "flash", areas, white=True)
-    steps[0]["note"] = cut_words((setting.end,), ("patch",), white=True)
+    times, steps = _exposed(setting, asked, "patch", setting.from_end, "flash", areas, white=True)
+    steps[0]["note"] = cut_words((setting.from_end,), ("patch",), white=True)
     table = {"finds": "threshold", "ladders": [{"light": asked.light, "seconds": list(times)}]}
     mind = [
         "no negative in the light: the flash has no image",
@@ -140,13 +146,13 @@ def dry_down_strip(setting: Setting, bases: Sequence[Exposure], percent: Sequenc
     for e in bases:
         response = setting.response(e.light)
         times = dried_times(e.seconds, percent, response)
-        for made in moves(_bursts(setting, times, response), setting.end, setting.by, "patch"):
+        for made in moves(_bursts(setting, times, response), setting.from_end, setting.by, "patch"):
             name = f"{e.base} {made.name}" if same_light else made.name
             areas[name] = made.outline
             steps.append(_step("base", name, e.light, made.seconds, made.card))
         for patch, seconds in zip(patches, times, strict=True):
             patch["exposures"].append({"light": e.light, "seconds": seconds, "dose": response.dose(seconds)})
-    steps[0]["note"] = cut_words((setting.end,), ("patch",))
+    steps[0]["note"] = cut_words((setting.from_end,), ("patch",))
     table = {"finds": "dry-down", "print": setting.print_name, "percent": list(percent)}
     mind = [
         "when it is washed, cut it in two along its length: keep one half in water, dry the other as your prints dry",
@@ -163,12 +169,12 @@ def safelight_strip(setting: Setting, grey: Exposure, minutes: Sequence[float]) 
     if list(minutes[:1]) != [0]:
         raise ValueError("the minutes of a safelight test begin with 0: the patch that is not safelit")
     waits = by_uncovering([m * 60 for m in minutes], Response())
-    made = moves(waits, setting.end, "uncover", "patch")
-    before, both, after = safelight_words(setting.end)
+    made = moves(waits, setting.from_end, "uncover", "patch")
+    before, both, after = safelight_words(setting.from_end)
     steps: list[dict[str, object]] = [{"safelight": _tidy(m.seconds), "card": f"{before}: {m.card}"} for m in made]
     steps.append(_step("base", grey.base, grey.light, grey.seconds, both))
     steps += [{"safelight": _tidy(m.seconds), "card": f"{after}: {m.card}"} for m in made]
-    steps[0]["note"] = cut_words((setting.end,), ("patch",))
+    steps[0]["note"] = cut_words((setting.from_end,), ("patch",))
     table = {"finds": "safelight", "minutes": list(minutes)}
     mind = [
         "safelight fixed and clean, ten minutes for the eyes first, the sheet where the safelight falls brightest",

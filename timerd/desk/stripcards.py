@@ -12,6 +12,8 @@ End = Literal["left", "right", "top", "bottom"]
 """Where patch 1 lies, the sheet face up before the printer."""
 
 ENDS: tuple[End, ...] = ("left", "right", "top", "bottom")
+_NARROW = 1.5
+"""A sheet that is longer than wide by more than this is a strip of paper, cut from a sheet of a usual size."""
 _FAR: dict[End, End] = {"left": "right", "right": "left", "top": "bottom", "bottom": "top"}
 
 
@@ -23,6 +25,17 @@ class Move:
     seconds: float
     outline: list[list[float]]
     card: str
+
+
+def lies_from(sheet: tuple[float, float]) -> End:
+    """Where patch 1 lies on a sheet of this width and height if nobody says it: on a long narrow one the patches lie
+    along its long side.
+
+    >>> lies_from((203.2, 254.0)), lies_from((50.8, 203.2)), lies_from((203.2, 50.8))
+    ('left', 'top', 'left')
+    """
+    width, height = sheet
+    return "top" if height > _NARROW * width else "left"
 
 
 def moves(bursts: Sequence[Burst], end: End, by: str, what: str, white: bool = False) -> list[Move]:

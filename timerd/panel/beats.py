@@ -157,7 +157,7 @@ def change_sounds(before: Status | None, after: Status) -> list[Heard]:
         if sound is not None:
             at = after["since"]["at"] + (_AFTER_LIGHT_OFF_S if by_itself else 0.0)
             found.append(Heard(at, sound, None, ("since", after["since"]["number"])))
-    if _number(after["refused"]) != _number(before["refused"]):
+    if after["refused"] is not None and _number(after["refused"]) != _number(before["refused"]):
         found.append(Heard(after["refused"]["at"], "refused", None, ("refused", after["refused"]["number"])))
     if any(pedal not in before.get("unplugged", {}) for pedal in after.get("unplugged", {})):
         found.append(Heard(after["now"], "warning", None, ("unplugged", after["now"])))

@@ -11,7 +11,7 @@ from typing import Any, Literal
 from timerd.panel.shown import CueBar
 from timerd.sheet.plan.value import Cue, Step
 from timerd.sheet.progress import NEAR_ENOUGH
-from timerd.sheet.words import area_words
+from timerd.sheet.words import area_words, cue_words
 
 BEAT_LIT_S = 0.15
 """For how long the screen's edge is lit on a beat."""
@@ -95,6 +95,16 @@ def burst_seconds(step: Step, given: float) -> float:
     return 0.0 if part is None else step.response.seconds(max(0.0, part[1] - given))
 
 
+def owed_seconds(step: Step, given: float) -> float | None:
+    """How long the light is to burn for all that a step is still owed, each of its bursts from cold: what is shown and
+    spoken of it, so that one amount is one number. None where no dose is planned."""
+    part = next_part(step, given)
+    if step.dose is None or part is None:
+        return None if step.dose is None else 0.0
+    ends = (step.parts or (step.dose,))[part[0] :]
+    return sum(step.response.seconds(max(0.0, end - start)) for start, end in zip((given, *ends), ends, strict=False))
+
+
 def figure(seconds: float) -> str:
     """Seconds for the large figure: to a tenth below ten, else whole, both rounded up, so that 0.0 is dark.
 
@@ -144,6 +154,18 @@ def edge(status: Mapping[str, Any], now: float) -> Literal[0, 1, 2]:
     elif lead_in is not None and lead_in["at"] - lead_in["from"] >= 1:
         return 1 if now < lead_in["at"] and (now - lead_in["at"]) % 1 < BEAT_LIT_S else 0
     return 0
+
+
+def cue_lines(step: Step, given: float) -> list[str]:
+    """The dodges of the burst to come, with their cards."""
+    part = next_part(step, given)
+    end = part[1] if part is not None else 0.0
+    lines = []
+    for cue in step.dodges:
+        if cue.stop > given + _SLACK and cue.start < end - _SLACK:
+            held = [cue_words(cue), *(text for text in (cue.card, cue.note) if text is not None)]
+            lines.append(f"{cue.start:.1f} to {cue.stop:.1f} s: {', '.join(held)}")
+    return lines
 
 
 def parts_words(step: Step, given: float) -> str | None:

@@ -40,7 +40,8 @@ class Painter:
     def draw(self, shown: Shown) -> Layout:
         """Draw it whole; what was placed where is in `placed` afterwards."""
         wide = 3 if len(shown.figure) >= 3 and "." not in shown.figure else 2
-        where = layout(shown.kind, self.size, wide, len(shown.cues), bool(shown.card), bool(shown.trays))
+        there = (bool(part) for part in (shown.card, shown.trays, shown.told))
+        where = layout(shown.kind, self.size, wide, len(shown.cues), *there)
         self.placed = []
         self.canvas.set_clip(None)
         self.canvas.fill(BLACK)
@@ -77,6 +78,11 @@ class Painter:
         if "map" in parts and shown.map is not None:
             for text in draw_map(self.canvas, parts["map"], shown.map, where, named=shown.kind == "map"):
                 self._line("map", text)
+        if "told" in parts:
+            self._fill(parts["told"])
+            inner = _inset(parts["told"], where.type_size(8), 1)
+            lines = typeface.block((shown.told,), inner, *where_sizes(where, 36, 16), CLOSE)
+            self._lines("told", _centred(lines, inner), BLACK, FULL)
         self._foot(shown, where)
         self._edge(shown, where)
         return where

@@ -62,13 +62,14 @@ class Layout(NamedTuple):
 
 def layout(
     kind: Kind, size: tuple[int, int], figure_digits: int = 2, cue_rows: int = 0, card: bool = False,
-    trays: bool = False,
+    trays: bool = False, told: bool = False,
 ) -> Layout:  # fmt: skip
     """The rectangles of a kind of screen: inside the screen, and none on another.
 
     `figure_digits` is 2 where the figure is no wider than two digits and a point, 3 where it has three digits;
     `cue_rows` is how many cues a burst shows; those over two make the rows lower; `card` gives the card
-    a part of its own, where the step waits; `trays` gives the foot's right more room, for what is due there.
+    a part of its own, where the step waits; `trays` gives the foot's right more room, for what is due there; `told`
+    makes room for what was said there, but in a burst: in the map's column or the list's, else above the foot.
     """
     width, height = size
     unit = min(width / 800, height / 480)
@@ -146,4 +147,13 @@ def layout(
             parts["lines"] = part(beside, 146, right, 432)
         case "nothing":
             parts = {}
+    if told and kind not in ("burst", "nothing"):
+        if kind == "steps":
+            above, below = parts.pop("row 3"), parts.pop("row 4")
+            parts["told"] = Rect(above.x, above.y, above.w, below.bottom - above.y)
+        else:
+            whose, high = ("map", 70) if "map" in parts else ("lines", 38)
+            rect = parts[whose]
+            parts[whose] = Rect(rect.x, rect.y, rect.w, rect.h - y(high))
+            parts["told"] = Rect(rect.x, rect.bottom - y(high - 3), rect.w, y(high - 3))
     return Layout(size, parts, unit)

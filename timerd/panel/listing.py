@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from timerd.panel.burst import owed_seconds
 from timerd.panel.shown import ROWS, Row
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
-from timerd.sheet.words import area_words, step_words
+from timerd.sheet.words import area_words, step_words, to_a_tenth
+
+_BESIDE_TOLD = 3
 
 
 def listed(plan: Plan, steps: Sequence[Mapping[str, Any]], here: int | None) -> tuple[Row, ...]:
@@ -31,6 +34,13 @@ def _window(rows: list[Row], here: int | None) -> tuple[Row, ...]:
     return tuple(rows[first : first + ROWS])
 
 
+def beside_told(rows: tuple[Row, ...]) -> tuple[Row, ...]:
+    """As many of the rows as there is room for beside what was told at the trays: the one at hand among them."""
+    here = next((i for i, row in enumerate(rows) if row.here), 0)
+    first = max(0, min(here - 1, len(rows) - _BESIDE_TOLD))
+    return rows[first : first + _BESIDE_TOLD]
+
+
 def _words(step: Step) -> str:
     """A step in few words: without its stops, which stand in the heading when it is at hand."""
     if step.kind not in LIGHTS:
@@ -46,24 +56,24 @@ def _row(step: Step, told: Mapping[str, Any], here: bool) -> Row:
 
 
 def _amount(step: Step, told: Mapping[str, Any], over: bool) -> str:
-    """What a step was given and, where something is, what it is owed."""
+    """What a step was given and, where something is, what it is owed, in seconds that its light burns for it."""
     if step.kind not in LIGHTS:
         return ""
     given = told["given"]
     if told["ended_by"] == "skipped":
         return "skipped"
     if step.dose is None:
-        return _dose(given) if given else "free"
+        return _seconds(given) if given else "free"
     if over:
         short = given < step.dose * 0.999
-        return f"{given:.1f} of {step.dose:.1f}" if short else _dose(given)
-    owed = told["owed"]
-    return f"owed {_dose(owed)}" if given else _dose(owed)
+        return f"{_seconds(given)} of {_seconds(step.seconds)}" if short else _seconds(step.seconds)
+    owed = None if told["owed"] is None else owed_seconds(step, given)
+    return f"owed {_seconds(owed)}" if given else _planned(step)
 
 
-def _dose(dose: float | None) -> str:
-    return "" if dose is None else f"{dose:.1f}"
+def _seconds(seconds: float | None) -> str:
+    return "" if seconds is None else to_a_tenth(seconds)
 
 
 def _planned(step: Step) -> str:
-    return "free" if step.kind in LIGHTS and step.dose is None else _dose(step.dose)
+    return "free" if step.kind in LIGHTS and step.dose is None else _seconds(step.seconds)

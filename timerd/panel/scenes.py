@@ -19,6 +19,7 @@ PRINTS = ("breakwater", "lantern-room", "ferry-steps")
 NOW = 5000.0
 AT_ONCE = "at once: sheets 3 and 4, in developer and fixer 1"
 DRAIN = "sheet 3, drain, then into fixer 2"
+DRAIN_4 = "sheet 4, drain, then into stop"
 SAFE = "white light is safe"
 DEVELOPING = "sheet 4 in the developer"
 
@@ -123,6 +124,9 @@ def made_up(plans: Mapping[str, tuple[Plan, Bench]]) -> dict[str, Scene]:
         "trays-while-exposing": _burst(tide, bench, "exposing", burn, lit_for=2.3, white=5, sheet=5, trays=developing),
         "trays-caution": scene("done", step=12, trays=status_at_trays(said=CAUTION, what="caution"), white=DEVELOPING),
         "trays-late": scene("idle", sheet=None, trays=status_at_trays(late=21.0, by_press=True), white=DEVELOPING),
+        "trays-late-and-due": scene(
+            "idle", sheet=None, trays=status_at_trays(late=21.0, by_press=True, said=DRAIN_4), white=DEVELOPING
+        ),
         "abandoned": scene("abandoned", step=burn, given={burn: 4.9}, white=3),
         "both-held": scene("paused", step=burn, given={burn: 4.9}, white=3, dark="pedal",
                            said={"number": 7, "what": "both held", "at": NOW - 0.3}),

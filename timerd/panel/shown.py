@@ -47,7 +47,8 @@ class MarkedMap:
 @dataclass(frozen=True, slots=True)
 class Shown:
     """One screen. `state` and `light` stand in the band at the top, which is filled while a light is lit; `card` is
-    what the hand is to hold next, where that is said larger than the `lines`; `trays` is what is due next there.
+    what the hand is to hold next, where that is said larger than the `lines`; `trays` is what is due next there, `told`
+    what was said there a moment ago: a bar of its own, since heading and figure may be of another sheet, or of a step.
     """
 
     kind: Kind = "words"
@@ -70,4 +71,5 @@ class Shown:
     white_safe: bool = True
     sheet: str = ""
     trays: str = ""
+    told: str = ""
     edge: Literal[0, 1, 2] = 0

@@ -11,8 +11,18 @@ from dataclasses import replace
 from typing import Any
 
 from timerd.panel import wetside
-from timerd.panel.burst import Burst, burst_seconds, edge, figure, figure_given, figure_nearest, next_part, parts_words
-from timerd.panel.listing import listed, planned
+from timerd.panel.burst import (
+    Burst,
+    burst_seconds,
+    cue_lines,
+    edge,
+    figure,
+    figure_given,
+    figure_nearest,
+    owed_seconds,
+    parts_words,
+)
+from timerd.panel.listing import beside_told, listed, planned
 from timerd.panel.mapwords import map_lines
 from timerd.panel.shown import MarkedMap, Shown
 from timerd.sheet.fault_words import CLEAR, fault_words
@@ -22,7 +32,6 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.words import (
     area_words,
     counted_stops,
-    cue_words,
     dose_span,
     seconds_words,
     step_words,
@@ -54,12 +63,16 @@ def view(status: Status, plan: Plan | None, bench: Bench | None, now: float, map
         shown = on_call
     settings = bench.screen if bench is not None else None
     notice, trays = seen.notice(), wetside.due_words(status, now)
+    told = "" if status["state"] in ("lead-in", "exposing") else wetside.told_words(status, now)
     if settings is not None and settings.off_while_exposing and _is_lit(status) and not notice:
         return Shown("nothing")
     shown = replace(
         shown, white=f"white light: {status['white_light_words']}", white_safe=status["white_light"] == "safe",
-        sheet="" if trays else shown.sheet or seen.sheet_words(), trays=trays, notice=notice,
+        sheet="" if trays else shown.sheet or seen.sheet_words(), trays=trays, told=told,
+        notice=notice,
     )  # fmt: skip
+    if told:
+        shown = replace(shown, rows=beside_told(shown.rows))
     if settings is not None and settings.flash_edge and not shown.edge:
         shown = replace(shown, edge=edge(status, now))
     return shown
@@ -139,8 +152,6 @@ class _View:
             return f"nothing done: {refused['why']}"
         if said is not None and said["what"] == "worn" and 0 <= self.now - said["at"] < REFUSED_S:
             return worn_words(self.status["worn"])
-        if self.state not in ("lead-in", "exposing") and (told := wetside.notice(self.status, self.now)):
-            return told
         if self.status["ink"]:
             return f"no light: {self.status['ink']}"
         if unplugged := self.status.get("unplugged"):
@@ -258,8 +269,8 @@ class _View:
         steps = self.plan.steps if self.plan is not None else ()
         step = steps[n - 1] if n is not None and n <= len(steps) else None
         words = "" if n is None else f"step {n}" + ("" if step is None else f", {step_words(step)}")
-        seconds = (owed or 0.0) if step is None else step.response.seconds(owed or 0.0)
-        facts = (f"given {dose_span(lo, given)}" if given else "", f"owed {seconds_words(owed)}" if owed else "")
+        seconds = (owed if step is None else owed_seconds(step, given)) or 0.0
+        facts = (f"given {dose_span(lo, given)}" if given else "", f"owed {seconds_words(seconds)}" if owed else "")
         aside = unfinished["aside"] is not None
         how = "set aside" if aside else "unfinished"
         view = ("hold end for 1 s: viewing light",) if aside and self.status["white_light"] == "safe" else ()
@@ -339,7 +350,8 @@ class _View:
         elif not given:
             lines = [f"{seconds_words(ahead)}{foot}"]
         else:
-            owed = f"{seconds_words(status['owed'] or 0.0)} owed of {seconds_words(step.dose or 0.0)}"
+            left = owed_seconds(step, self.given) or 0.0
+            owed = f"{seconds_words(left)} owed of {seconds_words(step.seconds or 0.0)}"
             exact = f"{given}, {owed}"
             lines = [f"{exact}{foot}"] if lo == self.given else [f"{owed}{foot}", given]
         if (of_several := parts_words(step, self.given)) is not None:
@@ -348,7 +360,7 @@ class _View:
             lines += self._why_dark(free)
         if step.note is not None:
             lines.append(step.note)
-        lines += self._cue_lines(step)
+        lines += cue_lines(step, self.given)
         amount = self._amount()
         shown = Shown(
             "steps", state=self.state, light=self._light(), bar=self._bar(self.given),
@@ -367,17 +379,6 @@ class _View:
         if why == "deadline" and free:
             return ["the longest time for this lamp is over"]
         return [] if why in (None, "deadline", "pedal") else [f"went dark: {why_words(why)}"]
-
-    def _cue_lines(self, step: Step) -> list[str]:
-        """The dodges of the burst to come, with their cards."""
-        part = next_part(step, self.given)
-        end = part[1] if part is not None else 0.0
-        lines = []
-        for cue in step.dodges:
-            if cue.stop > self.given + 1e-6 and cue.start < end - 1e-6:
-                held = [cue_words(cue), *(text for text in (cue.card, cue.note) if text is not None)]
-                lines.append(f"{cue.start:.1f} to {cue.stop:.1f} s: {', '.join(held)}")
-        return lines
 
     def _rows(self) -> tuple[Any, ...]:
         if self.plan is None or self.status["steps"] is None:

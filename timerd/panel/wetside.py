@@ -13,7 +13,7 @@ from timerd.sheet.trays.words import CAUTION, minutes, move_words, sheets_words,
 
 Status = Mapping[str, Any]
 
-NOTICE_S = 6.0
+TOLD_S = 6.0
 """For so long a cue from the trays stands on the screen."""
 CAUTION_S = 15.0
 _BEATS = frozenset({"agitate", "rest"})
@@ -68,10 +68,10 @@ def go_in_idle(status: Status) -> tuple[str, ...]:
     )
 
 
-def notice(status: Status, now: float) -> str:
+def told_words(status: Status, now: float) -> str:
     """The last cue from the trays, while it is new."""
     trays = status.get("trays")
-    told = [cue for cue in trays["cues"] if cue["text"] and 0 <= now - cue["at"] < NOTICE_S] if trays else []
+    told = [cue for cue in trays["cues"] if cue["text"] and 0 <= now - cue["at"] < TOLD_S] if trays else []
     told = [cue for cue in told if cue["what"] != "caution"]
     return str(told[-1]["text"]) if told else ""
 

@@ -11,6 +11,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from timerd.panel.burst import owed_seconds
 from timerd.sheet.fault_words import fault_words
 from timerd.sheet.plan.value import LIGHTS, PROMPTS, Cue, Plan, Step
 from timerd.sheet.progress import NEAR_ENOUGH
@@ -157,12 +158,18 @@ def _offer(offer: Mapping[str, Any], plan: Plan | None) -> str:
     words += f": step {n}" + ("" if step is None else f", {_short(step)}")
     if offer["given"] is None or (step is not None and step.kind not in LIGHTS):
         return words
-    return f"{words}, {_given_and_owed(offer)}"
+    return f"{words}, {_given_and_owed(offer, step)}"
 
 
-def _given_and_owed(doses: Mapping[str, Any]) -> str:
+def _given_and_owed(doses: Mapping[str, Any], step: Step | None) -> str:
     words = f"given {spoken_span(doses['given_lo'], doses['given'])}"
-    return words if doses["owed"] is None else f"{words}, {spoken_seconds(doses['owed'])} owed"
+    owed = _owed(doses, step)
+    return words if owed is None else f"{words}, {spoken_seconds(owed)} owed"
+
+
+def _owed(doses: Mapping[str, Any], step: Step | None) -> float | None:
+    """What is owed, in seconds that the light burns for it: as the screen has it."""
+    return doses["owed"] if step is None or doses["owed"] is None else owed_seconds(step, doses["given"])
 
 
 def _ready(status: Status, step: Step | None) -> str:
@@ -214,9 +221,9 @@ def _paused(status: Status, step: Step | None) -> str:
     if status["given"] is None:
         return words
     exact = math.isclose(status["given"], status["given_lo"], rel_tol=1e-9, abs_tol=1e-9)
-    if exact and status["owed"] is not None:
-        return f"{words}, {spoken_seconds(status['owed'])} owed"
-    return f"{words}, {_given_and_owed(status)}"
+    if exact and (owed := _owed(status, step)) is not None:
+        return f"{words}, {spoken_seconds(owed)} owed"
+    return f"{words}, {_given_and_owed(status, step)}"
 
 
 def _done(status: Status, plan: Plan | None) -> str:
@@ -337,7 +344,7 @@ def _sheet_given(status: Status, plan: Plan | None) -> str:
         return present_words(status, plan)
     if step.kind in PROMPTS:
         return f"sheet {status['sheet']}: step {step.n}, {_short(step)}"
-    return f"sheet {status['sheet']}: step {step.n}, {_short(step)}, {_given_and_owed(status)}"
+    return f"sheet {status['sheet']}: step {step.n}, {_short(step)}, {_given_and_owed(status, step)}"
 
 
 # -- which words will be needed --------------------------------------------------------------------------------------

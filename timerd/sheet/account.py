@@ -118,8 +118,8 @@ def _areas(history: History) -> list[tuple[str, ...]]:
         return "" if found is None else f"{_tidy(found):+.3f}"
 
     rows = [
-        (_area_words(area), stops(area.planned_stops) or "free", stops(area.given_stops),
-         stops(area.stops_off))
+        (_area_words(area), stops(area.planned_stops) or ("nothing" if area.planned == 0.0 else "free"),
+         stops(area.given_stops) or ("nothing" if area.base and not area.given else ""), stops(area.stops_off))
         for area in history.areas
     ]  # fmt: skip
     return [("", "planned", "given", "stops off"), *rows] if rows else []

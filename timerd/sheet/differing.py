@@ -248,7 +248,8 @@ def _cards_apart(name: str, one: Step | None, other: Step | None) -> Iterable[St
     mine, theirs = _cards(one), _cards(other)
     for key in dict.fromkeys((*mine, *theirs)):
         a, b = mine.get(key), theirs.get(key)
-        yield StepApart(f"{name}/{key}", key, a, b, _counted_apart(a, b), card=True)
+        covered = a is not None and b is not None and a.stops is None and b.stops is None
+        yield StepApart(f"{name}/{key}", key, a, b, 0.0 if covered else _counted_apart(a, b), card=True)
 
 
 def _cards(step: Step) -> Mapping[str, Amount]:

@@ -21,7 +21,6 @@ RUN_BY_PLAN = 1 / 1000
 TWELFTH_WITHIN = 1 / 400
 """So near to a twelfth, in stops, what was given counts as it."""
 _NOTHING = 1e-9
-_MOST_STOPS = 10.0
 
 
 class Gave(NamedTuple):
@@ -168,7 +167,9 @@ def _card(step: Step, cue: Cue, over: float | None, reciprocity: float) -> Cue:
     dose = step.dose or 0.0
     left = max(0.0, dose - cue.seconds)
     if not cue.leave:
-        stops = -math.log2(left / dose) * reciprocity if left > dose * _NOTHING else _MOST_STOPS
+        if left <= dose * _NOTHING:  # the card was in all the while
+            return cue.model_copy(update={"stops": None, "stops_written": None})
+        stops = -math.log2(left / dose) * reciprocity
     elif over:
         stops = _over_base(left * paper_dose(step) / dose, over, reciprocity)
     else:

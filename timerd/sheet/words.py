@@ -99,17 +99,19 @@ def step_speech(step: Step) -> str:
 
 
 def cue_words(cue: Cue) -> str:
-    """A dodge, or what an area is left with of a burn: `dodge breakwater 1/3 stop`."""
-    return _cue(cue, counted_stops(cue.stops, cue.stops_written))
+    """A dodge, or what an area is left with of a burn: `dodge breakwater 1/3 stop`, `cover breakwater throughout`."""
+    return _cue(cue, "" if cue.stops is None else counted_stops(cue.stops, cue.stops_written))
 
 
 def cue_speech(cue: Cue) -> str:
     """A dodge as it is spoken: `dodge breakwater a third of a stop`."""
-    return _cue(cue, spoken_stops(parse_stops(cue.stops_written)))
+    return _cue(cue, "" if cue.stops_written is None else spoken_stops(parse_stops(cue.stops_written)))
 
 
 def _cue(cue: Cue, stops: str) -> str:
     area = area_words(cue.area, cue.mm)
+    if cue.stops is None:
+        return f"cover {area} throughout"
     if not cue.leave:
         return f"dodge {area} {stops}"
     return f"leave {area} {stops} of the burn" if cue.stops else f"keep {area} out of the burn"
@@ -148,6 +150,15 @@ def part_words(reach: float) -> str:
 def _near_fraction(stops: float) -> Fraction:
     part = Fraction(round(stops * 12), 12)
     return part if abs(stops - part) < _NEAR_A_PART else Fraction(round(stops * 100), 100)
+
+
+def to_a_tenth(seconds: float) -> str:
+    """Seconds to the nearest tenth: the one rounding of all that is shown, so that one amount is one number.
+
+    >>> to_a_tenth(0.85), to_a_tenth(0.95), to_a_tenth(72.31)
+    ('0.8', '1.0', '72.3')
+    """
+    return f"{round(seconds * 10) / 10:.1f}"
 
 
 def seconds_words(seconds: float) -> str:
@@ -201,7 +212,7 @@ def dose_span(lo: float, hi: float) -> str:
     if math.isclose(lo, hi, rel_tol=1e-9, abs_tol=1e-9):
         return seconds_words(hi)
     reach = f" (plus or minus {counted_stops(math.log2(hi / lo) / 2)})" if lo > 0 else ""
-    return f"{lo:.1f} to {hi:.1f} s{reach}"
+    return f"{to_a_tenth(lo)} to {to_a_tenth(hi)} s{reach}"
 
 
 def spoken_span(lo: float, hi: float) -> str:

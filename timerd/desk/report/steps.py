@@ -35,21 +35,26 @@ def totals_section(subject: Subject) -> Markup | None:
     """What most of each area gets of each light in all, in stops over its base; None where no area is named."""
     history = subject.history
     heads = ["area", "light", "planned", *(["given"] if history is not None else []), "of it"]
-    found: list[tuple[str, str, str | None, tuple[float | None, ...], float]]
+    found: list[tuple[str, str, str | None, tuple[str, ...], float]]
     if history is not None:
         found = [
-            (one.area, one.light, one.negative, (one.planned_stops, one.given_stops), one.reach)
+            (
+                one.area, one.light, one.negative,
+                (_stops(one.planned_stops, one.planned), _stops(one.given_stops, one.given if one.base else None)),
+                one.reach,
+            )
             for one in history.areas
         ]  # fmt: skip
     else:
-        found = [(one.area, one.light, one.negative, (one.stops,), one.reach) for one in subject.plan.totals]
+        totals = subject.plan.totals
+        found = [(one.area, one.light, one.negative, (_stops(one.stops, 0.0),), one.reach) for one in totals]
     if not found:
         return None
     rows = []
     for area, light, negative, stops, reach in found:
         of = [", ", foreign(negative)] if negative is not None else []
         cells = [tag("td", joined(foreign(area), *of)), tag("td", light)]
-        cells += [tag("td", _stops(one), class_="number") for one in stops]
+        cells += [tag("td", one, class_="number") for one in stops]
         cells.append(tag("td", f"{reach * 100:.0f} %", class_="number"))
         rows.append(tag("tr", *cells))
     return tag(
@@ -64,8 +69,9 @@ def totals_section(subject: Subject) -> Markup | None:
     )  # fmt: skip
 
 
-def _stops(stops: float | None) -> str:
-    return "-" if stops is None else signed_stops(stops)
+def _stops(stops: float | None, dose: float | None) -> str:
+    """Stops over a base; nothing where no light came there, and a line where it is not known."""
+    return signed_stops(stops) if stops is not None else "nothing" if dose == 0.0 else "-"
 
 
 def _step(step: Step, given: StepHistory | None) -> Markup:

@@ -61,6 +61,11 @@ class Engine:
         _HANDLERS[type(event)](self, event)
         return out
 
+    def _act(self, move: _Move, asked: Any, at: float) -> None:
+        """What a foot or a command asks for. Once it is taken, what was refused before is told no more."""
+        self.standing.refusal = None
+        move(self.standing, asked, at)
+
     def _moves(self) -> dict[str, _Move]:
         return _MOVES[self.standing.row]
 
@@ -85,7 +90,7 @@ class Engine:
             elif contact.pedal == THIRD:
                 self._third(contact, event.at, darkens)
             elif (move := self._moves().get(pressed)) is not None:
-                move(s, contact, event.at)
+                self._act(move, contact, event.at)
             return
         stale = contact.deaf or contact.both or contact.found_down or contact.visit != s.visit
         if s.feet.let_up(contact, event.at):
@@ -100,7 +105,7 @@ class Engine:
             move = self._moves().get(held) if event.at - contact.at >= HOLD_S else None
             move = move or self._moves().get(let_up)
         if move is not None:
-            move(s, contact, event.at)
+            self._act(move, contact, event.at)
 
     def _too_soon(self, contact: Contact, at: float) -> str | None:
         """Why a press that does not darken is not taken; None if it is not too soon."""
@@ -125,7 +130,7 @@ class Engine:
         if move is None:
             s.refuse(f"{event.what}: not now, the bench is at {s.row}")
         else:
-            move(s, event if event.what in NUMBERED else None, event.at)
+            self._act(move, event if event.what in NUMBERED else None, event.at)
 
     def _found_down(self, event: FoundDown) -> None:
         s = self.standing
@@ -137,7 +142,8 @@ class Engine:
         if (contact := s.feet.contacts.get(event.pedal)) is not None:
             contact.deaf = True
         s.unplugged[event.pedal] = event.why
-        s.reason = "; ".join(unplugged_words(s.unplugged))
+        if s.row != table.FAULT:  # a fault's own reason stays
+            s.reason = "; ".join(unplugged_words(s.unplugged))
         s.write("unplugged", event.at, pedal=event.pedal, why=event.why)
 
     def _plugged_in(self, event: PluggedIn) -> None:
@@ -156,8 +162,8 @@ class Engine:
         if s.warm_told_at is not None and event.at >= s.warm_told_at:
             s.say("lamp warm", s.warm_told_at)
             s.warm_told_at = None
-            if s.reason is not None and s.reason.startswith(lamps.WARMS_UP):
-                s.reason = None
+            if s.refusal is not None and s.refusal.startswith(lamps.WARMS_UP):
+                s.refusal = None
         if s.warn_at is not None and event.at >= s.warn_at:
             s.say("ten seconds left", s.warn_at)
             s.warn_at = None
@@ -168,7 +174,7 @@ class Engine:
         if event.at >= both_at:
             s.feet.both_acted()
             if move is not None:
-                move(s, None, both_at)
+                self._act(move, None, both_at)
         elif event.at >= both_at - BOTH_WARNED_S and s.both_warned != both_at:
             s.both_warned = both_at
             if move is not None:
@@ -184,7 +190,9 @@ class Engine:
         if isinstance(event, (Lit, Dark, Refused)) and event.burst != s.burst:
             return
         move = self._moves().get(_TRIGGER_OF[type(event)])
-        if move is not None:
+        if move is not None and isinstance(event, (Load, Clear)):
+            self._act(move, event, event.at)
+        elif move is not None:
             move(s, event, event.at)
         elif isinstance(event, Load):
             s.refuse("a sheet is under way: nothing is loaded")

@@ -56,7 +56,9 @@ class Standing:
         """The row to go back to when the paper-safe light has been shown."""
         self.shown: str | None = None
         """The light that is shown, or is about to be, with a sheet in hand or none: no dose comes of it."""
-        self.reason: str | None = None
+        self.refusal: str | None = None
+        """Why the last press or command was refused; None once one was taken."""
+        self._why: str | None = None
         self.burst: int | None = None
         self.lit_at: float | None = None
         self.deadline: float | None = None
@@ -85,6 +87,16 @@ class Standing:
             self.row, self.reason = table.FAULT, self.progress.fault
 
     # -- what others may ask -------------------------------------------------------------------------------------
+
+    @property
+    def reason(self) -> str | None:
+        """Why the bench stands as it does, or why it did not do what it was asked to. A fault's stays, whatever is
+        refused in it."""
+        return self._why if self.refusal is None or self.row == table.FAULT else self.refusal
+
+    @reason.setter
+    def reason(self, why: str | None) -> None:
+        self._why, self.refusal = why, None
 
     @property
     def state(self) -> str:
@@ -175,7 +187,7 @@ class Standing:
 
     def refuse(self, why: str, contact: Contact | None = None) -> None:
         """Nothing happens, and the printer is told why. A press that was refused is used up."""
-        self.reason = why
+        self.refusal = why
         if contact is not None:
             contact.deaf = True
         step = self.sheet.at_hand if self.sheet is not None else 0

@@ -18,14 +18,15 @@ Complain = Callable[[Place, str], None]
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """An area held back, with the dose that it is not to get; `start` is None where it may be packed."""
+    """An area held back, with the dose that it is not to get; `start` is None where it may be packed, `stops` where it
+    is covered throughout."""
 
     place: Place
     area: str
     mm: float | None
     dose: float
-    stops: float
-    stops_written: str
+    stops: float | None
+    stops_written: str | None
     start: float | None
     apart: bool
     leave: bool
@@ -39,7 +40,7 @@ def arrange(
     """Cues in the order of the file, and the doses at which the step's bursts end.
 
     Without `apart` there is one burst. Else the areas that share the light come first, then each area held
-    back apart has a burst of its own, as long as its dose.
+    back apart has a burst of its own, as long as its dose. One that is covered throughout is so in every burst.
     """
     if not _enough_is_left(held, dose, kind, complain):
         return (), (dose,)
@@ -54,7 +55,9 @@ def arrange(
     cues = []
     free = 0.0
     for item in held:
-        if item.apart:
+        if item.stops is None:
+            start, stop = 0.0, dose
+        elif item.apart:
             start = parts[-1] if parts else 0.0
             stop = dose if item is apart[-1] else start + item.dose
             parts.append(stop)
@@ -82,6 +85,8 @@ def _enough_is_left(held: Sequence[Held], dose: float, kind: str, complain: Comp
     sums: dict[tuple[str, float | None], float] = {}
     enough = True
     for item in held:
+        if item.stops is None:  # nothing is to reach it
+            continue
         total = sums[item.area, item.mm] = sums.get((item.area, item.mm), 0.0) + item.dose
         area = area_words(item.area, item.mm)
         if kind == "base" and total >= dose * (1 - _SAME):

@@ -90,7 +90,8 @@ class Doses:
             self._hold(held, ("steps", i, "leave", j), leave, self._left(step, leave, given))
         for j, dodge in enumerate(step.dodge):
             if given.dose is not None:
-                dose = dodge_dose(given.dose, dodge.stops, self._paper.reciprocity)
+                p = self._paper.reciprocity
+                dose = given.dose if dodge.stops is None else dodge_dose(given.dose, dodge.stops, p)
                 self._hold(held, ("steps", i, "dodge", j), dodge, dose)
         return held
 
@@ -104,8 +105,10 @@ class Doses:
             return
         held.append(
             Held(
-                place=place, area=item.area, mm=item.mm, dose=dose, stops=float(item.stops),
-                stops_written=format_stops(item.stops), start=item.start, card=item.card, leave=dodge is None,
+                place=place, area=item.area, mm=item.mm, dose=dose,
+                stops=None if item.stops is None else float(item.stops),
+                stops_written=None if item.stops is None else format_stops(item.stops),
+                start=item.start, card=item.card, leave=dodge is None,
                 apart=dodge is not None and dodge.apart, note=dodge.note if dodge is not None else None,
             )
         )  # fmt: skip

@@ -69,7 +69,7 @@ def _of(step: Step) -> Iterator[_Short]:
         dose, response = step.dose, step.response
         yield _Short(step, f"{step.seconds:.1f} s", lambda times: response.seconds(dose * times))
     for cue in step.dodges:
-        if _is_short(cue.seconds) and not cue.apart:  # nothing moves in a burst of its own
+        if _is_short(cue.seconds) and not cue.apart and cue.stops is not None:  # else nothing moves in a burst
             also = f", or apart: true on the dodge (a burst of its own, {cue.seconds:.1f} s)"
             words = f"{area_words(cue.area, cue.mm)} held back for {cue.seconds:.1f} s"
             yield _Short(step, words, _times(cue.seconds), "" if cue.leave else also)

@@ -24,7 +24,7 @@ from timerd.sheet.places import (
 )  # fmt: skip
 from timerd.sheet.plan.hands import too_short
 from timerd.sheet.plan.value import Sheet, Step, Total
-from timerd.sheet.words import part_words, seconds_words
+from timerd.sheet.words import area_words, part_words, seconds_words
 
 _NOTHING = 1e-9
 """Of the base: what is left by rounding where cards hold all of it back."""
@@ -48,9 +48,9 @@ def totals(steps: Sequence[Step], reciprocity: float, sheet: Sheet | None) -> tu
     """For each negative, area and light with a base: stops over that base in all, as most of the area gets them.
 
     The outlines say what reaches an area, and how much of it. Doses add up as doses, as at the print's aperture. There
-    is no row where it cannot be told: most of the area gets a free step's light, or nothing at all, or its outline is
-    not known. Nor is there one for an area that no step in this light names, unless at least half of it gets the same,
-    and not the base alone.
+    is no row where it cannot be told: most of the area gets a free step's light, or its outline is not known. Nor is
+    there one for an area that no step in this light names, unless at least half of it gets the same, and not the base
+    alone. An area that gets nothing at all has a row without stops.
     """
     rows = []
     where = places(sheet, steps)
@@ -64,17 +64,27 @@ def totals(steps: Sequence[Step], reciprocity: float, sheet: Sheet | None) -> tu
 
 
 def left_bare(steps: Sequence[Step], sheet: Sheet | None) -> tuple[str, ...]:
-    """Where cards of several areas together hold back all light of a base: each card by itself may not do that."""
+    """Where cards of several areas together hold back all light of a base: a card by itself is meant to, if it does."""
     said = []
     where = places(sheet, steps)
     for _, light, of_light in _lights(steps):
         got = _got(of_light)
+
+        def uncovered(inside: Inside, got: Callable[[Inside], Amounts] = got, lit: list[Step] = of_light) -> Amounts:
+            return (1.0,) if _meant(lit, inside) else got(inside)
+
         for area in named(of_light):
-            found = parts(area, where, got)
+            found = parts(area, where, uncovered)
             bare = sum(part.reach for part in found if part.amounts[0] is not None and not part.amounts[0] > 0.0)
             if bare >= _SEEN:
                 said.append(f"{area}, {light}: cards together hold back all of it{part_words(bare)}")
     return tuple(said)
+
+
+def _meant(steps: Sequence[Step], inside: Inside) -> bool:
+    """Whether a place is covered throughout each step that would light it."""
+    there = [step for step in steps if reaches(step, inside)]
+    return all(any(cue.stops is None and area_words(cue.area, cue.mm) in inside for cue in s.dodges) for s in there)
 
 
 def _lights(steps: Sequence[Step]) -> Iterator[tuple[str | None, str, list[Step]]]:
@@ -108,13 +118,14 @@ def _doses(steps: Sequence[Step], inside: Inside) -> tuple[float, float, float]:
 def _total(found: Sequence[Part], area: str, steps: Sequence[Step], reciprocity: float) -> Total | None:
     """What most of an area gets of the steps in one light, from its parts; None where that cannot be told."""
     found = [part for part in found if part is found[0] or part.reach >= _SEEN]
-    if not found or not found[0].amounts[0]:
+    if not found or found[0].amounts[0] is None:
         return None
     base, added, held = _doses(steps, found[0].inside)
     stops = [stops_apart(base, part.amounts[0], reciprocity) for part in found]
     rest = [one for one in stops[1:] if one is not None]
     return Total(
-        area=area, light=steps[0].light or "", stops=total_stops(base, added, held) * reciprocity,
+        area=area, light=steps[0].light or "",
+        stops=total_stops(base, added, held) * reciprocity if found[0].amounts[0] else None,
         base=base, added=added, held_back=held, reach=found[0].reach,
         rest=(min(rest), max(rest)) if rest and len(rest) == len(stops) - 1 else None,
     )  # fmt: skip

@@ -23,15 +23,16 @@ LIGHTS: tuple[Kind, ...] = ("flash", "base", "burn")
 class Cue(Part):
     """One dodge in a step: an area held back from `start` to `stop`, doses counted from the step's start.
 
-    `stops` is how much less the area gets; with `leave`, how much it gets of a burn all the same.
+    `stops` is how much less the area gets, None where it is covered throughout and gets nothing; with `leave`, how much
+    it gets of a burn all the same.
     """
 
     area: str
     mm: float | None = None
     start: float
     stop: float
-    stops: float
-    stops_written: str
+    stops: float | None
+    stops_written: str | None
     card: str | None = None
     note: str | None = None
     apart: bool = False
@@ -117,7 +118,8 @@ class Sheet(Part):
 
 
 class Total(Part):
-    """What an area gets of one light in all: the stops over (or under) the base, and the doses behind them.
+    """What an area gets of one light in all: the stops over (or under) the base, None where it gets nothing, and the
+    doses behind them.
 
     `reach` is how much of the area gets that, over 0 to 1; `rest` is the least and the most, in stops, that the rest of
     it gets, under light or cards of other areas, where that is known. `negative` says of which one's image it is, where
@@ -126,7 +128,7 @@ class Total(Part):
 
     area: str
     light: str
-    stops: float
+    stops: float | None
     base: float
     added: float
     held_back: float

@@ -73,7 +73,8 @@ def plan_table(plan: Plan) -> str:
             if total.negative not in (None, before):
                 lines.append(f"  {total.negative}:")
             before = total.negative
-            lines += _wrapped(_total_words(total), 2, signed_stops(total.stops).rjust(8))
+            stops = "nothing" if total.stops is None else signed_stops(total.stops)
+            lines += _wrapped(_total_words(total), 2, stops.rjust(8))
     if len(plan.cautions) > 1:
         lines += ["", "mind:"]
     for caution in plan.cautions[:-1]:  # the time under the lamp is in the checklist
@@ -148,7 +149,9 @@ def _stretched(dose: float, plain: float, reciprocity: float) -> list[str]:
 
 
 def _plain_cue(step: Step, cue: Cue, reciprocity: float) -> float | None:
-    """What a cue would hold back without reciprocity; None where its burn was not counted in stops."""
+    """What a cue would hold back without reciprocity; None where its burn was not counted in stops, or it holds all."""
+    if cue.stops is None:
+        return None
     if not cue.leave:
         return (step.dose or 0.0) * (1.0 - math.exp2(-cue.stops))
     if step.stops_written is None:

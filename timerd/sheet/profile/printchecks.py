@@ -161,6 +161,12 @@ def _dodges(print_: Print, dodges: list[Dodge] | None, here: Place, given: Given
         yield from _above_0(dodge.stops, place)
         if dodge.apart and given.written(place, "start"):
             yield (*place, "start"), "does not go with apart: a dodge done apart has a burst of its own"
+        if not given.written(place, "hold_back"):
+            if given.lacks(place, "stops"):
+                yield place, "needs 'stops' or 'hold_back: all': how much is held back?"
+            continue
+        for key in given.written(place, "stops", "start", "apart"):
+            yield (*place, key), "does not go with hold_back: all, which covers the area throughout: leave it out"
 
 
 def _leaves(print_: Print, burn: BurnStep, here: Place, given: Given) -> Found:

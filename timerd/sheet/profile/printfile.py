@@ -58,11 +58,12 @@ class LightStep(Step):
 
 
 class Dodge(Part):
-    """An area held back during a base or a burn, by so many stops of that exposure."""
+    """An area held back during a base or a burn, by so many stops of that exposure, or covered throughout."""
 
     area: AreaName
     mm: StripWidth | None = None
-    stops: Stops
+    stops: Stops | None = None
+    hold_back: Literal["all"] | None = None
     start: Annotated[float, Field(ge=0, le=3600)] | None = None
     apart: bool = False
     card: Text | None = None
