@@ -10,6 +10,7 @@ from served import Served
 from served.killing import PAPER
 
 from timerd.bench.pretended import Foot
+from timerd.cli import main
 from timerd.places import shipped
 
 SHUTTER, LAMP = "lamp head", "stay head"
@@ -46,12 +47,16 @@ def exposing(served: Served) -> None:
     served.light()
 
 
-def test_on_with_the_load_waited_for_told_when_warm_and_off_by_dark(bright: Served) -> None:
-    status = bright.until(lambda s: s["warming"] is not None)
-    assert status["warming"]["lamp"] == "head" and 0 < status["warming"]["until"] - status["now"] <= 1.5
-    assert "the lamp warms up, " in bright.timerd("status").stdout
-    bright.hold("go")
+def test_on_with_the_load_waited_for_told_when_warm_and_off_by_dark(
+    bright: Served, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bright.hold("go")  # at once: it began before the lamp did
     status = bright.until(lambda s: s["refused"] is not None)
+    assert status["warming"]["lamp"] == "head" and 0 < status["warming"]["until"] - status["now"] <= 1.5
+    with monkeypatch.context() as patch:  # a process may take longer than the lamp
+        patch.setattr("timerd.control.ask", lambda *_: status)
+        assert main(["status"]) == 0
+    assert f" · {status['refused']['why']} · " in capsys.readouterr().out
     assert status["refused"]["why"] in ("the lamp warms up, 2 s", "the lamp warms up, 1 s")
     status = bright.until(lambda s: s["said"] is not None)
     assert (status["said"]["what"], status["warming"], status["state"]) == ("lamp warm", None, "idle")

@@ -83,7 +83,7 @@ def test_the_units_are_clean(tmp_path: Path) -> None:
 def test_what_the_manager_is_told() -> None:
     serve, panel = cage.settings(SERVE), cage.settings(PANEL)
     assert serve["ExecStopPost"] == ["/opt/timerd/current/bin/timerd dark"]
-    assert (serve["RuntimeDirectoryPreserve"], serve["KillMode"]) == (["yes"], ["mixed"])
+    assert (serve["RuntimeDirectoryPreserve"], serve["KillMode"]) == (["yes"], ["process"])
     assert (serve["LimitRTPRIO"], panel["LimitRTPRIO"]) == (["50"], ["0"])
     assert serve["RestrictRealtime"] == ["no"] and panel["RestrictRealtime"] == ["yes"]
     assert not {"CPUSchedulingPolicy", "CPUSchedulingPriority", "Nice"} & serve.keys(), "the keeper raises itself"

@@ -35,7 +35,7 @@ FORMATS = Path("/proc/sys/fs/binfmt_misc")
 FORMAT = Path("/usr/lib/binfmt.d/qemu-aarch64.conf")
 SLOW = 10 if EMULATED else 1
 DARK_WITHIN_S = 1.0 * SLOW
-"""Where the service manager's kill comes to the keeper before the pipe's end does, a last off has to start first."""
+"""The keeper is not killed with its daemon: the end of their pipe darkens the bench."""
 NOT_EMULATED = "PrivateNetwork=no\nPrivateIPC=no"
 """Two of the units' namespaces, which the emulation's system calls cannot set up (an input/output error); nor has it
 any filter for system calls, which the service manager leaves out by itself then."""

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pygame
 import pytest
 from panel.screens import all_shown, longest_shown
+from whole import first
 
 from timerd.panel import typeface
 from timerd.panel.drawing import Painter
@@ -14,10 +15,10 @@ from timerd.panel.layout import BURST_CAPS, FIGURE_CAPS, Rect
 from timerd.panel.shown import CueBar, Shown
 from timerd.panel.typeface import SHORTENED
 
-SIZES = [(800, 480), (1024, 600), (1280, 800), (1920, 1080)]
+SIZES = [(800, 480), (1920, 1080), (1024, 600), (1280, 800)]
 
 
-@pytest.fixture(scope="module", params=SIZES, ids=str)
+@pytest.fixture(scope="module", params=first(SIZES, 2), ids=str)
 def painter(request: pytest.FixtureRequest) -> Painter:
     return Painter(request.param)
 

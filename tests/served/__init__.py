@@ -142,13 +142,15 @@ class Served:
         self._hang_up()
         if self.daemon is not None:  # first: it would start a last off
             self.daemon.kill()
-            self.daemon.communicate()
+            self.daemon.wait(LIMIT_S)
         for pid in of_bench(self.memory):
             with contextlib.suppress(OSError):
                 process = os.pidfd_open(pid)
                 signal.pidfd_send_signal(process, signal.SIGKILL)
                 select.select([process], [], [], LIMIT_S)  # until it is gone its lines are taken
                 os.close(process)
+        if self.daemon is not None:
+            self.daemon.communicate()  # ends only now: a keeper that was stopped holds that pipe too
 
     def power_cut(self) -> tuple[float, float]:
         """Everything dies at once, lamps included: the disk keeps what was synced, memory nothing.
