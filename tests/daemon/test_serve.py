@@ -285,7 +285,7 @@ def test_a_pedal_found_down_blocks_arming_by_name(served: Served) -> None:
     served.load(PLAIN, PAPER)
     served.hold("go")
     refused = served.until(lambda s: s["refused"] is not None)
-    assert (refused["state"], refused["refused"]["why"]) == ("idle", "end is down")
+    assert (refused["state"], refused["refused"]["why"], refused["refused"]["other"]) == ("idle", "other down", "end")
     foot.close()
     foot = Foot(served.run)
     foot.put("end", False)

@@ -12,7 +12,7 @@ from timerd.sheet.plan.boxes import hint
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Record
-from timerd.sheet.words import why_words
+from timerd.sheet.telling import reason_words, white_light_words
 
 TO_SHOW = {IDLE_TO_SHOW: "viewing light", READY_TO_SHOW: "paper-safe light", PAUSED_TO_SHOW: "paper-safe light"}
 """What the next press of `go` shows, in the rows in which it does."""
@@ -46,7 +46,8 @@ class Account:
                 self._asked = dict(action.message)
             elif isinstance(action, Record) and action.kind == "refused":
                 self._refusals += 1
-                self._refused = {"number": self._refusals, "at": action.at, "why": action.facts["why"]}
+                why = {key: value for key, value in action.facts.items() if key != "pedal"}
+                self._refused = {"number": self._refusals, "at": action.at, **why}
         if self._standing.refusal is None:
             self._refused = None
 
@@ -73,7 +74,7 @@ class Account:
         Times are monotonic seconds, doses seconds of full light; `step` is n in the plan.
         """
         s = self._standing
-        safe, words = s.white_light
+        spoils = s.white_light_spoils
         plan = self.plan
         step = s.step
         progress = s.sheet.steps[step.n] if s.sheet is not None and step is not None else None
@@ -90,10 +91,10 @@ class Account:
             "steps": [_step(step) for step in s.sheet.steps.values()] if s.sheet is not None else None,
             **self._light_now(),
             "dark": self._dark,
-            "white_light": "safe" if safe else "not yet",
-            "white_light_words": words,
+            "white_light": "safe" if spoils is None else "not yet",
+            "white_light_words": white_light_words(spoils),
             "goes_to": [{"sheet": number, "where": where} for number, where in s.goes_to.items()],
-            "reason": why_words(s.reason) if s.reason is not None else None,
+            "reason": reason_words(s.reason) if s.reason is not None else None,
             "unplugged": dict(s.unplugged),
             "worn": s.worn,
             "not_verified": [name for name, lamp in s.bench.lamps.items() if lamp.sense is None],

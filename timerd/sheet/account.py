@@ -11,7 +11,9 @@ from timerd.sheet.plan.boxes import box_words
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Record
+from timerd.sheet.refusal import refusal_of
 from timerd.sheet.safe import safe
+from timerd.sheet.telling import refusal_words
 from timerd.sheet.trays.told import OF_A_SHEET, record_words
 from timerd.sheet.words import dose_span, part_words, step_words, why_words, worn_words
 
@@ -255,7 +257,7 @@ def _record_words(plan: Plan, record: Record) -> str | None:
         case "ended" if facts["by"] != "dose":
             return f"{record.step}  {'skipped' if facts['by'] == 'skipped' else 'ended here'}"
         case "refused":
-            return f"nothing done: {facts['why']}"
+            return f"nothing done: {refusal_words(refusal_of(facts))}"
         case "fault":
             return f"FAULT: {facts['why']}; everything dark"
         case "unplugged":
