@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -218,6 +219,62 @@ def test_the_seconds_of_a_burn_in_several_lights_are_those_of_its_bursts(
     assert "prints/mixed.yaml:11: steps[2].seconds: 0.1 s give no light: of a burst are lost green 0.0" in told
 
 
+QUICK = """\
+print: Quick
+paper: slow
+bench: lenses
+sheet: [250, 200]
+judged: wet
+areas: {sky: [[0, 0], [1, 0], [1, 0.3], [0, 0.35]], boat: [[0.2, 0.1], [0.4, 0.1], [0.4, 0.3]]}
+aperture: 8
+steps:
+  - {base: soft, light: green, seconds: 6, dodge: [{area: boat, stops: 1/4}]}
+  - {base: hard, light: red, seconds: 7}
+"""
+HELD = {
+    "burns": "  - {burn: sky, light: red, seconds: 0.4}\n  - {burn: boat, light: green, stops: 1/6, pedal: hold}\n",
+    "a burn in two lights": "  - {burn: sky, light: [green, red], seconds: 1.1}\n",
+    "flashes": "  - {flash: sky, light: red, threshold: 30 %, pedal: hold}\n"
+    "  - {flash: boat, light: red, seconds: 1.8, pedal: hold}\n",
+    "a base held by the foot": "  - {base: more, light: red, seconds: 1.02, pedal: hold}\n",
+    "a card in a burn": "  - {burn: sky, light: green, stops: 1, leave: [{area: boat, stops: 0.9}]}\n",
+    "a card in a base, and nothing else": "  - {burn: all, light: green, percent: 30}\n",
+}
+
+
+@pytest.mark.parametrize("aperture", ["8", "6.3", None])
+@pytest.mark.parametrize("held", list(HELD))
+def test_the_aperture_that_is_offered_first_cures_what_was_too_short_for_hands(
+    here: Path, capsys: pytest.CaptureFixture[str], held: str, aperture: str | None
+) -> None:
+    """The command as the plan gives it, run; one mark wider is not enough."""
+
+    def short(path: str) -> list[str]:
+        return [said for said in ok(capsys, "plan", path)["cautions"] if "too short for hands" in said]
+
+    head = QUICK.replace("aperture: 8\n", f"aperture: {aperture}\n" if aperture else "")
+    (here / "prints/quick.yaml").write_text(head + HELD[held])
+    (here / "papers/slow.yaml").write_text(PAPER + "dry_down: 8 %\n")
+    found = short("prints/quick.yaml")
+    assert len(found) >= 2 - (held == "a card in a base, and nothing else")
+    assert all(said.split("too short for hands: ")[1].startswith("make the whole print ") for said in found)
+    (offered,) = {re.findall(r"\(timerd (enlarge PRINT [^:]*):", said)[0] for said in found}
+    argv = offered.replace("PRINT", "prints/quick.yaml").replace("OLD", "8").split()
+    if aperture is None:
+        (stops,) = {int(re.findall(r"whole print (\d) stops? down", said)[0]) for said in found}
+        argv[-1] = str([8, 11, 16, 22, 32][stops])
+    ok(capsys, *argv, "--out", "prints/cured.yaml")
+    assert short("prints/cured.yaml") == []
+    for said, name in ((said, said.split(":")[0]) for said in found if "held back" not in said):
+        step = next(step for step in ok(capsys, "plan", "prints/cured.yaml")["steps"] if step["name"] == name)
+        assert f": {step['seconds']:.1f} s here)" in said
+    marks = ["4", "5.6", "8", "11", "16", "22", "32"]
+    wider = marks[marks.index(argv[-1]) - 1]
+    if float(wider) > float(aperture or 8):
+        ok(capsys, *argv[:-1], wider, "--out", "prints/wider.yaml")
+        assert short("prints/wider.yaml") != []
+
+
 def test_the_lens_and_its_height_tell_the_size(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """80 mm in focus 400 mm from the paper magnifies 4 times (v = f(1 + m)); at 560 mm, 6 times: (7/5)^2 the light."""
     lens = PLAIN.replace("magnification: 2", "lens_mm: 80\nhead_height_mm: 400")
@@ -376,6 +433,20 @@ def test_one_line_for_each_mistake_and_nothing_written(
     assert (status, out) == (1, "")
     assert said in err and len(err.splitlines()) == 1
     assert {path: path.read_bytes() for path in here.rglob("*") if path.is_file()} == before
+
+
+def test_a_test_strip_is_neither_enlarged_nor_moved(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Its file has what its patches got a second time: read after that, it would tell the old seconds."""
+    assert (
+        run(capsys, "strip", "base", "breakwater", "--base", "green", "--first", "8", "--out", "prints/s.yaml")[0] == 0
+    )
+    for argv in (
+        ("enlarge", "prints/s.yaml", "--aperture", "11"),
+        ("move", "prints/s.yaml", "--paper", "demo-fibre-matt"),
+    ):
+        status, out, err = run(capsys, *argv, "--out", "prints/new.yaml")
+        assert (status, out, len(err.splitlines())) == (1, "", 1) and "this is a test strip" in err
+    assert not (here / "prints/new.yaml").exists()
 
 
 def test_the_table_says_what_changes(here: Path, capsys: pytest.CaptureFixture[str]) -> None:

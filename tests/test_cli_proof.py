@@ -10,9 +10,11 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+from papers_off import spread, with_few_deviations, without_deviations
 from PIL import Image
 
 from timerd.bench.rehearsal import rehearse
@@ -62,7 +64,8 @@ def test_a_print_with_its_picture_and_its_table(here: Path, capsys: pytest.Captu
     assert lines[:2] == [
         "Breakwater, low tide: as planned, on demo-fibre-glossy", "negative: an invented scene, 100 x 128 pixels",
     ]  # fmt: skip
-    assert lines[3].split() == ["mean", "density", "straight", "dodges", "burns", "flash", "worked"]
+    assert lines[3].split() == ["mean", "density", "straight", "dodges", "burns", "flash", "worked", "+-"]
+    assert "plus or minus: one deviation, which holds two times of three; twice as much, 19 times of 20;" in lines
     assert lines[5].split()[:2] == ["2", "haze"] and lines[-1] == "drawn: pair.png"
     picture = Image.open("pair.png")
     assert picture.mode == "L" and picture.size[0] > 200
@@ -77,6 +80,30 @@ def test_as_json(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     parts = sum(haze[name]["density"] for name in ("straight", "dodges", "burns", "flash"))
     assert haze["worked"]["density"] == pytest.approx(parts)
     assert facts["picture"] is None and facts["sheet"] is None and len(facts["mind"]) == 2
+
+
+def test_how_sure_the_worked_print_is(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What each of the paper's deviations does to an area's mean, its file changed by hand; without them no plus or
+    minus is told."""
+
+    def areas() -> list[dict[str, Any]]:
+        found: list[dict[str, Any]] = json.loads(run(capsys, "jetty", "--json", *SMALL)[1])["areas"]
+        return found
+
+    papers, prints = (here / "home" / "profiles" / kind for kind in ("papers", "prints"))
+    papers.mkdir(parents=True)
+    prints.mkdir()
+    glossy, breakwater = (shipped() / kind for kind in ("papers/demo-fibre-glossy.yaml", "prints/breakwater.yaml"))
+    (prints / "jetty.yaml").write_text(breakwater.read_text().replace("demo-fibre-glossy", "mine", 1))
+    mine = papers / "mine.yaml"
+    mine.write_text(with_few_deviations(glossy.read_text()).replace("demo-fibre-glossy", "mine", 1))
+    told = [one["within"] for one in areas()]
+    wanted = spread(mine, lambda: [one["worked"][key] for key in ("density", "contrast") for one in areas()])
+    assert [one["density"] for one in told] + [one["contrast"] for one in told] == pytest.approx(wanted, rel=0.02)
+    assert all(0.0005 < one["density"] < 0.02 for one in told)
+    mine.write_text(without_deviations(mine.read_text()))
+    out = run(capsys, "jetty", *SMALL)[1]
+    assert "+-" not in out and "one deviation" not in out and all(one["within"] is None for one in areas())
 
 
 def test_a_sheet_is_shown_as_it_was_given(here: Path, capsys: pytest.CaptureFixture[str]) -> None:

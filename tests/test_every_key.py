@@ -91,7 +91,9 @@ curve:
     - {density: 0.8, green: 1.1, slope: 6.6, blue: 1.7,
        within: {density: 0.011, green: 0.012, slope: 0.013, blue: 0.014}}
     - {density: 1.2, green: 0.4, slope: 7.1, blue: 1.8}
-  mixes: [{green: [0.1, 90], blue: [0, 0]}, {green: [0, 0], blue: [0.1, 80]}]
+  bend: [0.9, 0.95, 0.97, 1.04, 1.06, 1.1]
+  mixes: [{green: [0.1, 90], blue: [0, 0], range: 93.7, within: 1.3}, {green: [0, 0], blue: [0.1, 80]}]
+  deviations: [[0.002, 0.011, 0.012, 0.013, 0.014, 0.015, 0.016, 0.017, 0.018, 0.019, 0.02, 0.021, 0.022, 0.023, 0.024]]
 """
 SHARED = """\
 paper: plainer

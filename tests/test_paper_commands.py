@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import math
 import os
+import random
 import subprocess
 import sys
 from pathlib import Path
@@ -11,9 +13,13 @@ from typing import Any
 
 import pytest
 import yaml
+from papers_off import spread, with_few_deviations, without_deviations
+from printing.other_papers import other_paper, wedge_of
 
 from timerd.cli import main
 from timerd.places import shipped
+from timerd.printing.paper import iso_range
+from timerd.sheet.profile.reading import read
 
 PAPERS = shipped() / "papers"
 READINGS = PAPERS / "demo-fibre-glossy.readings.csv"
@@ -97,6 +103,8 @@ def test_with_force_only_the_curve_of_a_paper_changes(here: Path, capsys: pytest
     head, _, curve = after.partition("curve:")
     assert head == "# My paper,\n# box 3\npaper: mine\ndry_down: 9 %   # judged twice\n# bought in May\nbatch: x\n"
     assert yaml.safe_load("curve:" + curve)["curve"]["readings"] == 105
+    assert run(capsys, "paper", "fit", str(READINGS), "--out", "mine.yaml", "--force")[0] == 0
+    assert (here / "mine.yaml").read_text() == after, "the same readings again: what a fit has written it takes out"
     (here / "mine.yaml").write_text("paper: mine\nbatsch: x\n")
     status, _, err = run(capsys, "paper", "fit", str(READINGS), "--out", "mine.yaml", "--force")
     assert (
@@ -205,6 +213,192 @@ def test_move(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert status == 0 and "paper demo-fibre-matt" in out
     again = run(capsys, "move", "breakwater", "--paper", "demo-fibre-glossy", "--out", "moved.yaml")
     assert again[0] == 1 and (here / "moved.yaml").read_text() == text
+
+
+GLOSSY = PAPERS / "demo-fibre-glossy.yaml"
+
+
+@pytest.fixture
+def mine(here: Path) -> Path:
+    """A paper of one's own that a print of one's own names."""
+    folder = here / "home" / "profiles"
+    for kind in ("papers", "prints"):
+        (folder / kind).mkdir(parents=True)
+    few = with_few_deviations(GLOSSY.read_text())
+    (folder / "papers" / "mine.yaml").write_text(few.replace("demo-fibre-glossy", "mine", 1))
+    breakwater = (shipped() / "prints" / "breakwater.yaml").read_text()
+    (folder / "prints" / "jetty.yaml").write_text(breakwater.replace("demo-fibre-glossy", "mine", 1))
+    return folder / "papers" / "mine.yaml"
+
+
+def test_a_fit_says_how_sure_it_is_and_at_which_level(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    found = facts(capsys, "paper", "fit", str(READINGS), "--out", "mine.yaml")
+    assert found["level"] == "one deviation" and 0.0 <= found["bent"] <= 1.0 and found["light_within"] < 0.01
+    assert found["misfit"]["widened"] == 1.0 and found["mind"] == []
+    for mix in found["mixes"]:
+        assert 0.5 < mix["R_within"] < 5.0 and 0.001 < mix["log_hm_within"] < 0.02
+        assert abs(mix["R_interpolated"] - mix["R"]) < 3.0 * mix["R_interpolated_within"]
+        told = facts(capsys, "paper", "range", "mine.yaml", "--green", str(mix["green"]), "--blue", str(mix["blue"]))
+        assert told["R_within"] == pytest.approx(mix["R_within"], rel=0.02) and told["level"] == "one deviation"
+        assert told["log_hm_within"] == pytest.approx(mix["log_hm_within"], rel=0.02)
+    shown = facts(capsys, "paper", "show", "mine.yaml")
+    assert [mix["R_within"] for mix in shown["mixes"]] == pytest.approx(
+        [mix["R_within"] for mix in found["mixes"]], rel=0.02
+    )
+    out = run(capsys, "paper", "fit", str(READINGS))[1]
+    assert "plus or minus: one deviation, which holds two times of three; twice as much, 19 times of 20" in out
+    for mix in found["mixes"]:
+        assert f"  {mix['R_interpolated']:.0f} +- {mix['R_interpolated_within']:.0f}  " in out
+    kept = yaml.safe_load((here / "mine.yaml").read_text())["curve"]
+    for there, mix in zip(kept["mixes"], found["mixes"], strict=True):
+        assert there["range"] == pytest.approx(mix["R"], abs=0.06)
+        assert there["within"] == pytest.approx(mix["R_within"], rel=0.06)
+    assert (here / "mine.yaml").stat().st_size < 4096
+
+
+@pytest.mark.parametrize("light", ["green", "blue"])
+def test_a_counted_paper_is_as_sure_as_its_two_patches(
+    here: Path, capsys: pytest.CaptureFixture[str], light: str
+) -> None:  # fmt: skip
+    """Each end lies anywhere within one patch of half a stop: of 15.05 in R a root of 12th, and that of both ends."""
+    facts(capsys, "paper", "count", "--first-tone", "4", "--first-black", "64", "--light", light, "--out", "c.yaml")
+    green, blue = ("1", "0") if light == "green" else ("0", "1")
+    told = facts(capsys, "paper", "range", "c.yaml", "--green", green, "--blue", blue)
+    assert told["R_within"] == pytest.approx(100 * 0.5 * math.log10(2) / math.sqrt(12) * math.sqrt(2), rel=0.02)
+    for end in ("log_ht_within", "log_hs_within"):
+        assert told[end] == pytest.approx(0.5 * math.log10(2) / math.sqrt(12), rel=0.02)
+    assert run(capsys, "check", "c.yaml")[0] == 0
+
+
+def test_a_paper_of_another_kind_and_light_that_differed_are_said(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:  # fmt: skip
+    """Readings of a Gompertz paper, and of a normal one under light that differed by 0.04 log from mix to mix."""
+    paper = other_paper("Gompertz", random.Random(1))
+    write_readings(here / "bent.csv", wedge_of(paper, random.Random(2)))
+    found = facts(capsys, "paper", "fit", "bent.csv", "--out", "bent.yaml")
+    assert found["bent"] > 0.99 and found["form"].endswith(", bent") and len(found["curve"]["bend"]) == 6
+    assert found["mind"] == ["this paper's parts are not the usual S (the logistic): they are fitted with a bend"]
+    assert run(capsys, "check", "bent.yaml")[1] == "bent.yaml: paper, nothing wrong\n"
+    told = facts(capsys, "paper", "range", "bent.yaml", "--green", "1", "--blue", "1")
+    assert abs(told["R"] - paper.r(1.0, 1.0)) < 3.0 * told["R_within"]
+    write_readings(here / "light.csv", wedge_of(other_paper("normal", random.Random(3)), random.Random(4), light=0.05))
+    status, out, _ = run(capsys, "paper", "fit", "light.csv")
+    assert status == 0 and "\nmind:\n  - " in out and "  - the light differs from mix to mix, by about 0.0" in out
+
+
+def test_readings_that_follow_no_such_curve_are_said(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Waves of 0.03 in density along the exposure: runs of residuals of one sign, and every plus or minus is wider by
+    what is told. (Of the demo's readings nothing is said, some tests above.)"""
+    waves = [
+        (green, blue, density + 0.03 * math.sin(2.0 * math.pi * math.log10(green + blue) / 0.9))
+        for green, blue, density in wedge_of(other_paper("normal", random.Random(3)), random.Random(5), noise=0.005)
+    ]  # fmt: skip
+    write_readings(here / "waves.csv", waves)
+    found = facts(capsys, "paper", "fit", "waves.csv")
+    misfit, mind = found["misfit"], found["mind"]
+    assert misfit["runs"] < misfit["runs_expected"] - 15 and misfit["widened"] > 1.2
+    assert mind[0] == (
+        f"residuals lie in {misfit['runs']} runs of one sign, {misfit['runs_expected']:.0f} would be usual: "
+        "the curve is of another kind"
+    )
+    assert f"every plus or minus is made {misfit['widened']:.1f} times as wide for that" in mind
+
+
+def write_readings(path: Path, rows: list[tuple[float, float, float]]) -> None:
+    lines = [f"{green:.6g},{blue:.6g},{density}" for green, blue, density in rows]
+    path.write_text("\n".join(["green,blue,density", *lines]) + "\n")
+
+
+def test_a_range_is_as_sure_as_the_papers_deviations_make_it(mine: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Its file changed by hand, a deviation at a time, and the command run again: what comes out, added as squares."""
+    keys = ["R", "log_ht", "log_hm", "log_hs"]
+
+    def told() -> dict[str, Any]:
+        return facts(capsys, "paper", "range", "mine", "--green", "2", "--blue", "1")
+
+    found = told()
+    wanted = spread(mine, lambda: [told()[key] for key in keys])
+    assert [found[f"{key}_within"] for key in keys] == pytest.approx(wanted, rel=1e-6)
+
+
+def test_contrast_is_as_sure_as_the_papers_deviations_make_it(mine: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The seconds that would be right on each changed file; the tones and the R that the seconds told give there."""
+    for tones in (
+        ["--highlight", "0.12", "--highlight-light", "0.08", "--shadow", "1.95", "--shadow-light", "9"],
+        ["--highlight", "0.12", "--highlight-light", "0.08", "--range", "100"],
+    ):
+        found = facts(capsys, "contrast", "mine", *tones)
+
+        def seconds(argv: list[str] = tones) -> list[float]:
+            told = facts(capsys, "contrast", "mine", *argv)
+            return [told["green_s"], told["blue_s"]]
+
+        def gets(mixed: dict[str, Any] = found) -> list[float]:
+            curve = read(mine.read_bytes(), "mine", "paper").value.curve.curve
+            pair = mixed["green_s"] * 0.08, mixed["blue_s"] * 0.08
+            return [iso_range(curve, *pair).r, curve.density(*pair)]
+
+        assert [found["within"][key] for key in ("green_s", "blue_s")] == pytest.approx(spread(mine, seconds), rel=1e-5)
+        assert [found["within"][key] for key in ("R", "highlight")] == pytest.approx(spread(mine, gets), rel=1e-6)
+
+
+def test_an_area_is_as_sure_as_the_papers_deviations_make_it(mine: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """On a paper with a reciprocity, which counts in the seconds: of the exposure x over a base of 14 s they are
+    14 * ((1 + x / 14)^(1 / 0.9) - 1)."""
+    argv = ["area", "mine", "--green", "14", "--blue", "9.5", "--light", "0.1", "--density", "0.4"]
+    keys = ("green_s", "blue_s", "flash_s", "stops", "contrast")
+    plain = facts(capsys, *argv)["ways"][0]
+    mine.write_text(mine.read_text().replace("reciprocity: 1", "reciprocity: 0.9"))
+    found = facts(capsys, *argv)
+    assert found["ways"][0]["green_s"] == pytest.approx(14 * ((1 + plain["green_s"] / 14) ** (1 / 0.9) - 1))
+    assert found["ways"][0]["within"]["green_s"] > 1.05 * plain["within"]["green_s"]
+
+    def told() -> list[float]:
+        now = facts(capsys, *argv)
+        return [now["base"]["density"], *(way[key] for way in now["ways"] for key in keys)]
+
+    mine_told = [found["base"]["within"], *(way["within"][key] for way in found["ways"] for key in keys)]
+    assert mine_told == pytest.approx(spread(mine, told), rel=1e-5, abs=1e-9)
+    assert all(way["within"]["stops"] > 0.0005 for way in found["ways"])
+
+
+def test_a_move_is_as_sure_as_both_papers_make_it(mine: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    matt = mine.with_name("matt.yaml")
+    text = with_few_deviations((PAPERS / "demo-fibre-matt.yaml").read_text(), 1)
+    matt.write_text(text.replace("demo-fibre-matt", "matt"))
+
+    def told() -> list[float]:
+        now = facts(capsys, "move", "jetty", "--paper", "matt")
+        return [now["R_before"], now["R_after"], now["green_s"][1], now["blue_s"][1]]
+
+    found = facts(capsys, "move", "jetty", "--paper", "matt")
+    both = [math.hypot(*ends) for ends in zip(spread(mine, told), spread(matt, told), strict=True)]
+    names = ("R_before_within", "R_after_within", "green_s_within", "blue_s_within")
+    assert [found[name] for name in names] == pytest.approx(both, rel=1e-5)
+    out = run(capsys, "move", "jetty", "--paper", "matt")[1]
+    assert "in all bases, by what the papers' curves leave open: 19." in out and " s of blue\n" in out
+    same = facts(capsys, "move", "jetty", "--paper", "mine")
+    assert (same["green_s_within"], same["blue_s_within"]) == (0.0, 0.0) and same["R_before_within"] > 0.1
+    matt.write_text(without_deviations(matt.read_text()))
+    assert facts(capsys, "move", "jetty", "--paper", "matt")["green_s_within"] is None
+
+
+def test_an_old_papers_file_is_read_and_has_no_plus_or_minus(mine: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    mine.write_text(without_deviations(mine.read_text()))
+    assert run(capsys, "check", str(mine))[1].endswith("paper, nothing wrong\n")
+    said = "plus or minus: not in the paper's file: fit its readings again, timerd paper fit"
+    for argv, key in (
+        (["paper", "range", "mine", "--green", "2", "--blue", "1"], "R_within"),
+        (["contrast", "mine", *TONES[2:]], "within"),
+        (["area", "mine", "--green", "14", "--blue", "9", "--light", "0.1", "--density", "0.5"], "base"),
+        (["paper", "show", "mine"], "mixes"),
+    ):
+        assert said in run(capsys, *argv)[1]
+        told = facts(capsys, *argv)[key]
+        assert told in (None, {"green_s": None, "blue_s": None, "highlight": None, "shadow": None, "R": None}) or (
+            told["within"] is None if isinstance(told, dict) else all(mix["R_within"] is None for mix in told)
+        )
 
 
 BAD_READINGS = {

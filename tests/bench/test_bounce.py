@@ -84,7 +84,7 @@ class Worn:
 BOTH_KINDS = pytest.mark.parametrize("wide", [False, True], ids=["one train", "wider than the lock-out"])
 EITHER = pytest.mark.parametrize("pedal", ["go", "end"])
 SEEDS = pytest.mark.parametrize("seeds", first([TRAINS[k::8] for k in range(8)], 1), ids=str)
-TOO_SOON = {"too soon after the last press"}
+TOO_SOON = {"too soon after press"}
 
 
 @BOTH_KINDS

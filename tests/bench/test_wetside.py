@@ -16,6 +16,8 @@ from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Record
+from timerd.sheet.refusal import NotSafe, refusal_of
+from timerd.sheet.telling import white_light_words
 from timerd.sheet.trays.words import cue_text
 
 WITH_GO = Bench.model_validate({**BENCH.model_dump(), "pedals": {
@@ -118,7 +120,7 @@ def test_a_tray_press_changes_nothing_at_the_enlarger_in_any_state(when: float) 
     assert evening.lines.edges == plain.bench.lines.edges
     assert [r for r in evening.records if "trays" not in str(r.facts.get("pedal"))] == plain.bench.records
     refused = [record.facts["why"] for record in evening.records if record not in plain.bench.records]
-    assert refused == ["no sheet is at the trays"]
+    assert refused == ["no sheet at trays"]
     assert evening.engine.standing.state == plain.bench.engine.standing.state
 
 
@@ -174,31 +176,29 @@ def test_white_light_is_safe_from_the_middle_of_the_first_fixer_on() -> None:
     """In the stop bath nothing is fixed, and developer is still in the paper. Half of the first fixer is 30 s."""
     played = Played(WITH_GO)
     standing = played.bench.engine.standing
-    assert standing.white_light == (True, "safe")
+    assert standing.white_light_spoils is None
     played.press(GO, 0, 1.1)
-    assert standing.white_light == (False, "not yet: sheet 1 is armed"), "the paper is in the hand"
+    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 is armed", "the paper is in the hand"
     for at in (2, 4, 15):
         played.press(GO, at)
-        assert standing.white_light == (False, "not yet: sheet 1 is out")
+        assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 is out"
     played.press(GO, 32)
-    assert standing.white_light == (False, "not yet: sheet 1 at the trays")
+    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 at the trays"
     played.press(TRAY_GO, 40)
-    assert standing.white_light == (False, "not yet: sheet 1 in the developer")
+    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 in the developer"
     played.press(TRAY_GO, 158)
-    assert standing.white_light == (False, "not yet: sheet 1 in the stop bath")
+    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 in the stop bath"
     assert [record.kind for record in played.bench.records[-3:]] == ["in bath", "stop bath", "under safelight"]
     played.press(TRAY_GO, 178)
-    assert standing.white_light == (False, "not yet: sheet 1 in the fixer")
+    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 in the fixer"
     played.press(END, 180, 1.1)
     played.press(END, 190, 1.1)
-    assert (
-        played.of("viewing") == []
-        and played.of("refused")[-1].facts["why"] == "white light not yet: sheet 1 in the fixer"
-    )
+    assert played.of("viewing") == []
+    assert refusal_of(played.of("refused")[-1].facts) == NotSafe(1, "in the fixer")
     played.bench.advance(207.99)
-    assert standing.white_light == (False, "not yet: sheet 1 in the fixer")
+    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 in the fixer"
     played.bench.advance(208.0)
-    assert standing.white_light == (True, "safe")
+    assert standing.white_light_spoils is None
     assert played.bench.records[-1] == Record("safe in white light", 208.0, 1)
     assert [(cue.at, cue_text(cue)) for cue in played.bench.cues if cue.what == "safe"] == [
         (208.0, "white light is safe")
@@ -213,28 +213,28 @@ def test_without_a_bath_line_the_press_at_done_says_that_the_sheet_is_in_the_fix
     played.bench.event(ev.Load(plan().model_copy(update={"baths": None}), 1, 0.0))
     played.expose(GO, 0)
     standing = played.bench.engine.standing
-    assert standing.white_light == (False, "not yet: sheet 1 is out")
+    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 is out"
     played.press(GO, 32)
-    assert standing.white_light == (False, "not yet: sheet 1 in the fixer")
+    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 in the fixer"
     assert [(r.kind, r.sheet) for r in played.bench.records[-2:]] == [("in the fixer", 1), ("under safelight", 1)]
     assert played.bench.said[-1][0] == "in the fixer"
     pressed = played.of("in the fixer")[0].at
     played.bench.advance(pressed + 29.99)
-    assert not standing.white_light[0]
+    assert standing.white_light_spoils is not None
     played.bench.advance(pressed + 30)
-    assert (standing.white_light, played.bench.records[-1].kind) == ((True, "safe"), "safe in white light")
+    assert (standing.white_light_spoils, played.bench.records[-1].kind) == (None, "safe in white light")
 
 
 def test_in_its_box_a_sheet_sees_no_light() -> None:
     played = Played(WITH_GO, develop="together")
     played.expose(GO, 0)
     played.press(GO, 32)
-    assert played.bench.engine.standing.white_light == (True, "safe")
+    assert played.bench.engine.standing.white_light_spoils is None
     seconds = played.bench.wet.safelight.seconds(1, 32.15)
     played.bench.advance(500)
     assert played.bench.wet.safelight.seconds(1, 500) == pytest.approx(seconds, abs=0.01)
     played.press(TRAY_GO, 500)  # out of its box
-    assert not played.bench.engine.standing.white_light[0]
+    assert played.bench.engine.standing.white_light_spoils is not None
     played.bench.advance(510)
     assert played.bench.wet.safelight.seconds(1, 510) == pytest.approx(seconds + 10, abs=0.01)
 

@@ -12,6 +12,8 @@ from served.killing import PAPER
 from timerd.bench.pretended import Foot
 from timerd.cli import main
 from timerd.places import shipped
+from timerd.sheet.refusal import LampWarmsUp, refusal_of
+from timerd.sheet.telling import refusal_words
 
 SHUTTER, LAMP = "lamp head", "stay head"
 PRINT = """\
@@ -56,8 +58,8 @@ def test_on_with_the_load_waited_for_told_when_warm_and_off_by_dark(
     with monkeypatch.context() as patch:  # a process may take longer than the lamp
         patch.setattr("timerd.control.ask", lambda *_: status)
         assert main(["status"]) == 0
-    assert f" · {status['refused']['why']} · " in capsys.readouterr().out
-    assert status["refused"]["why"] in ("the lamp warms up, 2 s", "the lamp warms up, 1 s")
+    assert f" · {refusal_words(refusal_of(status['refused']))} · " in capsys.readouterr().out
+    assert refusal_of(status["refused"]) in (LampWarmsUp(2), LampWarmsUp(1))
     status = bright.until(lambda s: s["said"] is not None)
     assert (status["said"]["what"], status["warming"], status["state"]) == ("lamp warm", None, "idle")
     exposing(bright)
@@ -66,7 +68,7 @@ def test_on_with_the_load_waited_for_told_when_warm_and_off_by_dark(
     assert on_off(bright, SHUTTER, LAMP) == [(LAMP, True), (SHUTTER, True), (LAMP, False), (SHUTTER, False)]
     bright.tap("go")
     status = bright.until(lambda s: s["refused"]["number"] == 2)
-    assert (status["refused"]["why"], status["state"]) == ("the lamp warms up, 2 s", "paused")
+    assert (refusal_of(status["refused"]), status["state"]) == (LampWarmsUp(2), "paused")
     assert on_off(bright, SHUTTER, LAMP)[4:] == [(LAMP, True)], "asked for again, and nothing opened before it"
 
 

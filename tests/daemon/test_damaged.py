@@ -19,6 +19,8 @@ from timerd.sheet.engine.machine import Engine
 from timerd.sheet.engine.table import FAULT, IDLE, UNFINISHED
 from timerd.sheet.plan.value import LIGHTS
 from timerd.sheet.record import Record
+from timerd.sheet.refusal import NothingToTakeUp, SheetNotOffered, refusal_of
+from timerd.sheet.telling import white_light_words
 
 STEPS = [(s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS) for s in PLAN.steps]
 FLASHED = {"lit": 10.0, "dark": 10.6, "given": 0.5, "why": "pedal"}
@@ -66,7 +68,7 @@ def test_a_sheet_with_a_damaged_record_is_told_and_not_offered(tmp_path: Path, k
     words = f"sheet 2: record {NUMBERS[kind]} is damaged: it is not what was written"
     assert (standing.row, standing.offer, standing.progress.damaged.words) == (IDLE, None, {2: words})
     assert 2 not in standing.progress.sheets and 2 not in standing.plans
-    assert standing.white_light == (False, "not yet: sheet 2 may be out, the book is damaged there")
+    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 2 may be out, the book is damaged there"
 
 
 def test_the_bench_goes_on_beside_it_and_the_printer_says_when_it_is_no_longer_out(tmp_path: Path) -> None:
@@ -78,11 +80,11 @@ def test_the_bench_goes_on_beside_it_and_the_printer_says_when_it_is_no_longer_o
     def told(what: str, n: int | None = None) -> list[Record]:
         return [action for action in engine.handle(ev.Told(what, 101.0, n), 101.0) if isinstance(action, Record)]
 
-    assert told("take up", 2)[0].facts["why"] == "there is no sheet 2 to take up"
-    assert told("give up", 1)[0].facts["why"] == "sheet 1 is not offered: it is not given up"
-    assert standing.white_light[0] is False
+    assert refusal_of(told("take up", 2)[0].facts) == NothingToTakeUp(2)
+    assert refusal_of(told("give up", 1)[0].facts) == SheetNotOffered(1)
+    assert (standing.white_light_spoils is None) is False
     given_up = told("give up", 2)
-    assert given_up == [Record("given up", 101.0, 2)] and standing.white_light == (True, "safe")
+    assert given_up == [Record("given up", 101.0, 2)] and standing.white_light_spoils is None
     engine.handle(ev.Load(PLAN, 1, 102.0), 102.0)
     armed = told("arm")
     assert [(record.kind, record.sheet) for record in armed] == [("armed", 3)], "its number is not given again"
@@ -92,7 +94,7 @@ def test_the_bench_goes_on_beside_it_and_the_printer_says_when_it_is_no_longer_o
     again = start(tmp_path)[1].standing
     assert again.offer is not None and again.offer.sheet == 3
     assert set(again.progress.damaged.words) == {2} and not again.progress.damaged.out, "told, but not as out"
-    assert again.white_light == (False, "not yet: sheet 3 is armed")
+    assert white_light_words(again.white_light_spoils) == "not yet: sheet 3 is armed"
 
 
 @pytest.mark.parametrize("how", ["kind", "sheet", "a plan", "gone", "an index"])
@@ -117,7 +119,7 @@ def test_damage_of_every_kind_leaves_its_sheet_out(tmp_path: Path, how: str) -> 
     words = standing.progress.damaged.words
     assert f"record {number} {what}" in " ".join(words.values())
     assert standing.offer is None and 2 not in standing.progress.sheets if how != "sheet" else True
-    assert standing.white_light[0] is False
+    assert (standing.white_light_spoils is None) is False
 
 
 def lose_the_last_entry(path: Path, number: int) -> None:

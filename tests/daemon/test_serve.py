@@ -237,6 +237,24 @@ def test_a_fault_outlives_a_restart_and_is_cleared_by_both_pedals(exposing: Serv
     assert len(bursts(exposing.truth())) == 1
 
 
+def test_an_answer_tells_how_it_stands_when_what_was_asked_is_done(served: Served) -> None:
+    """Not how it stood before: each is held against the status that is asked for after it, whole."""
+    served.start()
+
+    def done(answer: dict[str, Any], **stands: Any) -> None:
+        after = ask(served.run, {"do": "status"})
+        assert {key: after[key] for key in stands} == stands
+        assert {**answer, "now": 0.0} == {**after, "now": 0.0}
+        assert answer["now"] <= after["now"]
+
+    done(served.load(PLAIN, PAPER, sheets=3), state="idle", print="A wall", sheets_left=3)
+    done(served.load(CHAIN, PAPER, sheets=2), print="One after the other", sheets_left=2)
+    done(ask(served.run, {"do": "tell", "what": "arm"}), state="prompt", sheet=1, sheets_left=1)
+    done(ask(served.run, {"do": "tell", "what": "abandon"}), state="abandoned", sheet=1)
+    done(ask(served.run, {"do": "tell", "what": "give up"}), state="idle", sheet=None, unfinished=None)
+    done(served.load(PLAIN, PAPER), print="A wall", sheets_left=1)
+
+
 def test_after_a_crash_the_rest_of_a_batch_is_there_and_after_a_stop_it_is_not(served: Served) -> None:
     served.start()
     served.load(PLAIN, PAPER, sheets=3)
@@ -267,7 +285,7 @@ def test_a_pedal_found_down_blocks_arming_by_name(served: Served) -> None:
     served.load(PLAIN, PAPER)
     served.hold("go")
     refused = served.until(lambda s: s["refused"] is not None)
-    assert (refused["state"], refused["refused"]["why"]) == ("idle", "end is down")
+    assert (refused["state"], refused["refused"]["why"], refused["refused"]["other"]) == ("idle", "other down", "end")
     foot.close()
     foot = Foot(served.run)
     foot.put("end", False)

@@ -18,6 +18,7 @@ from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress, Record
+from timerd.sheet.refusal import NotNow, refusal_of
 
 BENCH = Bench.model_validate({
     "bench": "pier", "stations": {"enlarger": {}}, "lamps": {"head": {"pin": 17, "station": "enlarger"}},
@@ -273,23 +274,23 @@ def test_what_is_refused_is_counted_and_told_with_why() -> None:
     told = Told()
     told.press("go", down=1.1)
     told.stands(0.0, reason="no print is loaded",
-                refused={"number": 1, "at": 1.1, "why": "no print is loaded"})  # fmt: skip
+                refused={"number": 1, "at": 1.1, "why": "no print"})  # fmt: skip
     told.wait(0.9)
     told.press("go", down=1.1)
-    assert told.status()["refused"] == {"number": 2, "at": 3.1, "why": "no print is loaded"}
+    assert told.status()["refused"] == {"number": 2, "at": 3.1, "why": "no print"}
 
 
 def test_what_was_refused_is_told_until_the_next_press_or_command_that_is_taken() -> None:
     told = Told()
     told.press("go", down=1.1)
-    first = {"number": 1, "at": 1.1, "why": "no print is loaded"}
+    first = {"number": 1, "at": 1.1, "why": "no print"}
     assert told.status()["refused"] == first
     told.load()
     assert (told.status()["refused"], told.status()["reason"]) == (None, None)
     told = ready()
     told.wait(0.3)
     told.bench.event(ev.Clear(told.bench.now))
-    assert told.status()["reason"] == told.status()["refused"]["why"] == "there is no fault to clear"
+    assert (told.status()["reason"], told.status()["refused"]["why"]) == ("there is no fault to clear", "no fault")
     told.wait(1.0)
     assert told.status()["reason"] == "there is no fault to clear", "time alone takes nothing back"
     told.press("go")
@@ -320,7 +321,7 @@ def test_a_fault_s_reason_is_not_taken_for_what_is_refused_in_it() -> None:
     told.bench.event(ev.Told("skip", told.bench.now))
     status = told.status()
     assert (status["state"], status["reason"]) == ("fault", "the keeper was lost")
-    assert status["refused"]["why"] == "skip: not now, the bench is at fault"
+    assert refusal_of(status["refused"]) == NotNow("skip", "fault")
 
 
 def test_a_sheet_left_unfinished_is_offered_with_what_it_may_have_got() -> None:

@@ -283,3 +283,12 @@ def test_keeping_works_without_the_desk_extra() -> None:
     code += "from timerd.desk.keeping import edited; print(edited('a: 1\\n', {('a',): 2}), end='')"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "a: 2\n"
+
+
+def test_long_lists_in_a_list_have_a_line_each() -> None:
+    """A paper's deviations: some fifteen rows of some fifteen numbers; short ones stay in one line, as outlines do."""
+    text = written({"curve": {"rows": [list(range(11)), [0.5] * 11], "points": [[0, 1], [2, 3]]}})
+    assert text == (
+        "curve:\n  rows:\n    - [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10]\n    - [" + ", ".join(["0.5"] * 11) + "]\n"
+        "  points: [[0, 1], [2, 3]]\n"
+    )

@@ -261,17 +261,103 @@ def test_a_burn_in_the_mix_counts_the_reciprocity_of_both_papers() -> None:
     assert changes(move(print_of(steps), BENCH, GLOSSY, slow))["steps.2.percent"] == pytest.approx(66.0, abs=0.05)
 
 
-def test_a_burn_in_two_lights_of_one_colour_is_left_and_named() -> None:
-    steps = "  - {base: soft, light: green, seconds: 14}\n  - {base: more, light: deep, seconds: 3}\n"
-    steps += "  - {base: hard, light: blue, seconds: 9.5}\n  - {burn: sky, light: [green, deep], stops: 1}\n"
-    bench = BENCH.model_copy(update={"lights": {**BENCH.lights, "deep": BENCH.lights["green"]}})
-    said = move(print_of(steps), bench, GLOSSY, MATT).unmatched
-    assert "burn sky: its lights are not green and blue, and it is left as it is" in said
-
-
 def test_burns_that_cannot_be_counted_are_left_and_named() -> None:
     steps = BASES + "  - {burn: sky, light: green, pedal: free}\n  - {carry: flashing}\n"
     steps += "  - {burn: rock, light: flash, seconds: 2}\n"
     said = move(print_of(steps), BENCH, GLOSSY, MATT).unmatched
     assert "burn sky: has no planned dose, and is left as it is" in said
     assert "burn rock: its light is neither green nor blue, and it is left as it is" in said
+
+
+# -- burns in several lights ------------------------------------------------------------------------------------------
+
+MIX = "light: [green, blue]"
+
+
+def ends_at(
+    print_: Print, new: Paper, moved: Moved, by_hand: dict[str, float], old: Paper = GLOSSY
+) -> tuple[float, float]:
+    """Where an area comes to that a burn brought to the old paper's mid tone: as it is, and as it is to be."""
+    assert old.curve is not None and new.curve is not None
+    (green, new_green), (blue, new_blue) = moved.doses["green"], moved.doses["blue"]
+    was = [exposure(base * (1 + by_hand["was"]), base, old.reciprocity) for base in (green, blue)]
+    now = [exposure(base * (1 + by_hand["now"]), base, new.reciprocity) for base in (new_green, new_blue)]
+    light = old.curve.curve.multiple(old.curve.dmin + 0.6, *was)
+    plain = old.curve.curve.multiple(old.curve.dmin + 0.6, green, blue)
+    got = new.curve.curve.density(light * now[0], light * now[1])
+    return got, new.curve.curve.density(plain * new_green, plain * new_blue)
+
+
+@pytest.mark.parametrize(("then", "now"), [(1.0, 1.0), (0.9, 1.0), (1.0, 0.85)])
+def test_a_burn_in_the_mix_of_the_bases_ends_where_it_did(then: float, now: float) -> None:
+    """All tones move along that mix, so its stops stay; its percent are doses, its seconds those of the new bases."""
+    old, new = (p.model_copy(update={"reciprocity": r}) for p, r in ((GLOSSY, then), (MATT, now)))
+    burns = f"  - {{burn: sky, {MIX}, stops: 1 1/4, leave: [{{area: rock, stops: 1/2}}]}}\n"
+    burns += f"  - {{burn: sky, {MIX}, percent: 50}}\n  - {{burn: rock, {MIX}, seconds: 6}}\n"
+    print_ = print_of(BASES + burns)
+    moved = move(print_, BENCH, old, new)
+    assert not [said for said in moved.unmatched if "burn" in said]
+    found = changes(moved)
+    assert [place for place in found if place.startswith("steps.2")] == []
+    percent = float(found.get("steps.3.percent", 50.0))  # type: ignore[arg-type]
+    assert percent == pytest.approx(100 * (1.5 ** (then / now) - 1), abs=0.06)
+    # 6 s of both lamps, which have no lag, are 6 / (14 + 9.5) of both bases
+    share = (1 + 6 / 23.5) ** (then / now) - 1
+    seconds = float(found["steps.4.seconds"])  # type: ignore[arg-type]
+    assert seconds == pytest.approx(share * (moved.doses["green"][1] + moved.doses["blue"][1]), abs=0.006)
+    for was, is_ in ((2 ** (1.25 / then), 2 ** (1.25 / now)), (1.5, 1 + percent / 100), (1 + 6 / 23.5, 1 + share)):
+        got, wanted = ends_at(print_, new, moved, {"was": was - 1, "now": is_ - 1}, old)
+        assert got == pytest.approx(wanted, abs=0.002)
+
+
+def test_a_mix_that_counts_over_one_base_of_several_is_worked_out_anew() -> None:
+    """More of one light than the bases have: the one amount that ends there, in each light over its own new base."""
+    bases = "  - {base: main, light: green, seconds: 10}\n  - {base: main, light: blue, seconds: 9.5}\n"
+    bases += "  - {base: more, light: green, seconds: 4}\n"
+    for amount in ("stops: 1", "percent: 100"):
+        moved = move(print_of(f"{bases}  - {{burn: sky, {MIX}, {amount}, over: main}}\n"), BENCH, GLOSSY, MATT)
+        assert GLOSSY.curve is not None and MATT.curve is not None
+        (green, new_green), (blue, new_blue) = moved.doses["green"], moved.doses["blue"]
+        assert (green, blue) == (14, 9.5)
+        found = changes(moved)
+        share = 2 ** float(found["steps.3.stops"]) - 1 if "stops" in amount else float(found["steps.3.percent"]) / 100  # type: ignore[arg-type]
+        light = GLOSSY.curve.curve.multiple(GLOSSY.curve.dmin + 0.6, green + 10, blue + 9.5)
+        plain = GLOSSY.curve.curve.multiple(GLOSSY.curve.dmin + 0.6, green, blue)
+        got = MATT.curve.curve.density(light * new_green * (1 + share * 10 / 14), light * new_blue * (1 + share))
+        assert got == pytest.approx(MATT.curve.curve.density(plain * new_green, plain * new_blue), abs=0.005)
+        assert 0.9 < share < 1.1 and share != 1
+
+
+def test_dry_down_and_lamps_that_lag_are_in_the_seconds_of_a_mix() -> None:
+    """0.2 s are lost of each light's burst; 8 % on the old paper and 6 % on the new are taken off of all of it."""
+    lamps = {name: lamp.model_copy(update={"lag_s": 0.2}) for name, lamp in BENCH.lamps.items()}
+    print_ = print_of(BASES + f"  - {{burn: sky, {MIX}, seconds: 6}}\n", "judged: wet\n")
+    moved = move(print_, BENCH.model_copy(update={"lamps": lamps}), GLOSSY, MATT)
+    (green, new_green), (blue, new_blue) = moved.doses["green"], moved.doses["blue"]
+    assert (green, blue) == (pytest.approx(13.8 * 0.92), pytest.approx(9.3 * 0.92))
+    share = (6 - 0.4) * 0.92 / (green + blue)
+    seconds = share * (new_green + new_blue) / 0.94 + 0.4
+    assert changes(moved)["steps.2.seconds"] == pytest.approx(seconds, abs=0.006)
+
+
+def test_to_the_same_paper_no_mix_changes_and_a_free_one_is_named() -> None:
+    burns = f"  - {{burn: sky, {MIX}, stops: 1 1/4}}\n  - {{burn: sky, {MIX}, percent: 37.5}}\n"
+    burns += f"  - {{burn: rock, {MIX}, seconds: 6}}\n  - {{burn: rock, {MIX}, pedal: free}}\n"
+    twin = GLOSSY.model_copy(update={"curve": GLOSSY.curve.model_copy(update={"dmin": GLOSSY.curve.dmin + 1e-9})})  # type: ignore[union-attr]
+    for new in (GLOSSY, twin):
+        moved = move(print_of(BASES + burns), BENCH, GLOSSY, new)
+        assert (moved.changes, moved.unmatched) == ([], ["burn rock: has no planned dose, and is left as it is"])
+
+
+def test_a_leave_in_a_burn_of_seconds_moves_too() -> None:
+    steps = BASES + "  - {burn: sky, light: green, seconds: 18, leave: [{area: rock, stops: 1/2}]}\n"
+    like = BASES + "  - {burn: sky, light: green, stops: 1 1/4, leave: [{area: rock, stops: 1/2}]}\n"
+    found, there = (changes(move(print_of(text), BENCH, GLOSSY, MATT)) for text in (steps, like))
+    assert found["steps.2.leave.0.stops"] == there["steps.2.leave.0.stops"] != 0.5
+
+
+def test_a_burn_over_a_base_in_another_light_is_left_and_named() -> None:
+    ratio = GLOSSY.model_copy(update={"speed_ratio": {"green": 1.0, "blue": 0.5}})
+    moved = move(print_of(BASES + "  - {burn: sky, light: green, stops: 1, over: hard}\n"), BENCH, ratio, MATT)
+    assert "burn sky, green: is counted over a base in blue, and is left as it is" in moved.unmatched
+    assert not [place for place in changes(moved) if place.startswith("steps.2")]

@@ -174,7 +174,7 @@ class Worn:
         assert (self.engine.standing.row, self.wired.levels()[LAMP]) == (table.PAUSED, False), told
         refused = {r.facts["why"] for r in records if r.kind == "refused"}
         # a bounce of a held foot may be over before its light was asked for: then the keeper refuses it
-        assert follows or refused <= {"too soon after the last press"}, f"{refused}: {told}"
+        assert follows or refused <= {"too soon after press"}, f"{refused}: {told}"
 
     def close(self) -> None:
         self.keeper.close()

@@ -65,6 +65,38 @@ ONCE_LIVED: tuple[Lived, ...] = (
         "timerd/panel/wetside.py", 'min(ahead, found.get(stack["bath"], ahead))',
         'max(ahead, found.get(stack["bath"], ahead))', ("tests/panel/test_wetside.py",),
     ),
+    Lived(
+        "timerd/sheet/plan/summing.py", "(step.dose or 0.0) / step.scale for step",
+        "(step.dose or 0.0) * step.scale for step", ("tests/sheet/test_plan_evening.py",),
+    ),
+    Lived(
+        "timerd/printing/contrast.py", "_lightness(other.density + miss) - _lightness(other.density)",
+        "_lightness(other.density + miss) + _lightness(other.density)", ("tests/printing/test_contrast.py",),
+    ),
+    Lived("timerd/printing/contrast.py", "R_WITHIN = 0.05", "R_WITHIN = 1.05", ("tests/printing/test_contrast.py",)),
+    Lived(
+        "timerd/book/rescue.py", "        return error.damage\n    return None", "        pass\n    return None",
+        ("tests/book/test_rescue.py",),
+    ),
+    Lived(
+        "timerd/daemon/asking.py", "self._in_its_turn(ev.Load(*found, time.monotonic()), client)",
+        "self._clients.send(client, self._status()), self._tell(ev.Load(*found, time.monotonic()))",
+        ("tests/daemon/test_reading.py",),
+    ),
+    Lived(
+        "timerd/daemon/serving.py",
+        "        actions = self._engine.handle(event, now)\n        self._account.take(event, actions)\n"
+        "        self._asking.done(event, actions)\n",
+        "        self._asking.done(event, [])\n        actions = self._engine.handle(event, now)\n"
+        "        self._account.take(event, actions)\n",
+        ("tests/daemon/test_serve.py::test_an_answer_tells_how_it_stands_when_what_was_asked_is_done",),
+    ),
+    Lived(
+        "timerd/daemon/serving.py",
+        "        self._account.take(event, actions)\n        self._asking.done(event, actions)\n",
+        "        self._asking.done(event, actions)\n        self._account.take(event, actions)\n",
+        ("tests/daemon/test_serve.py::test_an_answer_tells_how_it_stands_when_what_was_asked_is_done",),
+    ),
 )  # fmt: skip
 
 _OPERATORS: dict[type[ast.AST], tuple[type[ast.AST], ...]] = {
@@ -146,7 +178,8 @@ class Copy:
     def tests(self, patterns: tuple[str, ...]) -> list[str]:
         found = []
         for pattern in patterns:
-            found += [str(path.relative_to(self.root)) for path in sorted(self.root.glob(pattern))]
+            files, colons, one = pattern.partition("::")
+            found += [f"{path.relative_to(self.root)}{colons}{one}" for path in sorted(self.root.glob(files))]
         return found
 
     def fails(self, file: str, text: str, tests: list[str]) -> tuple[bool, str]:
@@ -194,7 +227,8 @@ def once_lived(copy_: Copy) -> int:
         if source.count(one.was) != 1:
             raise SystemExit(f"{one.file}: {one.was!r} stands there {source.count(one.was)} times, not once")
         fell, _ = copy_.fails(one.file, source.replace(one.was, one.became), copy_.tests(one.tests))
-        print(f"{'fell ' if fell else 'LIVES'}  {one.file}: {one.was.strip()}  ->  {one.became.strip()}", flush=True)
+        was, became = (" ".join(text.split()) for text in (one.was, one.became))
+        print(f"{'fell ' if fell else 'LIVES'}  {one.file}: {was}  ->  {became}", flush=True)
         living += not fell
     return living
 

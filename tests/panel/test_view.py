@@ -8,9 +8,10 @@ import pytest
 from panel.screens import all_scenes, all_shown, plans
 from sheet.plan_files import SLOW_LAMPS, TWO_STATION, plan_of, print_of
 
+from timerd.panel.notice import REFUSED_S
 from timerd.panel.scenes import NOW, Scene, status
 from timerd.panel.shown import CueBar, Row, Shown
-from timerd.panel.view import REFUSED_S, lost, view
+from timerd.panel.view import lost, view
 from timerd.panel.words_to_say import present_words
 from timerd.sheet.engine.table import STATES
 from timerd.sheet.map import ticks

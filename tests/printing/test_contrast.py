@@ -65,6 +65,32 @@ def test_the_first_answer_is_the_miss_that_an_eye_sees_least() -> None:
     assert nearest.highlight == pytest.approx(0.12) and otherwise.shadow == pytest.approx(1.95)
 
 
+def test_the_first_of_two_answers_misses_by_less_lightness_whichever_tone_gives_way() -> None:
+    """By L* worked out here (CIE 1976, the part above Y 0.0089 alone: no density over 2 is in it)."""
+
+    def apart(got: float, wanted: float) -> float:
+        return abs(116 * (10 ** (-got / 3) - 10 ** (-wanted / 3)))
+
+    chance = random.Random(7)
+    first = {"highlight": 0, "shadow": 0}
+    while min(first.values()) < 5:
+        curve = Curve(0.05, paper(chance).parts)
+        light = 10 ** -chance.uniform(0.2, 2.2)
+        net = min(curve.dmax, 1.9) - curve.dmin
+        highlight = Spot(curve.dmin + chance.uniform(0.03, 0.3) * net, light, light)
+        shadow = Spot(curve.dmin + chance.uniform(0.4, 0.9) * net, 1.0, 1.0)
+        found = for_tones(curve, highlight, shadow)
+        if len(found) < 2 or max(given(curve, one, shadow) for one in found) > 2.0:
+            continue
+        misses = [
+            apart(given(curve, one, highlight), highlight.density) + apart(given(curve, one, shadow), shadow.density)
+            for one in found
+        ]  # of each the other tone is held, and misses by nothing
+        assert misses == sorted(misses)
+        assert found[0].gives_way is not None and found[0].gives_way != "range"
+        first[found[0].gives_way] += 1
+
+
 def test_blue_lights_the_highlights_too() -> None:
     """Green chosen for the highlight alone, and blue for the shadow on top, overshoots: they are solved together."""
     highlight, shadow = Spot(0.2, 0.1, 0.1), Spot(1.9, 1.0, 1.0)
@@ -131,6 +157,14 @@ def test_a_range_that_no_mix_has() -> None:
     found = for_range(THREE, 20.0, Spot(1.5, 1.0, 1.0), "shadow")
     assert found.gives_way == "range" and found.r == pytest.approx(61.4, abs=0.05)
     assert found.shadow == pytest.approx(1.5) and found.highlight is None
+
+
+def test_a_range_that_is_missed_by_more_than_a_twentieth_gives_way() -> None:
+    anchor = Spot(0.2, 1.0, 1.0)
+    softest = for_range(THREE, 300.0, anchor).r
+    assert softest is not None
+    told = {miss: for_range(THREE, softest + miss, anchor).gives_way for miss in (-0.5, 0.03, 0.07, 0.5)}
+    assert told == {-0.5: None, 0.03: None, 0.07: "range", 0.5: "range"}
 
 
 def test_where_r_turns_round_both_sides_are_looked_at() -> None:

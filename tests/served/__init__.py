@@ -208,9 +208,9 @@ class Served:
             self._link.close()
             self._link = None
 
-    def load(self, print_: str, paper: Path, sheets: int = 1) -> None:
-        """Load a print from its text; it names a bench and a paper."""
-        ask(self.run, {
+    def load(self, print_: str, paper: Path, sheets: int = 1) -> Status:
+        """Load a print from its text, which names a bench and a paper; the answer."""
+        return ask(self.run, {
             "do": "load", "sheets": sheets, "print": {"name": "print.yaml", "text": print_},
             "paper": {"name": "paper.yaml", "text": paper.read_text()},
         }, LIMIT_S)  # fmt: skip

@@ -14,6 +14,7 @@ from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress, Record
+from timerd.sheet.telling import white_light_words
 from timerd.sheet.trays import events as tr
 from timerd.sheet.trays.words import cue_text
 from timerd.sheet.wetside import WetSide
@@ -77,7 +78,7 @@ class Baths:
 
     @property
     def white(self) -> str:
-        return self.engine.standing.white_light[1]
+        return white_light_words(self.engine.standing.white_light_spoils)
 
     def safe_at(self) -> float | None:
         """When it was written down, or was told."""

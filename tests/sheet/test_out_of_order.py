@@ -10,12 +10,14 @@ from walks.engine_walk import BENCH, BOXED, PLAN
 
 from timerd.bench.simulated import SimulatedBench
 from timerd.daemon.recovery import recovered
+from timerd.sheet import refusal as no
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import table
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan, Sheet
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress, Record
+from timerd.sheet.telling import white_light_words
 from timerd.sheet.trays import events as tr
 
 GO, OTHER_GO, END, THIRD = "go 1, enlarger", "go 2, flashing", "end 1, everywhere", "third"
@@ -114,7 +116,7 @@ def test_a_sheet_given_up_never_comes_back_and_nothing_is_lit_without_one() -> N
     hand.press(GO, down=1.1)
     assert (hand.standing.row, hand.standing.progress.sheets[2].given_up) == (table.IDLE, True)
     hand.tell("take up", 1)
-    assert hand.standing.reason == "sheet 1 was begun on the bench 'elsewhere'"
+    assert hand.standing.reason == no.SheetOfOtherBench(1, "elsewhere")
     hand.press(END, down=1.2)
     hand.press(GO, down=3)
     assert not [r for r in hand.bench.records if r.kind == "lit"]
@@ -225,7 +227,7 @@ def test_no_light_through_a_filter_that_is_still_swung_in() -> None:
     hand.standing.sheet.swung = "red"
     lit = len(hand.bench.lines.edges)
     hand.press(GO if hand.standing.step.station == "enlarger" else OTHER_GO)
-    assert hand.standing.reason == "take the red filter out first"
+    assert hand.standing.reason == no.FilterUnderLens("red")
     assert [edge for edge in hand.bench.lines.edges[lit:] if edge.lit and edge.line != "safelight"] == []
 
 
@@ -238,27 +240,31 @@ def test_a_sheet_out_of_its_box_is_laid_back_as_it_lay_and_white_light_is_not_sa
         hand = Hand(plan, BENCH.model_copy(update={"stations": stations}), sheets=1)
         hand.at_the_enlarger()
         hand.tell("set aside")
-        assert hand.standing.white_light == (True, "safe")
+        assert hand.standing.white_light_spoils is None
         hand.press(GO, down=1.1)
         assert hand.standing.asking == (
             "lens at f/8", "take sheet 1 out of its box", "carry the sheet to the enlarger",
             f"lay it as it lay: the corner with its number at the {corner}{by_the_map}",
         )  # fmt: skip
-        assert hand.standing.white_light == (False, "not yet: sheet 1 is taken up"), "the paper is in the hand"
+        assert white_light_words(hand.standing.white_light_spoils) == "not yet: sheet 1 is taken up", (
+            "the paper is in the hand"
+        )
         hand.press(GO, END, down=2.2)
         assert hand.standing.state == table.ABANDONED
-        assert not hand.standing.white_light[0], "it may lie there still"
+        assert hand.standing.white_light_spoils is not None, "it may lie there still"
         hand.tell("set aside")
-        assert hand.standing.white_light == (True, "safe")
+        assert hand.standing.white_light_spoils is None
 
 
 def test_from_arming_on_white_light_is_not_safe_until_the_sheet_is_given_up() -> None:
     hand = Hand(sheets=1)
     hand.press(OTHER_GO, down=1.1)
-    assert hand.standing.white_light == (False, "not yet: sheet 1 is armed")
+    assert white_light_words(hand.standing.white_light_spoils) == "not yet: sheet 1 is armed"
     hand.tell("abandon")
-    assert (hand.standing.state, hand.standing.white_light[0]) == (table.ABANDONED, False)
+    assert (hand.standing.state, (hand.standing.white_light_spoils is None)) == (table.ABANDONED, False)
     hand.again({1: PLAN})
-    assert hand.standing.white_light == (False, "not yet: sheet 1 is armed"), "a restart knows no better"
+    assert white_light_words(hand.standing.white_light_spoils) == "not yet: sheet 1 is armed", (
+        "a restart knows no better"
+    )
     hand.tell("give up")
-    assert hand.standing.white_light == (True, "safe")
+    assert hand.standing.white_light_spoils is None

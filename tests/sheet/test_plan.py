@@ -122,7 +122,10 @@ def test_the_breakwater_whole():
     assert burnt == near(15.217693, 6)
     assert oval == near(2.277546, 6)
     assert plan.lamp_seconds == near(0.96 + soft + hard + burnt)
-    assert plan.cautions == ("time under the lamp: 35.0 s in all",)
+    assert plan.cautions == (
+        "flash/haze/flash: 1.0 s is too short for hands: write density: 0.6 on the step (3.8 s)",
+        "time under the lamp: 35.0 s in all",
+    )
     # The breakwater lies below the haze: it gets nothing of its burn, and the card there holds nothing back.
     assert [total.model_dump() for total in plan.totals] == [
         {
@@ -457,12 +460,16 @@ def test_cautions_in_plain_words():
         TWO_STATION,
         WET_PAPER,
     )
+    whole = "make the whole print 2 stops down (timerd enlarge PRINT --from-aperture OLD --aperture NEW"
     assert plan.cautions == (
-        "base/soft/green: wall held back for 1.3 s is too short for hands: write density: 0.3 on the step (2.6 s), "
-        "or apart: true on the dodge (a burst of its own, 1.3 s)",
-        "burn/sky/green: 1.5 s is too short for hands: write density: 0.3 on the step (2.9 s)",
-        "burn/sky/green: wall held back for 0.8 s is too short for hands: write density: 0.6 on the step (3.0 s)",
-        "burn/edges/green: 0.7 s is too short for hands: write density: 0.6 on the step (2.8 s)",
+        f"base/soft/green: wall held back for 1.3 s is too short for hands: {whole}: 5.2 s here), "
+        "or write density: 0.3 on the step (2.6 s), or apart: true on the dodge (a burst of its own, 1.3 s)",
+        f"burn/sky/green: 1.5 s is too short for hands: {whole}: 5.9 s here), "
+        "or write density: 0.3 on the step (2.9 s)",
+        f"burn/sky/green: wall held back for 0.8 s is too short for hands: {whole}: 3.0 s here), or write density: 0.6 "
+        "on the step (3.0 s)",
+        f"burn/edges/green: 0.7 s is too short for hands: {whole}: 2.9 s here), or write density: 0.6 on the step "
+        "(2.8 s)",
         "sky, flashed 2 times: 110 % of the threshold leaves a tone of its own: flash less",
         "flash/wall/flash: 100 % of the threshold leaves a tone of its own: flash less",
         "time under the lamp: 18.3 s in all",

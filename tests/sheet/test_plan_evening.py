@@ -88,17 +88,6 @@ def test_a_lens_of_its_own_needs_the_prints_own():
     ]
 
 
-def test_the_cure_for_what_is_too_short_for_hands_is_at_the_lens():
-    plan = plan_of(print_of(SOFT, "{burn: sky, light: green, stops: 1/12}", more=LENS))
-    short = 12 * (2 ** (1 / 12) - 1)
-    assert plan.cautions[0] == (
-        f"burn/sky/green: {short:.1f} s is too short for hands: write aperture: 16 on the step ({4 * short:.1f} s)"
-    )
-    cured = plan_of(print_of(SOFT, "{burn: sky, light: green, stops: 1/12, aperture: 16}", more=LENS))
-    assert len(cured.cautions) == 1
-    assert dose(cured, "burn/sky/green") == near(4 * short)
-
-
 # -- burns in other terms ---------------------------------------------------------------------------------------------
 
 

@@ -68,6 +68,10 @@ in all, in stops over the base of the same light:
     -1/2  pier, blue: 7.8 - 2.3 s
    +0.38  top 20 mm, blue: 7.8 + 2.3 s
 
+mind:
+  - flash/haze/flash: 1.0 s is too short for hands: write density: 0.6 on the
+    step (3.8 s)
+
 to have at hand, for each sheet:
   under the lamp  37.4 s in 5 lights, and 1 as long as the foot is down
   stations        flashing, then enlarger

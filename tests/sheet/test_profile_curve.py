@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from sheet.telling import told
 
+from timerd.printing.bend import Bend
 from timerd.printing.paper import Curve, Mix, Part
 from timerd.sheet.profile.reading import read
 
@@ -43,6 +46,49 @@ def test_a_sound_curve() -> None:
     assert told(own) == []
     parts = read(own.encode(), "p.yaml", "paper").value.curve
     assert parts is not None and parts.curve.parts == (Part(1.2, 9.0, 0.5, 1.0), Part(0.8, 11.0, 0.1, 0.0))
+
+
+SURE = (
+    P
+    + """\
+  bend: [0.8, 0.9, 1, 1.1, 1.2, 1.3]
+  deviations:
+    - [0.01, 0.02, 0.03, 0.04, 0.05, 0.06, 0.07, 0.1, 0, 0, 0, 0, -0.1]
+    - [-0.002, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0]
+"""
+)
+
+
+def test_a_curve_with_a_bend_and_deviations() -> None:
+    """Two parts: dmin, slope, blue, two densities, two greens, six of the bend."""
+    assert told(SURE) == []
+    curve = read(SURE.encode(), "p.yaml", "paper").value.curve
+    assert curve is not None and curve.curve.bend == Bend((0.8, 0.9, 1.0, 1.1, 1.2, 1.3))
+    (more, less), (_, whiter) = curve.pairs
+    first, second = (
+        Part(density * math.exp(d), 10.0 * math.exp(0.02), green * math.exp(g), math.exp(0.03))
+        for density, d, green, g in ((1.2, 0.04, 0.5, 0.06), (0.8, 0.05, 0.1, 0.07))
+    )
+    assert more.parts == (first, second) and more.dmin == pytest.approx(0.07) and more.mixes == curve.curve.mixes
+    assert more.bend is not None and more.bend.times == pytest.approx(
+        (0.8 * math.exp(0.1), 0.9, 1.0, 1.1, 1.2, 1.3 * math.exp(-0.1))
+    )
+    assert less.dmin == pytest.approx(0.05) and less.parts[0].slope == pytest.approx(10.0 * math.exp(-0.02))
+    assert whiter.dmin == pytest.approx(0.062) and whiter.parts == curve.curve.parts
+    own = SURE.replace("  slope: 10\n", "").replace("green: 0.5}", "green: 0.5, slope: 9}").replace(
+        "green: 0.1, within", "green: 0.1, slope: 11, within").replace("[0.01, 0.02,", "[0.01, 0.02, 0.5,").replace(
+        "[-0.002, 0,", "[-0.002, 0, 0,")  # fmt: skip
+    assert told(own) == []
+    own_curve = read(own.encode(), "p.yaml", "paper").value.curve
+    assert own_curve is not None
+    assert [part.slope for part in own_curve.pairs[0][0].parts] == pytest.approx(
+        [9 * math.exp(0.02), 11 * math.exp(0.5)]
+    )
+
+
+def test_a_curve_without_them_is_read_as_before() -> None:
+    curve = read(P.encode(), "p.yaml", "paper").value.curve
+    assert curve is not None and curve.curve.bend is None and curve.pairs == ()
 
 
 BAD = {
@@ -95,6 +141,21 @@ BAD = {
         [
             "p.yaml:2: curve.mixes: must have 1 or more, has 0",
             "p.yaml:2: curve.parts: must have 1 or more, has 0",
+        ],
+    ),
+    "bend": (
+        SURE.replace("[0.8, 0.9, 1, 1.1, 1.2, 1.3]", "[0, 0.9, 1, 1.1, 1.2, 1.3]"),
+        ["p.yaml:14: curve.bend[0]: must be above 0, is 0"],
+    ),
+    "short bend": (
+        SURE.replace("[0.8, 0.9, 1, 1.1, 1.2, 1.3]", "[0.8, 0.9, 1, 1.1, 1.2]"),
+        ["p.yaml:14: curve.bend: must have 6 or more, has 5"],
+    ),
+    "deviations": (
+        SURE.replace(", -0.1]", "]").replace("[-0.002,", "[-3,"),
+        [
+            "p.yaml:16: curve.deviations[0]: has 12 numbers, 13 are wanted: "
+            "1 of dmin, 1 of slope, 1 of blue, 2 of density, 2 of green, 6 of bend",
         ],
     ),
     "four parts": (

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from walks.engine_walk import BENCH, PLAN
 
+from timerd.sheet import refusal as no
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import lights, orders, sheets, showing, table
 from timerd.sheet.engine.machine import _MOVES, Engine
@@ -368,7 +369,7 @@ def test_a_start_that_comes_late_is_refused_and_a_pause_never_is() -> None:
     hand.number += 1
     hand.now += 1.0
     hand.engine.handle(ev.Edge(GO, True, hand.now, hand.number), hand.now + 0.26)
-    assert hand.engine.standing.row == table.READY and hand.engine.standing.reason == "late"
+    assert hand.engine.standing.row == table.READY and hand.engine.standing.reason == no.Late()
     hand = reach(table.READY)
     hand.number += 1
     hand.now += 1.0
@@ -380,7 +381,7 @@ def test_a_pedal_found_down_blocks_arming_by_name_until_it_is_let_up() -> None:
     hand = Hand()
     hand.give(ev.FoundDown(END, 0.0))
     hand.press(OTHER_GO, 1.2)
-    assert (hand.engine.standing.row, hand.engine.standing.reason) == (table.IDLE, f"{END} is down")
+    assert (hand.engine.standing.row, hand.engine.standing.reason) == (table.IDLE, no.OtherDown(END))
     hand.edge(END, False)
     hand.press(OTHER_GO, 1.2)
     assert hand.engine.standing.row == table.PROMPT
@@ -397,7 +398,7 @@ def test_a_pedal_found_down_does_not_give_an_unfinished_sheet_up() -> None:
 def test_the_engine_starts_again_from_its_records_alone() -> None:
     hand = reach(table.PAUSED)
     again = Engine(BENCH, hand.engine.standing.progress, hand.engine.standing.plans)
-    assert (again.standing.row, again.standing.white_light) == (table.UNFINISHED, (False, "not yet: sheet 1 is out"))
+    assert (again.standing.row, again.standing.white_light_spoils) == (table.UNFINISHED, no.NotSafe(1, "is out"))
     again.handle(ev.Edge(GO, True, 1.0, 1), 1.0)
     again.handle(ev.Edge(GO, False, 2.1, 2), 2.1)
     assert again.standing.row == table.PAUSED and again.standing.sheet is not None

@@ -54,6 +54,8 @@ KEYS = {
     "print": "the print's name",
     "negative": "its negative, or null",
     "paper": "its paper",
+    "box": "the box of paper it was from, or null",
+    "batch": "the maker's batch of it, or null",
     "bench": "its bench",
     "armed": "when it was armed: UTC, ISO 8601, to the second; null where no clock was known",
     "rating": "the last rating, 1 to 5, or null",
@@ -82,7 +84,8 @@ def sheet_facts(history: History) -> dict[str, Any]:
         }  # fmt: skip
     plan = history.plan
     return facts | {
-        "print": plan.print, "negative": plan.negative, "paper": plan.paper, "bench": plan.bench,
+        "print": plan.print, "negative": plan.negative, "paper": plan.paper,
+        "box": plan.box, "batch": plan.batch, "bench": plan.bench,
         "armed": utc(history.armed_wall), "rating": history.rating,
         "notes": [{"at": utc(note.wall), "text": note.words} for note in history.notes],
         "areas": [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
@@ -166,6 +167,18 @@ class Reader:
                 damage = Damage(sheet, record.number, f"is damaged: {not_readable(sheet)}")
                 raise DamagedRecord(self.path, damage) from None
             raise error if isinstance(error, BookError) else BookError(f"{self.path}: {not_readable(sheet)}") from None
+
+    def last_on(self, paper: str) -> Plan | None:
+        """The plan of the last sheet on a paper that tells its box or batch; a damaged sheet tells nothing."""
+        told = 'instr(plan, \'"box":"\') OR instr(plan, \'"batch":"\')'
+        query = f"SELECT sheet FROM plans WHERE instr(plan, ?) AND ({told}) ORDER BY sheet DESC"
+        named = json.dumps(paper, ensure_ascii=False)
+        for (sheet,) in self.each(query, (f'"paper":{named}',)):
+            with contextlib.suppress(DamagedRecord):
+                plan = self.plan(sheet)
+                if plan is not None and plan.paper == paper and (plan.box or plan.batch):
+                    return plan
+        return None
 
     def look_through(self, sheet: int) -> None:
         """Hold every record of a sheet against its checksum, and its plan. Raises DamagedRecord for the first that is

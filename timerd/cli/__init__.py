@@ -14,6 +14,7 @@ from timerd.cli import (
     comparing,
     editions,
     enlarge,
+    flashing,
     lamps,
     mapping,
     moving,
@@ -66,7 +67,7 @@ def parser() -> argparse.ArgumentParser:
 
     for subject in (
         planning, mapping, serving, bench, orders, panel, speaking, sheets, book, baths, nextsheet, comparing,
-        editions, strips, lamps, enlarge, paper, tones, moving, proof, report,
+        editions, strips, lamps, enlarge, paper, tones, flashing, moving, proof, report,
     ):  # fmt: skip
         subject.commands(add)
     return top

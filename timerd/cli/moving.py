@@ -8,7 +8,17 @@ from typing import Any
 
 from timerd.cli.files import shown_path, worked
 from timerd.cli.parsing import Add
-from timerd.cli.values import add_telling, decimals, exposure, not_there, paper_of, rows, tell
+from timerd.cli.values import (
+    LEVEL,
+    add_telling,
+    decimals,
+    exposure,
+    not_there,
+    paper_of,
+    plus_or_minus,
+    rows,
+    tell,
+)
 
 
 def commands(add: Add) -> None:
@@ -42,7 +52,9 @@ def _move(args: argparse.Namespace) -> int:
         _write(path, out, {change.place: change.value for change in moved.changes}, args.force)
     facts = {
         "print": print_.print, "from": old.paper, "to": new.paper, "R_before": moved.r_before, "R_after": moved.r_after,
+        "R_before_within": moved.within["r_before"], "R_after_within": moved.within["r_after"],
         "green_s": list(moved.doses["green"]), "blue_s": list(moved.doses["blue"]),
+        "green_s_within": moved.within["green"], "blue_s_within": moved.within["blue"], "level": "one deviation",
         "changes": [
             {"place": list(change.place), "what": change.what, "was": change.was, "now": change.now}
             for change in moved.changes
@@ -51,10 +63,18 @@ def _move(args: argparse.Namespace) -> int:
     }  # fmt: skip
 
     def table() -> list[str]:
-        ranges = f"R {moved.r_before:.0f} before, {decimals(moved.r_after, 0)} after"
+        off = {key: plus_or_minus(value, 0) for key, value in moved.within.items()}
+        after = decimals(moved.r_after, 0) + off["r_after"]
+        ranges = f"R {moved.r_before:.0f}{off['r_before']} before, {after} after"
         lines = [f"{print_.print}: from {old.paper} to {new.paper}; {ranges}", ""]
         cells = [["", "was", "now"], *([change.what, change.was, change.now] for change in moved.changes)]
         lines += rows(cells) if moved.changes else ["nothing changes"]
+        seconds = [
+            f"{moved.doses[colour][1]:.2f}{plus_or_minus(moved.within[colour], 2)} s of {colour}"
+            for colour in ("green", "blue") if moved.within[colour]
+        ]  # fmt: skip
+        if seconds:
+            lines += ["", f"in all bases, by what the papers' curves leave open: {', '.join(seconds)}", LEVEL]
         if moved.unmatched:
             lines += ["", "does not match:", *(f"  - {one}" for one in moved.unmatched)]
         lines += ["", "assumes: both papers were read in the same lights, at the same light on the easel;"]

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import math
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from timerd.cli.files import read_file, safe, shown_path
+from timerd.cli.files import read_file, shown_path
+from timerd.cli.fittold import fit_facts, fit_table, speeds
 from timerd.cli.parsing import Add
 from timerd.cli.values import (
     add_telling,
@@ -17,17 +20,19 @@ from timerd.cli.values import (
     desk,
     draw,
     exposure,
+    level_words,
     not_there,
     number,
     paper_of,
     picture_path,
+    plus_or_minus,
     rows,
     tell,
 )
 
 if TYPE_CHECKING:
-    from timerd.desk.fitting import Fit
-    from timerd.printing.paper import Curve, IsoRange, Mix
+    from timerd.printing.deviation import Pair
+    from timerd.printing.paper import Curve, IsoRange
 
 _COUNTED_DMIN, _COUNTED_DMAX = 0.06, 2.1
 
@@ -93,10 +98,10 @@ def _fit(args: argparse.Namespace) -> int:
     except CannotFit as reason:
         raise ValueError(f"{shown_path(path)}: {reason}") from None
     value = curve_value(found, readings.unit)
-    facts = _fit_facts(found, readings.unit, value)
+    facts = fit_facts(found, readings.unit, value)
     if out is not None:
         _write_paper(out, value, f"timerd paper fit {path.name}", args.force)
-    tell(args, facts, lambda: _fit_table(found, readings.unit, shown_path(path)))
+    tell(args, facts, lambda: fit_table(found, readings.unit, shown_path(path)))
     if out is not None and not args.json:
         print(f"\nwritten: {out}")
 
@@ -143,106 +148,22 @@ def _write_paper(path: Path, value: dict[str, Any], found_by: str, force: bool) 
     write_new(path, text, force)
 
 
-def _fit_facts(found: Fit, unit: str, value: dict[str, Any]) -> dict[str, Any]:
-    curve = found.curve
-    return {
-        "unit": unit, "readings": len(found.residuals), "form": found.form, "parts": len(curve.parts),
-        "criterion": found.criterion, "scatter": found.scatter, "curve": value, "dmin": curve.dmin,
-        "dmax": curve.dmax,
-        "mixes": [
-            {
-                **_mix_facts(one.mix), "R": one.found.r if one.found else None, "R_within": one.within,
-                "R_iso": one.found.r_iso if one.found else None, **_speeds(one.found, unit), "why": one.why,
-            } for one in found.ranges
-        ],
-        "residuals": [
-            {
-                "line": one.reading.line, "green": one.reading.green, "blue": one.reading.blue,
-                "density": one.reading.density, "fitted": one.fitted, "residual": one.residual,
-                "stands_out": one.stands_out,
-            } for one in found.residuals
-        ],
-        "stand_out": [one.reading.line for one in found.residuals if one.stands_out],
-    }  # fmt: skip
-
-
-def _mix_facts(mix: Mix) -> dict[str, Any]:
-    return {"green": mix.green[1], "blue": mix.blue[1]}
-
-
-def _speeds(found: IsoRange | None, unit: str) -> dict[str, Any]:
-    """The ISO speed where exposures are in lux seconds, else a relative one."""
-    iso = unit == "lux seconds"
-    return {
-        "speed_iso": found.speed_iso if found is not None and iso else None,
-        "speed_relative": found.speed if found is not None and not iso else None,
-    }
-
-
-def _fit_table(found: Fit, unit: str, file: str) -> list[str]:
-    curve, within = found.curve, found.within
-    lines = [f"{safe(file)}: {len(found.residuals)} readings, exposures in {unit}"]
-    lines += [f"fitted: {found.form}; readings lie {found.scatter:.3f} in density from the curve (one deviation)", ""]
-    cells = [["", "value", "plus or minus"], ["Dmin", f"{curve.dmin:.3f}", f"{within['dmin'][0]:.3f}"]]
-    cells.append(["Dmax", f"{curve.dmax:.3f}", ""])
-    for key, words, shared in (
-        ("slope", "slope per decade", found.shared_slope), ("blue", "speed in blue", found.shared_blue),
-    ):  # fmt: skip
-        if shared:
-            cells.append([words, f"{getattr(curve.parts[0], key):.4g}", f"{within[key][0]:.2g}"])
-    for i, part in enumerate(curve.parts):
-        cells.append([f"part {i + 1}: density", f"{part.density:.3f}", f"{within['density'][i]:.3f}"])
-        cells.append(["        speed in green", f"{part.green:.4g}", f"{within['green'][i]:.2g}"])
-        for key, words, shared in (
-            ("slope", "        slope", found.shared_slope), ("blue", "        speed in blue", found.shared_blue),
-        ):  # fmt: skip
-            if not shared:
-                cells.append([words, f"{getattr(part, key):.4g}", f"{within[key][i]:.2g}"])
-    lines += [*rows(cells), "", *_ranges_table(found, unit)]
-    out = [one for one in found.residuals if one.stands_out]
-    if out:
-        lines += ["", "these readings stand out, and were left out of the fit: read the patches again"]
-        for one in out:
-            lines.append(
-                f"  line {one.reading.line}: density {one.reading.density:.2f}, the curve has {one.fitted:.2f}"
-            )
-    return lines
-
-
-def _ranges_table(found: Fit, unit: str) -> list[str]:
-    from timerd.printing.paper import mix_words
-
-    speed = "ISO speed" if unit == "lux seconds" else "speed, relative"
-    cells = [["in the mix", "R", "plus or minus", "ISO range", speed]]
-    why = []
-    for one in found.ranges:
-        words = mix_words(one.mix.green[1], one.mix.blue[1])
-        if one.found is None:
-            cells.append([words, "-", "-", "-", "-"])
-            why.append(f"  {one.why}")
-            continue
-        told = _speeds(one.found, unit)
-        value = told["speed_iso"] if told["speed_iso"] is not None else f"{told['speed_relative']:.4g}"
-        cells.append([words, f"{one.found.r:.1f}", decimals(one.within, 1), f"R{one.found.r_iso}", str(value)])
-    shown = cells if len(cells) <= 13 else cells[:12]
-    more = [f"and {len(cells) - 12} more mixes"] if len(cells) > 13 else []
-    return rows(shown) + more + list(dict.fromkeys(why))[:5]
-
-
 # -- count ---------------------------------------------------------------------------------------------------
 
 
 def _count(args: argparse.Namespace) -> int:
     from timerd.printing.paper import Curve, iso_range
-    from timerd.printing.patches import count_patches, one_part
+    from timerd.printing.patches import count_patches, ends_off, one_part
     from timerd.printing.stops import parse_stops
 
     picture, out = picture_path(args), _out_path(args)
     tone, black = exposure(args.first_tone, "--first-tone"), exposure(args.first_black, "--first-black")
     dmin, dmax = number(args.dmin, "--dmin", 0.0, 2.0), density(args.dmax, "--dmax")
-    counted = count_patches(tone, black, float(parse_stops(args.step)))
+    step = float(parse_stops(args.step))
+    counted = count_patches(tone, black, step)
     part = one_part(counted, dmax - dmin)
-    slope_within = part.slope * counted.within / counted.r
+    off = ends_off(tone, black, step, dmax - dmin)
+    slope_within = part.slope * math.hypot(*(one.slopes[0] for one in off))
     green, blue = (part.green, 0.0) if args.light == "green" else (0.0, part.blue)
     lit, dark = [0.0, black * 4.0], [0.0, 0.0]  # from the white of the paper to well past the black
     value: dict[str, Any] = {
@@ -250,6 +171,11 @@ def _count(args: argparse.Namespace) -> int:
         "blue": float(f"{blue:.5g}"), "within": {"slope": round(slope_within, 4)},
         "parts": [{"density": round(dmax - dmin, 4), "green": float(f"{green:.5g}")}],
         "mixes": [{"green": lit, "blue": dark} if args.light == "green" else {"green": dark, "blue": lit}],
+        "deviations": [
+            [0.0, round(one.slopes[0], 4), round(one.blues[0], 4) if blue else 0.0, 0.0,
+             round(one.greens[0], 4) if green else 0.0, *[0.0] * 6]
+            for one in off
+        ],
     }  # fmt: skip
     curve = Curve(dmin, (part,))
     found = iso_range(curve, *((1.0, 0.0) if args.light == "green" else (0.0, 1.0)))
@@ -294,27 +220,32 @@ def _range(args: argparse.Namespace) -> int:
     paper = paper_of(args.paper, args)
     written, curve = curve_of(paper)
     found = iso_range(curve, green, blue)
-    speeds = _speeds(found, written.unit)
+    within = _range_within(curve, written.pairs, green, blue)
+    told = speeds(found, written.unit)
     facts = {
         "paper": paper.paper, "green": green, "blue": blue, "unit": written.unit, "R": found.r,
-        "R_iso": found.r_iso, "log_ht": found.log_ht, "log_hm": found.log_hm, "log_hs": found.log_hs,
-        **{key: value for key, value in speeds.items() if value is not None},
+        "R_within": within["r"], "R_iso": found.r_iso,
+        "log_ht": found.log_ht, "log_hm": found.log_hm, "log_hs": found.log_hs,
+        **{key: value for key, value in told.items() if value is not None},
         "grade": grade(found.r), "by": written.by,
+        **{f"{key}_within": within[key] for key in ("log_ht", "log_hm", "log_hs")}, "level": "one deviation",
     }  # fmt: skip
 
     def table() -> list[str]:
         old = grade(found.r)
         like = f"as the old grade {old}" if old is not None else "outside the old grades"
-        speed = speeds["speed_iso"] if speeds["speed_iso"] is not None else f"{speeds['speed_relative']:.4g}, relative"
+        speed = told["speed_iso"] if told["speed_iso"] is not None else f"{told['speed_relative']:.4g}, relative"
         cells = [
-            ["point", "density", "log H"],
-            ["low (HT)", f"{curve.low_point:.2f}", f"{found.log_ht:.3f}"],
-            ["speed (Hm)", f"{curve.dmin + SPEED_POINT:.2f}", f"{found.log_hm:.3f}"],
-            ["high (HS)", f"{curve.high_point:.2f}", f"{found.log_hs:.3f}"],
+            ["point", "density", "log H", "plus or minus"],
+            ["low (HT)", f"{curve.low_point:.2f}", f"{found.log_ht:.3f}", decimals(within["log_ht"], 3)],
+            ["speed (Hm)", f"{curve.dmin + SPEED_POINT:.2f}", f"{found.log_hm:.3f}", decimals(within["log_hm"], 3)],
+            ["high (HS)", f"{curve.high_point:.2f}", f"{found.log_hs:.3f}", decimals(within["log_hs"], 3)],
         ]
         lines = [f"{paper.paper}, green {green:g} : blue {blue:g}"]
-        lines += [f"R {found.r:.1f}, reported R{found.r_iso}, {like}", f"speed {speed}", "", *rows(cells)]
+        r = f"R {found.r:.1f}{plus_or_minus(within['r'], 1)}"
+        lines += [f"{r}, reported R{found.r_iso}, {like}", f"speed {speed}", "", *rows(cells)]
         lines.append(f"H in {written.unit}, green and blue together; points after ISO 6846")
+        lines.append(level_words(written))
         return lines + (["rough: counted by eye from two patches"] if written.by == "patches" else [])
 
     tell(args, facts, table)
@@ -328,13 +259,26 @@ def _range(args: argparse.Namespace) -> int:
     return 0
 
 
+def _range_within(curve: Curve, pairs: Sequence[Pair], green: float, blue: float) -> dict[str, float | None]:
+    """One deviation of R and of the three points' log H."""
+    from timerd.printing.deviation import deviations
+    from timerd.printing.paper import iso_range
+
+    def worked_out(one: Curve) -> tuple[float, ...]:
+        found = iso_range(one, green, blue)
+        return found.r, found.log_ht, found.log_hm, found.log_hs
+
+    names = ("r", "log_ht", "log_hm", "log_hs")
+    return dict(zip(names, deviations(worked_out, curve, pairs), strict=True))
+
+
 def _show(args: argparse.Namespace) -> int:
     from timerd.printing.paper import mix_words
 
     picture = picture_path(args)
     paper = paper_of(args.paper, args)
     written, curve = curve_of(paper)
-    lines = _mix_lines(curve)
+    lines = _mix_lines(curve, written.pairs)
     facts = {
         "paper": paper.paper, "unit": written.unit, "by": written.by, "readings": written.readings,
         "scatter": written.scatter, "dmin": curve.dmin, "dmax": curve.dmax,
@@ -342,20 +286,21 @@ def _show(args: argparse.Namespace) -> int:
             {"density": part.density, "slope": part.slope, "green": part.green, "blue": part.blue}
             for part in curve.parts
         ],
-        "mixes": [{**mix, **_speeds(found, written.unit)} for mix, found in lines],
+        "bend": written.bend, "mixes": [{**mix, **speeds(found, written.unit)} for mix, found in lines],
+        "level": "one deviation",
     }  # fmt: skip
 
     def table() -> list[str]:
         scatter = f", scatter {written.scatter:.3f} in density" if written.scatter is not None else ""
         told = [f"{paper.paper}: Dmin {curve.dmin:.2f}, Dmax {curve.dmax:.2f}, {len(curve.parts)} part(s)"]
         told += [f"by {written.readings} {written.by}, exposures in {written.unit}{scatter}", ""]
-        cells = [["in the mix", "R", "ISO range"]]
+        cells = [["in the mix", "R", "plus or minus", "ISO range"]]
         for mix, _ in lines[:12]:
             words = mix_words(mix["green"], mix["blue"])
             iso = f"R{mix['R_iso']}" if mix["R_iso"] is not None else "-"
-            cells.append([words, decimals(mix["R"], 1), iso])
+            cells.append([words, decimals(mix["R"], 1), decimals(mix["R_within"], 1), iso])
         more = [f"and {len(lines) - 12} more mixes"] if len(lines) > 12 else []
-        return told + rows(cells) + more
+        return told + rows(cells) + more + ["", level_words(written)]
 
     tell(args, facts, table)
 
@@ -368,7 +313,7 @@ def _show(args: argparse.Namespace) -> int:
     return 0
 
 
-def _mix_lines(curve: Curve) -> list[tuple[dict[str, Any], IsoRange | None]]:
+def _mix_lines(curve: Curve, pairs: Sequence[Pair]) -> list[tuple[dict[str, Any], IsoRange | None]]:
     """Each mix that was read, with its range where the readings tell it."""
     from timerd.printing.paper import iso_range
 
@@ -378,6 +323,7 @@ def _mix_lines(curve: Curve) -> list[tuple[dict[str, Any], IsoRange | None]]:
             found = iso_range(curve, mix.green[1], mix.blue[1])
         except ValueError:
             found = None
+        within = _range_within(curve, pairs, mix.green[1], mix.blue[1])["r"] if found is not None else None
         r, r_iso = (found.r, found.r_iso) if found is not None else (None, None)
-        lines.append(({**_mix_facts(mix), "R": r, "R_iso": r_iso}, found))
+        lines.append(({"green": mix.green[1], "blue": mix.blue[1], "R": r, "R_within": within, "R_iso": r_iso}, found))
     return lines

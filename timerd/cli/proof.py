@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from timerd.cli.files import read_profile, safe, worked
 from timerd.cli.parsing import Add
-from timerd.cli.values import add_telling, decimals, desk, exposure, not_there, number, rows, tell
+from timerd.cli.values import LEVEL, add_telling, decimals, desk, exposure, not_there, number, rows, tell
 
 if TYPE_CHECKING:
     from timerd.desk.proof.lights import Easel
@@ -174,6 +174,7 @@ def _area_facts(area: AreaTones) -> dict[str, Any]:
     for name in ("straight", "dodges", "burns", "flash", "worked"):
         tone = getattr(area, name)
         told[name] = {"density": tone[0], "contrast": tone[1]} if tone is not None else None
+    told["within"] = {"density": area.within[0], "contrast": area.within[1]} if area.within is not None else None
     return told
 
 
@@ -187,18 +188,25 @@ def _lines(plan: Plan, sheet: SheetProgress | None, made: Proof, out: Path | Non
         *_table("local contrast", made.table, 1), "",
         "dodges, burns, flash: what each did to it, taken in this order;",
         "local contrast: density per decade of image light",
+        *([f"{LEVEL};", "of the worked print, as the paper's curve leaves it open"] if _sure(made) else []),
     ]  # fmt: skip
     lines += ["", "mind:", *(f"  - {safe(text)}" for text in made.said)] if made.said else []
     return lines if out is None else [*lines, "", f"drawn: {safe(str(out))}"]
 
 
+def _sure(made: Proof) -> bool:
+    return any(area.within is not None for area in made.table)
+
+
 def _table(what: str, areas: tuple[AreaTones, ...], which: int) -> list[str]:
-    cells = [["", what, "straight", "dodges", "burns", "flash", "worked"]]
+    sure = any(area.within is not None for area in areas)
+    cells = [["", what, "straight", "dodges", "burns", "flash", "worked", *(["+-"] if sure else [])]]
     for number_, area in enumerate(areas, 1):
         label = str(number_) if number_ < len(areas) else ""
         ends = [decimals(tone[which] if tone is not None else None, 2) for tone in (area.straight, area.worked)]
         between = [_change(tone[which] if tone is not None else None) for tone in (area.dodges, area.burns, area.flash)]
-        cells.append([label, area.area, ends[0], *between, ends[1]])
+        within = [decimals(area.within[which] if area.within is not None else None, 3)] if sure else []
+        cells.append([label, area.area, ends[0], *between, ends[1], *within])
     return rows(cells, left=2)
 
 

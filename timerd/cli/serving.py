@@ -94,10 +94,12 @@ def _load(args: argparse.Namespace) -> int:
 
     made = worked(args.print, args, args.by_step)
     plan = made.plan
-    ask(_run(args), {"do": "load", "sheets": args.sheets, "by_step": args.by_step, **files_to_load(made)})
+    status = ask(_run(args), {"do": "load", "sheets": args.sheets, "by_step": args.by_step, **files_to_load(made)})
     rounds = 1 + sum(step.kind == "box" for step in plan.steps)
     how = f", in {rounds} rounds" if args.by_step else ""
     print(f"loaded: {plan.print}, {args.sheets} sheet{'s' if args.sheets != 1 else ''}{how}. Hold go for 1 s to arm.")
+    for words in status.get("mind", ()):
+        print(f"mind: {safe(words)}")
     return 0
 
 

@@ -1,10 +1,12 @@
-"""The commands of wanted tones: the mix for two tones, the ways for one area, a flash."""
+"""The commands of wanted tones: the mix for two tones, the ways for one area."""
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from timerd.cli.flashing import flash_light
 from timerd.cli.parsing import Add
 from timerd.cli.values import (
     add_telling,
@@ -13,10 +15,11 @@ from timerd.cli.values import (
     density,
     draw,
     exposure,
-    fraction,
+    level_words,
     number,
     paper_of,
     picture_path,
+    plus_or_minus,
     rows,
     tell,
 )
@@ -24,9 +27,10 @@ from timerd.cli.values import (
 if TYPE_CHECKING:
     from timerd.printing.area import Way
     from timerd.printing.contrast import Mixed, Spot
+    from timerd.printing.deviation import Pair
     from timerd.printing.paper import Curve
-    from timerd.sheet.profile.paperfile import Paper
 
+_OF_TONES = "of the seconds: how far others would be right; of tones and R: how far these seconds may miss"
 _SECONDS = "seconds of full light; a lamp's lag is not in them"
 
 
@@ -52,18 +56,6 @@ def commands(add: Add) -> None:
     area.add_argument("--flash-blue", metavar="X", help="what a second of the flash gives in blue (0)")
     add_telling(area)
 
-    flash = add("flash", _flash, "a flash as a fraction of the threshold: dose, and the range before and after")
-    flash.add_argument("paper", metavar="PAPER", help="a paper's name, or its file")
-    flash.add_argument("--fraction", metavar="F", required=True, help="of the threshold, as 0.6 or 60 %%")
-    flash.add_argument("--range", metavar="R", help="the print's ISO range without a flash")
-    flash.add_argument("--green", metavar="G", help="the print's mix instead: seconds of green")
-    flash.add_argument("--blue", metavar="B", help="and seconds of blue")
-    flash.add_argument("--light", metavar="LIGHT", help="the flashing light, if there are several")
-    flash.add_argument("--flash-green", metavar="X", help="what a second of the flash gives in green")
-    flash.add_argument("--flash-blue", metavar="X", help="what it gives in blue")
-    flash.add_argument("--bench", metavar="BENCH", help="the bench, for seconds with its lamp's lag")
-    add_telling(flash)
-
 
 # -- contrast ------------------------------------------------------------------------------------------------
 
@@ -80,27 +72,35 @@ def _contrast(args: argparse.Namespace) -> int:
         )
     paper = paper_of(args.paper, args)
     written, curve = curve_of(paper)
-    if r is None:
-        found = for_tones(curve, spots["highlight"], spots["shadow"])
-    else:
+
+    def mixed_on(one: Curve) -> tuple[Mixed, ...]:
+        if r is None:
+            return for_tones(one, spots["highlight"], spots["shadow"])
         tone = next(iter(spots))
-        found = (for_range(curve, r, spots[tone], "highlight" if tone == "highlight" else "shadow"),)
-    facts = {"paper": paper.paper, "unit": written.unit, **_mixed_facts(found[0])}
-    facts["otherwise"] = _mixed_facts(found[1]) if len(found) > 1 else None
+        return (for_range(one, r, spots[tone], "highlight" if tone == "highlight" else "shadow"),)
+
+    found = mixed_on(curve)
+    within = [_mixed_within(mixed, curve, written.pairs, mixed_on, spots) for mixed in found]
+    told = [{**_mixed_facts(mixed), "within": off} for mixed, off in zip(found, within, strict=True)]
+    facts = {
+        "paper": paper.paper, "unit": written.unit, **told[0], "otherwise": told[1] if len(told) > 1 else None,
+        "level": "one deviation",
+    }  # fmt: skip
 
     def table() -> list[str]:
         lines = [f"{paper.paper}: {_reached_words(found[0], r)}", ""]
-        head = ["", "wanted", *(("nearest", "or") if len(found) > 1 else ("gets",))]
-        cells = [head]
-        cells.append(["green, s", "", *(f"{mixed.green_s:.2f}" for mixed in found)])
-        cells.append(["blue, s", "", *(f"{mixed.blue_s:.2f}" for mixed in found)])
-        for tone, spot in spots.items():
-            cells.append([tone, f"{spot.density:.2f}", *(decimals(getattr(mixed, tone), 3) for mixed in found)])
-        wanted = f"{r:.0f}" if r is not None else ""
-        cells.append(["R", wanted, *(decimals(mixed.r, 1) for mixed in found)])
+        cells = [["", "wanted", *(_beside(("nearest", "or") if len(found) > 1 else ("gets",), ["+-"] * len(found)))]]
+        for key, words, wanted, places in (
+            ("green_s", "green, s", "", 2), ("blue_s", "blue, s", "", 2),
+            *((tone, tone, f"{spot.density:.2f}", 3) for tone, spot in spots.items()),
+            ("R", "R", f"{r:.0f}" if r is not None else "", 1),
+        ):  # fmt: skip
+            numbers = [decimals(one[key], places) for one in told]
+            cells.append([words, wanted, *_beside(numbers, [decimals(off[key], places) for off in within])])
         if not found[0].reached:
-            cells.append(["gives way", "", *(str(mixed.gives_way) for mixed in found)])
-        return [*lines, *rows(cells), "", f"{_SECONDS};", f"light in the paper's unit ({written.unit}) per second"]
+            cells.append(["gives way", "", *_beside([str(mixed.gives_way) for mixed in found], [""] * len(found))])
+        lines += [*rows(cells), "", f"{_SECONDS};", f"light in the paper's unit ({written.unit}) per second;"]
+        return [*lines, level_words(written), *([_OF_TONES] if written.deviations else [])]
 
     tell(args, facts, table)
 
@@ -136,6 +136,40 @@ def _mixed_facts(mixed: Mixed) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def _mixed_within(
+    mixed: Mixed, curve: Curve, pairs: Sequence[Pair], mixed_on: Callable[[Curve], tuple[Mixed, ...]],
+    spots: Mapping[str, Spot],
+) -> dict[str, float | None]:  # fmt: skip
+    """One deviation of the seconds that would be right, and of the tones and the R that the seconds told will give.
+
+    Where another tone gives way on a curve that is a little off, it is the mix with the same tone that counts.
+    """
+    from timerd.printing.deviation import deviations
+    from timerd.printing.paper import iso_range
+
+    def seconds(one: Curve) -> tuple[float, float]:
+        there = mixed_on(one)
+        alike = next((other for other in there if other.gives_way == mixed.gives_way), there[0])
+        return alike.green_s, alike.blue_s
+
+    def gets(one: Curve) -> tuple[float | None, ...]:
+        spot = next(iter(spots.values()))
+        try:
+            r = iso_range(one, mixed.green_s * spot.green, mixed.blue_s * spot.blue).r
+        except ValueError:
+            r = None
+        return (*(one.density(mixed.green_s * s.green, mixed.blue_s * s.blue) for s in spots.values()), r)
+
+    names = ("green_s", "blue_s", *spots, "R")
+    return dict(zip(names, (*deviations(seconds, curve, pairs), *deviations(gets, curve, pairs)), strict=True))
+
+
+def _beside(values: Sequence[str], within: Sequence[str]) -> Iterator[str]:
+    """Each value, and behind it how sure it is."""
+    for value, off in zip(values, within, strict=True):
+        yield from (value, off)
+
+
 def _reached_words(mixed: Mixed, r: float | None) -> str:
     if mixed.reached:
         return "both tones are reached" if r is None else "range and tone are reached"
@@ -149,33 +183,44 @@ def _reached_words(mixed: Mixed, r: float | None) -> str:
 
 def _area(args: argparse.Namespace) -> int:
     from timerd.printing.area import ways
+    from timerd.printing.deviation import deviation
 
     picture = picture_path(args)
     light = exposure(args.light, "--light", above=True)
     light_blue = exposure(args.light_blue, "--light-blue", above=True) if args.light_blue is not None else light
     green, blue = exposure(args.green, "--green") * light, exposure(args.blue, "--blue") * light_blue
     wanted = density(args.density, "--density")
-    flash, assumed = _flash_light(args, default=(1.0, 0.0))
+    flash, assumed = flash_light(args, default=(1.0, 0.0))
     paper = paper_of(args.paper, args)
     written, curve = curve_of(paper)
-    found = ways(curve, green, blue, wanted, *flash, reciprocity=paper.reciprocity)
+
+    def ways_on(one: Curve) -> tuple[Way, ...]:
+        return ways(one, green, blue, wanted, *flash, reciprocity=paper.reciprocity)
+
+    found = ways_on(curve)
     base = curve.density(green, blue)
     base_contrast = curve.contrast(green, blue)
+    base_within = deviation(lambda one: one.density(green, blue), curve, written.pairs)
+    within = [_way_within(i, curve, written.pairs, ways_on, light, light_blue) for i in range(len(found))]
     facts = {
-        "paper": paper.paper, "unit": written.unit,
-        "base": {"density": base, "contrast": base_contrast},
-        "ways": [_way_facts(way, light, light_blue) for way in found],
+        "paper": paper.paper, "unit": written.unit, "level": "one deviation",
+        "base": {"density": base, "contrast": base_contrast, "within": base_within},
+        "ways": [
+            {**_way_facts(way, light, light_blue), "within": off} for way, off in zip(found, within, strict=True)
+        ],
     }  # fmt: skip
 
     def table() -> list[str]:
-        lines = [f"{paper.paper}: the base gives density {base:.2f} here, local contrast {base_contrast:.2f};"]
+        gives = f"density {base:.2f}{plus_or_minus(base_within, 3)}"
+        lines = [f"{paper.paper}: the base gives {gives} here, local contrast {base_contrast:.2f};"]
         lines += [f"wanted: density {wanted:.2f}", ""]
-        cells = [["by", "green, s", "blue, s", "flash, s", "stops", "contrast"]]
+        cells = [["by", "green, s", "blue, s", "flash, s", "stops", "+-", "contrast"]]
         notes = []
-        for way in found:
+        for way, off in zip(found, within, strict=True):
             told = _way_facts(way, light, light_blue)
             numbers = [decimals(told[key], 2) for key in ("green_s", "blue_s", "flash_s", "stops", "contrast")]
-            cells.append([way.by, *(numbers if way.reached else ["-"] * 5)])
+            numbers.insert(4, decimals(off["stops"], 2))
+            cells.append([way.by, *(numbers if way.reached else ["-"] * 6)])
             if not way.reached:
                 notes.append(f"{way.by} does not get there: {way.why}")
             if way.over_low_point:
@@ -185,7 +230,7 @@ def _area(args: argparse.Namespace) -> int:
             lines.append("below 0: held back from the base")
         if paper.reciprocity != 1:
             lines.append(f"reciprocity {paper.reciprocity:g} of the paper counted in the seconds of burns")
-        lines += [f"{_SECONDS};", "contrast: density per decade of image light"]
+        lines += [f"{_SECONDS};", "contrast: density per decade of image light;", level_words(written)]
         return lines + ([f"assumes: {assumed}"] if assumed else [])
 
     tell(args, facts, table)
@@ -210,143 +255,17 @@ def _way_facts(way: Way, light: float, light_blue: float) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _flash_light(args: argparse.Namespace, default: tuple[float, float]) -> tuple[tuple[float, float], str | None]:
-    """What a second of the flash gives in green and blue, and what is assumed of it."""
-    if args.flash_green is None and args.flash_blue is None:
-        return default, ("a flash in green light, 1 in the paper's unit each second (common practice, no source)")
-    green = exposure(args.flash_green, "--flash-green") if args.flash_green is not None else 0.0
-    blue = exposure(args.flash_blue, "--flash-blue") if args.flash_blue is not None else 0.0
-    if not green + blue > 0.0:
-        raise ValueError("--flash-green and --flash-blue: a flash gives light in one of them")
-    return (green, blue), None
+def _way_within(
+    i: int, curve: Curve, pairs: Sequence[Pair], ways_on: Callable[[Curve], tuple[Way, ...]], light: float,
+    light_blue: float,
+) -> dict[str, float | None]:  # fmt: skip
+    """One deviation of what the way at this place gives."""
+    from timerd.printing.deviation import deviations
 
+    keys = ("green_s", "blue_s", "flash_s", "stops", "contrast")
 
-# -- flash ---------------------------------------------------------------------------------------------------
+    def gives(one: Curve) -> tuple[float | None, ...]:
+        told = _way_facts(ways_on(one)[i], light, light_blue)
+        return tuple(told[key] for key in keys)
 
-
-def _flash(args: argparse.Namespace) -> int:
-    from timerd.printing.flash import effective_range, flashed_range, threshold_of_ht
-    from timerd.printing.safelight import allowed_seconds
-
-    picture = picture_path(args)
-    share = fraction(args.fraction, "--fraction")
-    paper = paper_of(args.paper, args)
-    light = _flashing_light(paper, args.light)
-    threshold = paper.threshold[light]
-    dose = share * threshold
-    seconds = _seconds_on(args, light, dose)
-    curve = curve_of(paper)[1] if paper.curve is not None else None
-    said: list[str] = []
-    of_ht, flash = share, (0.0, 0.0)
-    if curve is not None:
-        known = args.flash_green is not None or args.flash_blue is not None or light in ("green", "blue")
-        mix, assumed = _flash_light(args, default=(0.0, 1.0) if light == "blue" else (1.0, 0.0))
-        curve.known(*mix)
-        ht = curve.multiple(curve.low_point, *mix)
-        if known:
-            of_ht = dose / ht
-        else:
-            of_ht = share * threshold_of_ht(curve, *mix)
-            said.append("the threshold is taken as an eye's first tone, 0.02 over white (from memory)")
-            said += [assumed.replace(", 1 in the paper's unit each second", "")] if assumed else []
-        flash = (of_ht * ht * mix[0], of_ht * ht * mix[1])
-    else:
-        said.append("the paper has no curve: the threshold is taken for HT, so R after is an upper limit")
-    if of_ht >= 1.0:
-        raise ValueError(
-            f"--fraction: {share * 100:.0f} % of the threshold is {of_ht * 100:.0f} % of HT: "
-            "it leaves a tone; flash less"
-        )
-    image, before, mix_said = _image_mix(args, curve)
-    said += mix_said
-    after = effective_range(before, of_ht) if before is not None else None
-    model = flashed_range(curve, *image, *flash) if curve is not None and image is not None else None
-    allowed = allowed_seconds(paper.safelight_s, share) if paper.safelight_s is not None else None
-    facts = {
-        "paper": paper.paper, "light": light, "fraction": share, "threshold": threshold, "dose": dose,
-        "seconds": seconds, "fraction_of_ht": of_ht if curve is not None else None,
-        "R_before": before, "R_after": after, "R_model": model, "safelight_s": allowed,
-        "assumes": said,
-    }  # fmt: skip
-
-    def table() -> list[str]:
-        head = f"{paper.paper}, flash in light '{light}': {share * 100:.0f} % of the threshold of {threshold:g} s"
-        cells = [["dose", f"{dose:.2f}", "s of full light"], ["seconds on", f"{seconds:.2f}", "s"]]
-        cells.append(["R before", decimals(before, 1), ""])
-        cells.append(["R after", decimals(after, 1), "by the closed form"])
-        cells.append(["R after", decimals(model, 1), "by the paper's curve"])
-        if allowed is not None and paper.safelight_s is not None:
-            words = f"s of {paper.safelight_s:g} s tested: flash and safelight draw on one margin"
-            cells.append(["safelight", f"{allowed:.0f}", words])
-        lines = [head, "", *(f"{a:<11}{b:>7}  {c}".rstrip() for a, b, c in cells), ""]
-        if share >= 1.0:
-            lines.append("over the threshold: it leaves a tone of its own")
-        if allowed == 0.0:
-            lines.append("safelight: flashed beyond: no margin left")
-        return lines + [f"assumes: {one}" for one in said]
-
-    if picture is not None and (curve is None or image is None):
-        raise ValueError("--picture: needs the paper's curve, and a mix of it: there is nothing to draw")
-    tell(args, facts, table)
-
-    def figure() -> Any:
-        from timerd.desk.papershow import flash_figure
-
-        assert curve is not None and image is not None
-        return flash_figure(paper.paper, curve, image, flash, f"{share * 100:.0f} % of the threshold")
-
-    draw(args, picture, figure)
-    return 0
-
-
-def _flashing_light(paper: Paper, light: str | None) -> str:
-    if not paper.threshold:
-        raise LookupError(f"paper '{paper.paper}' has no threshold: make a flash strip on it")
-    if light is None and len(paper.threshold) == 1:
-        return next(iter(paper.threshold))
-    if light not in paper.threshold:
-        there = ", ".join(paper.threshold)
-        asked = f"no threshold in light '{light[:40]}'" if light is not None else "thresholds in several lights"
-        raise LookupError(f"paper '{paper.paper}' has {asked}: give --light, one of {there}")
-    return light
-
-
-def _seconds_on(args: argparse.Namespace, light: str, dose: float) -> float:
-    """How long the lamp is on for a dose: with its lag where the bench is told."""
-    from timerd.cli.files import read_profile
-
-    if args.bench is None:
-        return dose
-    bench = read_profile("bench", args.bench, args).value
-    if light not in bench.lights:
-        raise LookupError(f"bench '{bench.bench}' has no light '{light}': there are {', '.join(bench.lights)}")
-    seconds: float = bench.lamps[bench.lights[light].lamp].response.seconds(dose)
-    return seconds
-
-
-def _image_mix(
-    args: argparse.Namespace, curve: Curve | None
-) -> tuple[tuple[float, float] | None, float | None, list[str]]:  # fmt: skip
-    """The print's mix on the curve, its range without a flash, and what is assumed of them."""
-    from timerd.printing.contrast import Spot, for_range
-    from timerd.printing.paper import iso_range
-
-    r = number(args.range, "--range", 10.0, 400.0) if args.range is not None else None
-    if args.green is not None or args.blue is not None:
-        if r is not None:
-            raise ValueError("--range and --green or --blue: either the range is told or the mix")
-        if curve is None:
-            raise ValueError("--green and --blue need the paper's curve: give --range instead")
-        image = tuple(
-            exposure(text, name) if text is not None else 0.0
-            for text, name in ((args.green, "--green"), (args.blue, "--blue"))
-        )
-        return (image[0], image[1]), iso_range(curve, *image).r, []
-    if curve is None:
-        return None, r, [] if r is not None else ["no range is told: give --range for R before and after"]
-    if r is None:
-        return (1.0, 1.0), iso_range(curve, 1.0, 1.0).r, ["the image in as much green as blue: give --green and --blue"]
-    found = for_range(curve, r, Spot(curve.dmin + 0.6, 1.0, 1.0))
-    if not found.reached:
-        return None, r, [f"no mix that was read has R {r:g}, the nearest {found.r:.0f}: nothing is told by the curve"]
-    return (found.green_s, found.blue_s), r, []
+    return dict(zip(keys, deviations(gives, curve, pairs), strict=True))

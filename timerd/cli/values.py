@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from timerd.sheet.profile.curvefile import PaperCurve
     from timerd.sheet.profile.paperfile import Paper
 
+LEVEL = "plus or minus: one deviation, which holds two times of three; twice as much, 19 times of 20"
+"""What every plus or minus of a paper's curve means: tests/measure/paper_coverage.py counts how often it holds."""
+
 _NUMBER = re.compile(r"[+-]?(?:[0-9]{1,20}(?:\.[0-9]{0,30})?|\.[0-9]{1,30})(?:[eE][+-]?[0-9]{1,2})?", re.ASCII)
 _ENDS = (".png", ".svg")
 
@@ -63,6 +66,22 @@ def curve_of(paper: Paper) -> tuple[PaperCurve, Curve]:
             f"paper '{paper.paper}' has no curve: read a step wedge on it, then timerd paper fit READINGS.csv"
         )
     return paper.curve, paper.curve.curve
+
+
+def level_words(written: PaperCurve) -> str:
+    """What the plus or minus of a paper's curve means, or why there is none."""
+    if written.deviations:
+        return LEVEL
+    return "plus or minus: not in the paper's file: fit its readings again, timerd paper fit"
+
+
+def plus_or_minus(within: float | None, places: int) -> str:
+    """A deviation behind its value, nothing where it is not known.
+
+    >>> plus_or_minus(1.04, 1)
+    ' +- 1.0'
+    """
+    return f" +- {within:.{places}f}" if within is not None else ""
 
 
 @contextmanager

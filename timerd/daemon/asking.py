@@ -24,6 +24,8 @@ from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.record import Record
+from timerd.sheet.refusal import refusal_of
+from timerd.sheet.telling import refusal_words
 from timerd.sheet.trays import events as tr
 
 
@@ -116,8 +118,8 @@ class Asking:
 
     def done(self, event: ev.Event, actions: Iterable[ev.Action]) -> None:
         """The engine had its turn with an event: whoever asked for it hears what came of it."""
-        no = [a.facts["why"] for a in actions if isinstance(a, Record) and a.kind == "refused"]
-        self._answer(event, refusal(no[0], No.NOT_NOW) if no else None)
+        no = [refusal_of(a.facts) for a in actions if isinstance(a, Record) and a.kind == "refused"]
+        self._answer(event, refusal(refusal_words(no[0]), No.NOT_NOW) if no else None)
 
     def dropped(self, event: ev.Event) -> None:
         """The engine never had it: there is no ink."""

@@ -9,6 +9,7 @@ from typing import Any
 
 from timerd.book.reading import Reader
 from timerd.sheet.engine.events import ORDERS, Told
+from timerd.sheet.plan.boxes import from_box, opened
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
@@ -20,8 +21,20 @@ MOST_N = 1_000_000
 
 
 def to_load(request: dict[str, Any], bench: Profile[Bench], home: Path) -> tuple[Plan, int]:
-    """A print, or a sheet of the book in `home`, as a request wants; ValueError or OSError with what is wrong."""
-    return repeating(request, bench, home) if "repeat" in request else loading(request, bench)
+    """A print, or a sheet of the book in `home`, as a request wants; ValueError or OSError with what is wrong.
+
+    Where the book's last sheet on its paper was from another box, the first one's start prompt asks for the new box.
+    """
+    if "repeat" in request:
+        return repeating(request, bench, home)
+    plan, sheets = loading(request, bench)
+    if plan.box is None and plan.batch is None:
+        return plan, sheets
+    reader = Reader(home)
+    try:
+        return from_box(plan, opened(plan, reader.last_on(plan.paper))), sheets
+    finally:
+        reader.close()
 
 
 def loading(request: dict[str, Any], bench: Profile[Bench]) -> tuple[Plan, int]:

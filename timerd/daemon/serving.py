@@ -39,6 +39,7 @@ from timerd.sheet.engine.table import DONE, FAULT, IDLE
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.record import Record
+from timerd.sheet.telling import reason_words
 from timerd.sheet.trays import events as tr
 from timerd.systemd import Manager
 
@@ -357,7 +358,7 @@ class Daemon:
         if self._ink.failed is not None:
             return _no(f"{self._ink.failed}. Then start timerd anew", No.NO_INK)
         if self._keeping is None:
-            return _no(self._engine.standing.reason or "the keeper is dead", No.KEEPER_GONE)
+            return _no(reason_words(self._engine.standing.reason or "the keeper is dead"), No.KEEPER_GONE)
         if self._engine.standing.state != FAULT:
             return _no("there is no fault to clear", No.NO_FAULT)
         self._waiting_for_dark.append(client)

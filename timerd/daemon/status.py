@@ -8,10 +8,11 @@ from typing import Any
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import IDLE_TO_SHOW, LEAD_IN, PAUSED_TO_SHOW, PROMPT, READY_TO_SHOW, STATE_OF
+from timerd.sheet.plan.boxes import hint
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Record
-from timerd.sheet.words import why_words
+from timerd.sheet.telling import reason_words, white_light_words
 
 TO_SHOW = {IDLE_TO_SHOW: "viewing light", READY_TO_SHOW: "paper-safe light", PAUSED_TO_SHOW: "paper-safe light"}
 """What the next press of `go` shows, in the rows in which it does."""
@@ -45,7 +46,8 @@ class Account:
                 self._asked = dict(action.message)
             elif isinstance(action, Record) and action.kind == "refused":
                 self._refusals += 1
-                self._refused = {"number": self._refusals, "at": action.at, "why": action.facts["why"]}
+                why = {key: value for key, value in action.facts.items() if key != "pedal"}
+                self._refused = {"number": self._refusals, "at": action.at, **why}
         if self._standing.refusal is None:
             self._refused = None
 
@@ -72,7 +74,7 @@ class Account:
         Times are monotonic seconds, doses seconds of full light; `step` is n in the plan.
         """
         s = self._standing
-        safe, words = s.white_light
+        spoils = s.white_light_spoils
         plan = self.plan
         step = s.step
         progress = s.sheet.steps[step.n] if s.sheet is not None and step is not None else None
@@ -89,10 +91,10 @@ class Account:
             "steps": [_step(step) for step in s.sheet.steps.values()] if s.sheet is not None else None,
             **self._light_now(),
             "dark": self._dark,
-            "white_light": "safe" if safe else "not yet",
-            "white_light_words": words,
+            "white_light": "safe" if spoils is None else "not yet",
+            "white_light_words": white_light_words(spoils),
             "goes_to": [{"sheet": number, "where": where} for number, where in s.goes_to.items()],
-            "reason": why_words(s.reason) if s.reason is not None else None,
+            "reason": reason_words(s.reason) if s.reason is not None else None,
             "unplugged": dict(s.unplugged),
             "worn": s.worn,
             "not_verified": [name for name, lamp in s.bench.lamps.items() if lamp.sense is None],
@@ -106,7 +108,7 @@ class Account:
             "unfinished": _offer(s.offer) if s.sheet is None else None,
             "aside": list(s.progress.aside),
             "damaged": list(s.progress.damaged.words.values()),
-            "mind": [_damaged(sheet) for sheet in sorted(s.progress.damaged.words)],
+            "mind": [_damaged(sheet) for sheet in sorted(s.progress.damaged.words)] + _of_the_box(s),
         }
 
     def _light_now(self) -> dict[str, Any]:
@@ -126,6 +128,12 @@ def _damaged(sheet: int) -> str:
     """A sheet that the book is damaged of, as it is shown and spoken."""
     what = f"sheet {sheet} is damaged in the book: it is not offered" if sheet else "a record of no sheet is damaged"
     return f"{what}. see book check"
+
+
+def _of_the_box(s: Standing) -> list[str]:
+    """Until the first sheet of a box that was not open before is begun: what to try with it."""
+    words = hint(s.loaded) if s.loaded is not None and s.sheets_left and s.sheet is None else None
+    return [] if words is None else [words]
 
 
 def _warming(s: Standing, now: float) -> dict[str, Any] | None:

@@ -61,6 +61,10 @@ def enlarged(print_: Print, name: str, bench: Bench, paper: Paper, asked: Asked)
 
     Doses are multiplied by factor^(1/p), p the paper's reciprocity; seconds are those of one burst that gives them.
     """
+    if print_.strip is not None:
+        raise ValueError(
+            "this is a test strip, and its file says what its patches got: enlarge the print, and make it anew"
+        )
     mind: list[str] = []
     factor, size, changes = _measured(print_, asked, mind)
     changes[("origin",)] = name

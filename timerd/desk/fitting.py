@@ -6,29 +6,30 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 from scipy.optimize import least_squares
 
+from timerd.desk.fitcheck import Beside, Misfit, misfit
+from timerd.desk.fitform import BENDS, STEPS, Data, Floats, Form
+from timerd.desk.fitsure import BENDS_TRIED, Fitted, Sure, causes, freedom, how_sure, penalized
 from timerd.desk.readings import Reading
-from timerd.printing.paper import Curve, IsoRange, Mix, Part, iso_range
+from timerd.printing.deviation import Deviation, Pair, deviation, deviations
+from timerd.printing.paper import Curve, IsoRange, Mix, iso_range
 from timerd.sheet.profile.curvefile import MOST_DENSITY, MOST_MIXES, MOST_SLOPE, MOST_SPEED
-
-Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 FEWEST = 8
 MOST_PARTS = 3
 _SAME_MIX = 0.005  # share of blue to green within which two readings are of one mix
 _FALL = 0.15  # density by which readings may not fall while exposure rises
 _ROBUST = 0.06  # beyond a residual of this density the first, robust fit counts a reading less
+_USUAL = 0.02  # density by which readings lie from their curve, before that is known
 _STANDS_OUT = 4.0  # robust standard deviations
 _STANDS_OUT_DENSITY = 0.05
 _MOST_LEFT_OUT = 0.1  # share of the readings: where more stand out the model is wrong, not they
 _UNSURE = 0.1  # of the net density: with a Dmax less certain than this the shoulder was not reached
 _TOO_FAR = 0.15  # scatter in density beyond which the readings lie on no such curve
 _STRONG = 10.0  # by so much the criterion must be better before parts get slopes or blue speeds of their own
-_FAR = 40.0  # natural logarithm beyond which a search has lost its way
 _LN10 = math.log(10.0)
 
 
@@ -51,17 +52,27 @@ class Residual:
 
 @dataclass(frozen=True, slots=True)
 class MixRange:
-    """A mix that was read: its range with one standard deviation of R, or why there is none."""
+    """A mix that was read: its range with one standard deviation of R, or why there is none.
+
+    `log_hm_within` is one deviation of log10 of the exposure at the speed point; `beside` is R by interpolation, with
+    one deviation of it.
+    """
 
     mix: Mix
     found: IsoRange | None
     within: float | None
     why: str | None
+    log_hm_within: float | None = None
+    beside: Beside | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """A fitted curve; `within` are one standard deviation of dmin, slopes, blue speeds, densities, green speeds."""
+    """A fitted curve; `within` are one standard deviation of dmin, slopes, blue speeds, densities, green speeds.
+
+    `deviations` are the same with how they go together, `bent` how likely the parts are not the logistic (0 to 1),
+    `light` by how many decades the light seems to have differed from mix to mix, `misfit` what speaks against it all.
+    """
 
     curve: Curve
     form: str
@@ -72,42 +83,48 @@ class Fit:
     residuals: tuple[Residual, ...]
     ranges: tuple[MixRange, ...]
     criterion: dict[str, float]
+    dmax_within: float | None
+    deviations: tuple[Deviation, ...]
+    bent: float
+    light: float
+    misfit: Misfit
 
 
 def fit(readings: Sequence[Reading]) -> Fit:
     """The curve of a paper from its readings; CannotFit, with the reason, where they do not carry one.
 
     Candidates have 1 to 3 parts with one slope and one speed in blue, and such with slopes or speeds in blue of their
-    own; the one with the least Bayesian information criterion (n ln(RSS / n) + p ln n, Schwarz 1978) is taken, numbers
-    of their own only where it is better by 10 ("very strong", Kass and Raftery 1995; both from memory). A first fit
-    counts far readings less; those that stand out from it are named and left out of the second, which is plain least
-    squares. Needs 8 readings, toe and shoulder reached in some mix, densities that rise with exposure.
+    own, each with a bend and without; the one with the least Bayesian information criterion (n ln(RSS / n) + p ln n,
+    Schwarz 1978) is taken, numbers of their own only where it is better by 10 ("very strong", Kass and Raftery 1995;
+    both from memory). A first fit counts far readings less; those that stand out from it are named and left out of the
+    second. How sure it is takes in what the readings leave open of the bend, and of the light from mix to mix
+    (`fitsure`); where they still do not lie about the curve as by chance, deviations are widened (`fitcheck`). Needs 8
+    readings, toe and shoulder reached in some mix, densities that rise with exposure.
     """
     _refuse_what_cannot_be(readings)
     mixes = _mixes(readings)
     forms = _forms(readings)
-    all_of_them = _Data.of(readings)
-    rough = _choose({form: _robust(form, all_of_them) for form in forms if not form.own}, all_of_them)[0]
-    out = _standing_out(rough[0].residuals(rough[1], all_of_them))
-    kept = _Data.of([reading for reading, far in zip(readings, out, strict=True) if not far])
-    solved: dict[_Form, _Solved] = {}
-    for form in forms:
-        alike = solved.get(replace(form, own_slopes=False, own_blues=False)) if form.own else None
-        starts = _starts(form, kept) if alike is None else [form.apart(alike[0])]
-        solved[form] = min((_solve(form, start, kept) for start in starts), key=lambda one: one[1])
-    (form, theta), criterion = _choose(solved, kept)
-    residuals: Floats = form.residuals(theta, kept)
-    freedom = max(1, len(kept.density) - form.size)
-    scatter = math.sqrt(float(residuals @ residuals) / freedom)
-    covariance = _covariance(form, theta, kept, scatter)
-    curve = form.curve(theta, mixes)
-    _refuse_what_was_not_reached(curve, form, theta, covariance, scatter)
+    everything = _data(readings)
+    out = _standing_out(_rough(forms, everything))
+    data = everything.kept(~np.array(out))
+    forms = [form for form in forms if form.size < len(data)]
+    best, criterion = _choose(_candidates(forms, data), len(data))
+    _refuse_what_is_no_curve(best.form.curve(best.straight, mixes), best.scatter)
+    sure = how_sure(best.form, best.straight, best.bent, best.scatter, data)
+    curve = best.form.curve(sure.theta, mixes)
+    found = misfit(curve, data.shifted(sure.shifts), sure.scatter)
+    sure = replace(sure, covariance=sure.covariance * found.widen**2)
+    told = causes(best.form, sure, data)
+    pairs = [one.pair(curve) for one in told]
+    _refuse_what_is_no_curve(curve, sure.scatter)
+    _refuse_what_was_not_reached(curve, pairs)
     fitted = [curve.density(reading.green, reading.blue) for reading in readings]
     return Fit(
-        curve, form.words, form.within(theta, covariance), not form.own_slopes, not form.own_blues, scatter,
+        curve, best.form.words + (", bent" if curve.bend is not None else ""), _within(best.form, sure),
+        not best.form.own_slopes, not best.form.own_blues, sure.scatter,
         tuple(Residual(*one) for one in zip(readings, fitted, out, strict=True)),
-        tuple(_mix_range(form, theta, covariance, mixes, mix) for mix in mixes),
-        criterion,
+        tuple(_mix_range(curve, pairs, *one) for one in zip(mixes, found.beside, strict=True)),
+        criterion, deviation(lambda one: one.dmax, curve, pairs), told, sure.bent, sure.light, found,
     )  # fmt: skip
 
 
@@ -143,9 +160,7 @@ def _refuse_what_cannot_be(readings: Sequence[Reading]) -> None:
                 greatest, second_greatest = sorted((greatest, first), key=lambda reading: -reading.density)
 
 
-def _refuse_what_was_not_reached(
-    curve: Curve, form: _Form, theta: Floats, covariance: Floats, scatter: float
-) -> None:  # fmt: skip
+def _refuse_what_is_no_curve(curve: Curve, scatter: float) -> None:
     if scatter > _TOO_FAR:
         raise CannotFit(f"the readings lie {scatter:.2f} in density from any such curve: is a column mixed up?")
     if max(part.slope for part in curve.parts) > MOST_SLOPE:
@@ -154,10 +169,14 @@ def _refuse_what_was_not_reached(
         raise CannotFit("the readings do not tell how fast the paper is in each light: read it in more mixes")
     if curve.dmax > MOST_DENSITY:
         raise CannotFit(f"the curve that fits goes to density {curve.dmax:.1f}, which no paper has: read more patches")
+
+
+def _refuse_what_was_not_reached(curve: Curve, pairs: Sequence[Pair]) -> None:
     known = [curve.known(mix.green[1], mix.blue[1]) for mix in curve.mixes]
     net = curve.dmax - curve.dmin
-    unsure = math.sqrt(max(0.0, float(form.dmax_gradient(theta) @ covariance @ form.dmax_gradient(theta))))
-    unsure_low = math.sqrt(max(0.0, float(covariance[0, 0])))
+    unsure_low, unsure = (
+        deviation(worked_out, curve, pairs) or 0.0 for worked_out in (lambda one: one.dmin, lambda one: one.dmax)
+    )
     if all(low > curve.dmin for low, _ in known) or unsure_low > _UNSURE * net:
         raise CannotFit(_not_reached("toe", min(low for low, _ in known), curve.low_point, "less"))
     if all(high < curve.dmax for _, high in known) or unsure > _UNSURE * net:
@@ -197,136 +216,64 @@ def _mixes(readings: Sequence[Reading]) -> tuple[Mix, ...]:
     return tuple(mixes)
 
 
+def _data(readings: Sequence[Reading]) -> Data:
+    numbers = {id(reading): k for k, same in enumerate(_by_mix(readings)) for reading in same}
+    rows = np.array([(reading.green, reading.blue, reading.density) for reading in readings], dtype=float)
+    mix = np.array([numbers.get(id(reading), -1) for reading in readings], dtype=int)
+    return Data(rows[:, 0], rows[:, 1], rows[:, 2], mix)
+
+
 def _exposure(reading: Reading) -> float:
     return reading.green + reading.blue
 
 
-# -- the model -----------------------------------------------------------------------------------------------
+# -- the candidates ------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
-class _Data:
-    green: Floats
-    blue: Floats
-    density: Floats
+class _Candidate:
+    """A form fitted without a bend and with one; how far readings lie from it, and its criterion."""
 
-    @staticmethod
-    def of(readings: Sequence[Reading]) -> _Data:
-        rows = np.array([(reading.green, reading.blue, reading.density) for reading in readings], dtype=float)
-        return _Data(rows[:, 0], rows[:, 1], rows[:, 2])
-
-
-@dataclass(frozen=True, slots=True)
-class _Form:
-    """Which numbers a candidate has: dmin, then natural logarithms of slopes, blue speeds, densities, green speeds.
-
-    In readings of one light alone the parts differ in that light, and the other has no speed.
-    """
-
-    parts: int
-    own_slopes: bool = False
-    own_blues: bool = False
-    greens: bool = True
-    blues: bool = True
-
-    @property
-    def own(self) -> bool:
-        """Whether parts have what the emulsion's parts usually share."""
-        return self.own_slopes or (self.own_blues and self.greens)
-
-    @property
-    def words(self) -> str:
-        own = [name for name, there in (("slopes", self.own_slopes), ("speeds in blue", self.own_blues)) if there]
-        return f"{self.parts} part{'s' if self.parts > 1 else ''}" + (f", own {' and '.join(own)}" if own else "")
-
-    @property
-    def counts(self) -> tuple[int, int, int, int]:
-        """How many slopes, blue speeds, densities, green speeds."""
-        n = self.parts
-        return n if self.own_slopes else 1, (n if self.own_blues else 1) * self.blues, n, n * self.greens
-
-    @property
-    def size(self) -> int:
-        return 1 + sum(self.counts)
-
-    def apart(self, theta: Floats) -> Floats:
-        """The numbers of the form in which the parts share slope and speed in blue, each with a copy of its own."""
-        copies = (1, self.counts[0], self.counts[1])
-        shared = [np.full(n, value) for n, value in zip(copies, theta[:3], strict=True)]
-        return np.concatenate([*shared, theta[3:]])
-
-    def _cut(self, theta: Floats) -> list[Floats]:
-        """Slopes, blue speeds, densities, green speeds, one for each part."""
-        places = np.cumsum((1, *self.counts))
-        pieces = [np.exp(np.clip(theta[a:b], -_FAR, _FAR)) for a, b in pairwise(places)]
-        return [np.resize(piece, self.parts) if len(piece) else np.zeros(self.parts) for piece in pieces]
-
-    def _inside(self, theta: Floats, data: _Data) -> tuple[Floats, Floats, Floats]:
-        """For each part and reading: the share of its density, its log10 exposure, the blue share of that."""
-        slopes, blues, _, greens = self._cut(theta)
-        from_blue = blues[:, None] * data.blue[None, :]
-        exposure = from_blue + greens[:, None] * data.green[None, :]
-        dark = exposure <= 0.0
-        log = np.log10(np.where(dark, 1.0, exposure))
-        share = np.where(dark, 0.0, 1.0 / (1.0 + np.exp(np.clip(-slopes[:, None] * log, -700.0, 700.0))))
-        return share, log, np.where(dark, 0.0, from_blue / np.where(dark, 1.0, exposure))
-
-    def residuals(self, theta: Floats, data: _Data) -> Floats:
-        share, _, _ = self._inside(theta, data)
-        found: Floats = theta[0] + self._cut(theta)[2] @ share - data.density
-        return found
-
-    def jacobian(self, theta: Floats, data: _Data) -> Floats:
-        slopes, _, densities, _ = self._cut(theta)
-        share, log, blue_share = self._inside(theta, data)
-        steep = densities[:, None] * share * (1.0 - share) * slopes[:, None]
-        columns = [np.ones((1, len(data.density)))]
-        slope, blue = steep * log, steep * blue_share / _LN10
-        columns.append(slope if self.own_slopes else slope.sum(axis=0, keepdims=True))
-        if self.blues:
-            columns.append(blue if self.own_blues else blue.sum(axis=0, keepdims=True))
-        columns.append(densities[:, None] * share)
-        if self.greens:
-            columns.append(steep * (1.0 - blue_share) / _LN10)
-        return np.concatenate(columns).T
-
-    def dmax_gradient(self, theta: Floats) -> Floats:
-        gradient = np.zeros(self.size)
-        gradient[0] = 1.0
-        start = 1 + self.counts[0] + self.counts[1]
-        gradient[start : start + self.parts] = self._cut(theta)[2]
-        return gradient
-
-    def curve(self, theta: Floats, mixes: tuple[Mix, ...] = ()) -> Curve:
-        slopes, blues, densities, greens = self._cut(theta)
-        rows = sorted(zip(greens, blues, densities, slopes, strict=True), key=lambda row: (-row[0], -row[1]))
-        parts = tuple(Part(float(d), float(s), float(g), float(b)) for g, b, d, s in rows)
-        return Curve(max(0.0, float(theta[0])), parts, mixes)
-
-    def within(self, theta: Floats, covariance: Floats) -> dict[str, tuple[float, ...]]:
-        """One standard deviation of each number, in the order of the curve's parts."""
-        errors = np.sqrt(np.clip(np.diag(covariance), 0.0, None))
-        slopes, blues, densities, greens = self._cut(theta)
-        places = np.cumsum((1, *self.counts))
-        of = [errors[a:b] for a, b in pairwise(places)]
-        spread = [np.resize(one, self.parts) if len(one) else np.zeros(self.parts) for one in of]
-        order = sorted(range(self.parts), key=lambda i: (-greens[i], -blues[i]))
-        found: dict[str, tuple[float, ...]] = {"dmin": (float(errors[0]),)}
-        names = ("slope", "blue", "density", "green")
-        for name, values, relative in zip(names, (slopes, blues, densities, greens), spread, strict=True):
-            found[name] = tuple(float(values[i] * relative[i]) for i in order)
-        return found
+    form: Form
+    straight: Floats
+    bent: Fitted
+    scatter: float
+    criterion: float
 
 
-def _forms(readings: Sequence[Reading]) -> list[_Form]:
+def _forms(readings: Sequence[Reading]) -> list[Form]:
     greens, blues = any(one.green > 0.0 for one in readings), any(one.blue > 0.0 for one in readings)
     if not (greens and blues):
-        found = [_Form(n, own_blues=n > 1 and blues, greens=greens, blues=blues) for n in range(1, MOST_PARTS + 1)]
+        found = [Form(n, own_blues=n > 1 and blues, greens=greens, blues=blues) for n in range(1, MOST_PARTS + 1)]
     else:
-        found = [_Form(n) for n in range(1, MOST_PARTS + 1)]
-        found += [_Form(n, own_slopes=True) for n in range(2, MOST_PARTS + 1)]
-        found += [_Form(n, own_blues=True) for n in range(2, MOST_PARTS + 1)]
+        found = [Form(n) for n in range(1, MOST_PARTS + 1)]
+        found += [Form(n, own_slopes=True) for n in range(2, MOST_PARTS + 1)]
+        found += [Form(n, own_blues=True) for n in range(2, MOST_PARTS + 1)]
     return [form for form in found if form.size < len(readings)]
+
+
+def _candidates(forms: Sequence[Form], data: Data) -> list[_Candidate]:
+    n = len(data)
+    floor = n * 1e-12  # readings without any scatter would make a criterion of minus infinity
+    found: dict[Form, _Candidate] = {}
+    for form in forms:
+        alike = found.get(replace(form, own_slopes=False, own_blues=False)) if form.own else None
+        starts = _starts(form, data) if alike is None else [form.apart(alike.straight)]
+        straight, squares = min((_solve(form, start, data) for start in starts), key=lambda one: one[1])
+        scatter = math.sqrt(max(floor, squares) / (n - form.size))
+        bent = penalized(form, np.concatenate([straight, np.zeros(BENDS)]), data, scatter, BENDS_TRIED, 0.0)
+        left = freedom(form, bent, data, scatter)
+        criterion = min(
+            n * math.log(max(rest, floor) / n) + used * math.log(n)
+            for rest, used in ((squares, form.size), (bent.squares, n - left))
+        )
+        found[form] = _Candidate(form, straight, bent, math.sqrt(max(floor, bent.squares) / left), criterion)
+    return list(found.values())
+
+
+def _choose(found: Sequence[_Candidate], n: int) -> tuple[_Candidate, dict[str, float]]:
+    best = min(found, key=lambda one: (one.criterion + (_STRONG if one.form.own else 0.0), one.form.size))
+    return best, {one.form.words: one.criterion for one in found}
 
 
 # -- least squares -------------------------------------------------------------------------------------------
@@ -335,7 +282,7 @@ _Solved = tuple[Floats, float]
 """The numbers found, and the sum of squares that is left."""
 
 
-def _starts(form: _Form, data: _Data) -> list[Floats]:
+def _starts(form: Form, data: Data) -> list[Floats]:
     """Some first guesses: half of the net density is reached where b * B + g * G = 1, the parts to both sides of it."""
     dmin, dmax = float(np.min(data.density)), float(np.max(data.density))
     net = dmax - dmin
@@ -365,27 +312,35 @@ def _starts(form: _Form, data: _Data) -> list[Floats]:
     return found
 
 
-def _robust(form: _Form, data: _Data) -> _Solved:
-    """The best of some starts, with far readings counting less."""
-    return min((_solve(form, start, data, loss="soft_l1") for start in _starts(form, data)), key=lambda one: one[1])
+def _rough(forms: Sequence[Form], data: Data) -> Floats:
+    """Residuals of a first fit in which far readings count less: the likeliest number of parts, with a bend."""
+    n = len(data)
+    plain: dict[Form, _Solved] = {}
+    for form in forms:
+        if not form.own:
+            starts = _starts(form, data)
+            plain[form] = min((_solve(form, start, data, "soft_l1") for start in starts), key=lambda one: one[1])
+    form = min(plain, key=lambda one: n * math.log(max(plain[one][1], n * 1e-12) / n) + one.size * math.log(n))
+    weights = _USUAL / (BENDS_TRIED[0] * STEPS)
+
+    def rest(theta: Floats) -> Floats:
+        return np.concatenate([form.residuals(theta, data), weights * theta[form.size :]])
+
+    def slopes(theta: Floats) -> Floats:
+        penalty = np.hstack([np.zeros((BENDS, form.size)), np.diag(weights)])
+        return np.concatenate([form.jacobian(theta, data), penalty])
+
+    start = np.concatenate([plain[form][0], np.zeros(BENDS)])
+    found = least_squares(rest, start, slopes, loss="soft_l1", f_scale=_ROBUST, max_nfev=100, method="trf").x
+    return form.residuals(found, data)
 
 
-def _solve(form: _Form, start: Floats, data: _Data, loss: str = "linear") -> _Solved:
+def _solve(form: Form, start: Floats, data: Data, loss: str = "linear") -> _Solved:
     found = least_squares(
         form.residuals, start, form.jacobian, args=(data,), loss=loss, f_scale=_ROBUST, max_nfev=100,
         method="lm" if loss == "linear" else "trf",
     )  # fmt: skip
     return found.x, 2.0 * float(found.cost)
-
-
-def _choose(solved: dict[_Form, _Solved], data: _Data) -> tuple[tuple[_Form, Floats], dict[str, float]]:
-    n = len(data.density)
-    floor = n * 1e-12  # readings without any scatter would make a criterion of minus infinity
-    criterion = {
-        form: n * math.log(max(squares, floor) / n) + form.size * math.log(n) for form, (_, squares) in solved.items()
-    }
-    best = min(criterion, key=lambda form: (criterion[form] + (_STRONG if form.own else 0.0), form.size))
-    return (best, solved[best][0]), {form.words: value for form, value in criterion.items()}
 
 
 def _standing_out(residuals: Floats) -> list[bool]:
@@ -396,24 +351,31 @@ def _standing_out(residuals: Floats) -> list[bool]:
     return [bool(one) for one in far]
 
 
-def _covariance(form: _Form, theta: Floats, data: _Data, scatter: float) -> Floats:
-    jacobian = form.jacobian(theta, data)
-    return np.asarray(scatter**2 * np.linalg.pinv(jacobian.T @ jacobian, rcond=1e-12), dtype=np.float64)
+# -- what is told --------------------------------------------------------------------------------------------
 
 
-def _mix_range(form: _Form, theta: Floats, covariance: Floats, mixes: tuple[Mix, ...], mix: Mix) -> MixRange:
-    """The range in one mix; its uncertainty by how R changes with each number of the fit."""
+def _within(form: Form, sure: Sure) -> dict[str, tuple[float, ...]]:
+    """One standard deviation of each number, in the order of the curve's parts."""
+    errors = np.sqrt(np.clip(np.diag(sure.covariance), 0.0, None))
+    curve, relative = form.curve(sure.theta), form.deviation(sure.theta, errors)
+    found: dict[str, tuple[float, ...]] = {"dmin": (relative.dmin,)}
+    names = {"slope": "slopes", "blue": "blues", "density": "densities", "green": "greens"}
+    for name, plural in names.items():
+        many = getattr(relative, plural)
+        found[name] = tuple(getattr(part, name) * one for part, one in zip(curve.parts, many, strict=True))
+    return found
 
-    def r(numbers: Floats) -> float:
-        return iso_range(form.curve(numbers), mix.green[1], mix.blue[1]).r
+
+def _mix_range(curve: Curve, pairs: Sequence[Pair], mix: Mix, beside: Beside | None) -> MixRange:
+    """The range in one mix, and how sure it is."""
+
+    def r_and_speed(one: Curve) -> tuple[float, float]:
+        found = iso_range(one, mix.green[1], mix.blue[1])
+        return found.r, found.log_hm
 
     try:
-        found = iso_range(form.curve(theta, mixes), mix.green[1], mix.blue[1])
+        found = iso_range(curve, mix.green[1], mix.blue[1])
     except ValueError as error:
         return MixRange(mix, None, None, str(error))
-    gradient = np.zeros(form.size)
-    for i in range(form.size):
-        step = np.zeros(form.size)
-        step[i] = 1e-5
-        gradient[i] = (r(theta + step) - r(theta - step)) / 2e-5
-    return MixRange(mix, found, math.sqrt(max(0.0, float(gradient @ covariance @ gradient))), None)
+    within = deviations(r_and_speed, curve, pairs)
+    return MixRange(mix, found, within[0], None, within[1], beside)

@@ -29,6 +29,7 @@ GONE: Final = object()
 """A change to this takes a key out, with the comment behind it on its line."""
 
 _WIDE = 1_000_000
+_WIDE_ITEM = 10  # items of a list: with more than that a list of such lists has a line for each of them
 # The loader forgets comment lines between a map in one line and an item with a comment behind it, unless the first has
 # one behind it too: it is given one for the while.
 _MARK = "  #~"
@@ -358,10 +359,15 @@ def _styled(value: object, block: bool = False) -> Any:
         return table
     if isinstance(value, list | tuple):
         items = CommentedSeq(_styled(item, block) for item in value)
-        if not block or not any(isinstance(item, Mapping) for item in value):
+        if not block or not any(isinstance(item, Mapping) or _wide(item) for item in value):
             items.fa.set_flow_style()
         return items
     return value
+
+
+def _wide(item: object) -> bool:
+    """Whether a list is too long to stand in one line with others."""
+    return isinstance(item, list | tuple) and len(item) > _WIDE_ITEM
 
 
 # -- holding the result against what it was made of ---------------------------------------------------------------

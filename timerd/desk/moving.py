@@ -8,28 +8,30 @@ end at the tone that its old one maps to. What cannot be matched is named.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal, TypeVar
 
-from timerd.printing.area import ways
+from timerd.desk.apart import TONE, papers_apart, tones_apart
 from timerd.printing.contrast import Spot, for_tones
-from timerd.printing.exposure import dose_of, exposure
-from timerd.printing.light import Response
+from timerd.printing.deviation import deviations
+from timerd.printing.exposure import exposure
 from timerd.printing.paper import SPEED_POINT, Curve, iso_range
+from timerd.printing.search import root
 from timerd.printing.stops import burn_dose, dodge_dose, format_stops
-from timerd.sheet.plan.doses import Doses
+from timerd.sheet.plan.doses import Doses, Given
+from timerd.sheet.plan.names import Names, position
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import Place
 from timerd.sheet.profile.paperfile import Paper
-from timerd.sheet.profile.printfile import BaseStep, BurnStep, FlashStep, Print
+from timerd.sheet.profile.printfile import BaseStep, BurnStep, FlashStep, Print, lights_of
 
 Colour = Literal["green", "blue"]
 _COLOURS: tuple[Colour, ...] = ("green", "blue")
+_TOLD = ("r_before", "r_after", "green", "blue")
 _SHORTEST_S = 0.05
 _SAME = 1e-6  # relative: what differs by less has not changed
-_TONE = 0.03  # density by which a tone may differ unnamed
 _STOPS = 1 / 12
 _MOST_TIMES = 2.0**9  # of all bases of its light: a burn beyond it is none that a print's file takes
 
@@ -49,11 +51,16 @@ class Change:
 
 @dataclass(slots=True)
 class Moved:
-    """What changes in the print's file, the ISO ranges, the doses of the bases, and what does not match."""
+    """What changes in the print's file, the ISO ranges, the doses of the bases, and what does not match.
+
+    `within` has one standard deviation of `r_before`, `r_after`, `green` and `blue` (the doses on the new paper), as
+    far as the two papers' curves tell it.
+    """
 
     r_before: float
     r_after: float | None
     doses: dict[Colour, tuple[float, float]]
+    within: dict[str, float | None] = field(default_factory=dict)
     changes: list[Change] = field(default_factory=list)
     unmatched: list[str] = field(default_factory=list)
 
@@ -66,14 +73,40 @@ def move(
     Both papers need a curve, in one unit. The lights are what a second of each gives in that unit, only their ratio
     counting: 1 and 1 where exposures are in seconds of the bench's own lights.
     """
-    return _Moving(print_, bench, old, new, {"green": green_light, "blue": blue_light}).move()
+    if print_.strip is not None:
+        raise ValueError(
+            "this is a test strip, and its file says what its patches got: move the print, and make it anew"
+        )
+    lights: dict[Colour, float] = {"green": green_light, "blue": blue_light}
+    curves = _curve_of(old), _curve_of(new)
+    moved = _Moving(print_, bench, old, new, lights, curves).move()
+    moved.within = _within(lambda *ends: _Moving(print_, bench, old, new, lights, ends), curves, (old, new))
+    return moved
+
+
+def _within(
+    moving: Callable[[Curve, Curve], _Moving], curves: tuple[Curve, Curve], papers: tuple[Paper, Paper]
+) -> dict[str, float | None]:  # fmt: skip
+    """How far off the ranges and the new doses may be: what each paper's curve leaves open, added as squares."""
+    old, new = (paper.curve.pairs if paper.curve is not None else () for paper in papers)
+    if curves[0] == curves[1]:
+        return dict(zip(_TOLD, deviations(lambda one: moving(one, one).told(), curves[0], old), strict=True))
+    by_old = deviations(lambda one: moving(one, curves[1]).told(), curves[0], old)
+    by_new = deviations(lambda one: moving(curves[0], one).told(), curves[1], new)
+    return {
+        name: math.hypot(first, second) if first is not None and second is not None else None
+        for name, first, second in zip(_TOLD, by_old, by_new, strict=True)
+    }
 
 
 class _Moving:
-    def __init__(self, print_: Print, bench: Bench, old: Paper, new: Paper, lights: dict[Colour, float]) -> None:
+    def __init__(
+        self, print_: Print, bench: Bench, old: Paper, new: Paper, lights: dict[Colour, float],
+        curves: tuple[Curve, Curve],
+    ) -> None:  # fmt: skip
         self._print, self._bench, self._papers = print_, bench, (old, new)
         self._lights = lights
-        self._curves = _curve_of(old), _curve_of(new)
+        self._curves = curves
         if old.curve is not None and new.curve is not None and old.curve.unit != new.curve.unit:
             raise ValueError(
                 f"'{old.paper}' was read in {old.curve.unit} and '{new.paper}' in {new.curve.unit}: "
@@ -84,22 +117,27 @@ class _Moving:
         self._same = self._curves[0] == self._curves[1]
         self._after, self._gives_way = self._new_doses()
 
-    def move(self) -> Moved:
-        pair = self._exposures(self._after)
+    def _ranges(self) -> tuple[float, float | None]:
+        before = iso_range(self._curves[0], *self._exposures(self._before)).r
         try:
-            r_after: float | None = iso_range(self._curves[1], *pair).r
+            return before, iso_range(self._curves[1], *self._exposures(self._after)).r
         except ValueError:
-            r_after = None
+            return before, None
+
+    def told(self) -> tuple[float | None, ...]:
+        """The numbers that `Moved.within` is about, in its order."""
+        return (*self._ranges(), *(self._after[colour] for colour in _COLOURS))
+
+    def move(self) -> Moved:
         moved = Moved(
-            iso_range(self._curves[0], *self._exposures(self._before)).r, r_after,
-            {colour: (self._before[colour], self._after[colour]) for colour in _COLOURS},
+            *self._ranges(), {colour: (self._before[colour], self._after[colour]) for colour in _COLOURS}
         )  # fmt: skip
         old, new = self._papers
         if old.paper != new.paper:
             moved.changes.append(Change(("paper",), "paper", old.paper, new.paper, new.paper))
         moved.unmatched += self._gives_way
         if not self._same:
-            moved.unmatched += self._tones_apart()
+            moved.unmatched += tones_apart(self._curves, self._exposures(self._before), self._exposures(self._after))
         for i, step in enumerate(self._print.steps):
             match step:
                 case BaseStep():
@@ -109,24 +147,21 @@ class _Moving:
                     self._burn(i, step, moved)
                 case FlashStep():
                     self._flash(i, step, moved)
-        moved.unmatched += self._papers_apart()
+        moved.unmatched += papers_apart(*self._papers)
         return moved
 
     # -- bases -----------------------------------------------------------------------------------------------
 
-    def _colour(self, step: BaseStep | BurnStep) -> Colour | None:
-        return self._colour_of(step.light) if isinstance(step.light, str) else None
-
-    def _colour_of(self, name: str) -> Colour | None:
-        light = self._bench.lights.get(name)
-        return next((colour for colour in _COLOURS if light is not None and light.colour == colour), None)
+    def _colour(self, light: str) -> Colour | None:
+        known = self._bench.lights.get(light)
+        return next((colour for colour in _COLOURS if known is not None and known.colour == colour), None)
 
     def _base_doses(self) -> dict[Colour, float]:
         found: dict[Colour, float] = dict.fromkeys(_COLOURS, 0.0)
         for i, step in enumerate(self._print.steps):
             if not isinstance(step, BaseStep):
                 continue
-            given, colour = self._doses.of(i), self._colour(step)
+            given, colour = self._doses.of(i), self._colour(step.light)
             if colour is None:
                 raise ValueError(f"base '{step.base}' is in light '{step.light}', which is neither green nor blue")
             if given is None or given.dose is None:
@@ -178,7 +213,7 @@ class _Moving:
         after: dict[Colour, float] = dict.fromkeys(_COLOURS, 0.0)
         after[colour] = dose
         got = new.density(*((dose * shadow.green, 0.0) if colour == "green" else (0.0, dose * shadow.blue)))
-        if abs(got - shadow.density) <= _TONE:
+        if abs(got - shadow.density) <= TONE:
             return after, []
         other = "blue" if colour == "green" else "green"
         return after, [
@@ -187,163 +222,177 @@ class _Moving:
         ]  # fmt: skip
 
     def _base(self, i: int, step: BaseStep) -> Iterator[Change]:
-        given, colour = self._doses.of(i), self._colour(step)
+        given, colour = self._doses.of(i), self._colour(step.light)
         if given is None or given.dose is None or colour is None or step.seconds is None:
             return
-        dose = given.dose * self._after[colour] / self._before[colour]
-        yield from self._seconds(("steps", i, "seconds"), f"base {step.base}", step, step.seconds, dose)
+        dose = {step.light: given.dose * self._ratio(colour)}
+        yield from self._seconds(("steps", i, "seconds"), f"base {step.base}, {step.light}", step.seconds, dose)
 
-    def _seconds(
-        self, place: Place, what: str, step: BaseStep | BurnStep, was: float, dose: float
-    ) -> Iterator[Change]:  # fmt: skip
-        """Seconds of one burst before dry-down that come to a dose on the new paper."""
-        assert isinstance(step.light, str)
-        seconds = self._response(step.light).seconds(dose / (1.0 - self._dry_down(self._papers[1])))
-        yield from _changed(place, f"{what}, {step.light}", "s", was, seconds, 2)
+    def _ratio(self, colour: Colour) -> float:
+        """What the bases of a colour are multiplied by; 1 where there are none."""
+        return self._after[colour] / self._before[colour] if self._before[colour] > 0.0 else 1.0
 
-    def _dry_down(self, paper: Paper) -> float:
-        return paper.dry_down if self._print.judged == "wet" else 0.0
+    def _seconds(self, place: Place, what: str, was: float, doses: dict[str, float]) -> Iterator[Change]:
+        """Seconds of a burst in each light, before dry-down, that come to these doses on the new paper."""
+        off = self._papers[1].dry_down if self._print.judged == "wet" else 0.0
+        lamps = {light: self._bench.lamps[self._bench.lights[light].lamp] for light in doses}
+        seconds = sum(lamps[light].response.seconds(dose / (1.0 - off)) for light, dose in doses.items())
+        if not math.isclose(seconds, was, rel_tol=_SAME):
+            seconds = round(seconds, 2)
+            yield Change(place, what, f"{was:g} s", f"{seconds:g} s", seconds)
 
     # -- burns and dodges ------------------------------------------------------------------------------------
 
-    def _mapped(self, colour: Colour, dose: float) -> float | None:
-        """The dose over (or, below 0, under) the new bases that does what this one did over the old; None if none does.
+    def _mapped(self, added: dict[Colour, float]) -> float | None:
+        """How many times these doses, each grown as its colour's bases are, do over the new bases what they did over
+        the old; None if none do. Below 0 they are held back.
 
-        Each burn by itself, for an area that this dose brought to the old paper's mid tone: it is to come to what that
-        maps to.
+        Each burn by itself, for an area that it brought to the old paper's mid tone: it is to come to what that maps
+        to. Of a mix all lights are taken that many times, so that it stays the one mix that it was.
         """
-        before, then, now = self._before[colour], self._papers[0].reciprocity, self._papers[1].reciprocity
+        then, now = self._papers[0].reciprocity, self._papers[1].reciprocity
         if self._same and then == now:
-            return dose
-        if before + dose < 0.0:
+            return 1.0
+        if any(self._before[colour] + dose < 0.0 for colour, dose in added.items()):
             return None
         old, new = self._curves
-        after = {**self._before, colour: exposure(before + dose, before, then)}
+        grown = {colour: dose * self._ratio(colour) for colour, dose in added.items()}
+
+        def lit(bases: dict[Colour, float], doses: dict[Colour, float], times: float, p: float) -> tuple[float, float]:
+            """The exposure of an area of full light."""
+            return self._exposures(
+                {colour: exposure(base + times * doses.get(colour, 0.0), base, p) for colour, base in bases.items()}
+            )
+
+        def miss(times: float) -> float:
+            green, blue = lit(self._after, grown, times, now)
+            return new.density(here * green, here * blue) - wanted
+
         middle = old.dmin + SPEED_POINT
         try:
-            here = old.multiple(middle, *self._exposures(after))
-            alike = old.multiple(middle, *self._exposures(self._before))  # image light that comes there by itself
-            green, blue = self._exposures(self._after)
+            here = old.multiple(middle, *lit(self._before, added, 1.0, then))
+            alike = old.multiple(middle, *lit(self._before, {}, 0.0, then))  # image light that comes there by itself
+            green, blue = lit(self._after, {}, 0.0, now)
             wanted = new.density(alike * green, alike * blue)
-            found = ways(new, here * green, here * blue, wanted, reciprocity=now)
+            most = min(
+                self._after[colour] / -dose if dose < 0.0 else _MOST_TIMES * (self._after[colour] or 1.0) / dose
+                for colour, dose in grown.items()
+            )
+            times = root(miss, 0.0, most)
+            green, blue = lit(self._after, grown, times, now)
+            low, high = new.known(here * green, here * blue)
         except ValueError:
             return None
-        way = next(way for way in found if way.by == colour)
-        added = way.green if colour == "green" else way.blue
-        return added / (here * self._lights[colour]) if added is not None else None
-
-    def _mix(self, i: int, step: BurnStep, lights: list[str], moved: Moved) -> None:
-        """A burn in green and blue in the mix of the bases. It does what another negative does, so that as many stops
-        over the new bases come to the tone that its own maps to."""
-        what, place = f"burn {step.burn}", ("steps", i)
-        colours = [self._colour_of(light) for light in lights]
-        if sorted(str(colour) for colour in colours) != ["blue", "green"]:
-            moved.unmatched.append(f"{what}: its lights are not green and blue, and it is left as it is")
-            return
-        over: dict[str, float] = {}
-        of_all: list[float] = []
-        share = 0.0
-        for light, colour in zip(lights, colours, strict=True):
-            given = self._doses.of(i, light)
-            if given is None or given.dose is None or not given.over or colour is None:
-                moved.unmatched.append(f"{what}: has no planned dose, and is left as it is")
-                return
-            share = given.dose / given.over
-            of_all.append(given.over / self._before[colour])
-            over[light] = given.over * self._after[colour] / self._before[colour]
-        if not math.isclose(*of_all, rel_tol=_SAME):
-            moved.unmatched.append(f"{what}: is counted over another mix than that of all bases, and is left as it is")
-            return
-        then, now = (paper.reciprocity for paper in self._papers)
-        after = ((1.0 + share * of_all[0]) ** (then / now) - 1.0) / of_all[0]
-        named = f"{what}, {' and '.join(lights)}"
-        if step.stops is not None:
-            moved.changes += self._stops((*place, "stops"), named, step.stops, after, 1.0)
-        elif step.percent is not None:
-            moved.changes += _changed((*place, "percent"), named, "%", step.percent, 100.0 * after, 1)
-        elif step.seconds is not None:
-            off = 1.0 - self._dry_down(self._papers[1])
-            seconds = sum(self._response(light).seconds(after * dose / off) for light, dose in over.items())
-            moved.changes += _changed((*place, "seconds"), named, "s", step.seconds, seconds, 2)
-
-    def _response(self, light: str) -> Response:
-        return self._bench.lamps[self._bench.lights[light].lamp].response
+        return times if times > 0.0 and low <= wanted <= high else None
 
     def _burn(self, i: int, step: BurnStep, moved: Moved) -> None:
-        if not isinstance(step.light, str):
-            self._mix(i, step, step.light, moved)
-            return
-        given, colour = self._doses.of(i), self._colour(step)
         what = f"burn {step.burn}"
-        if given is None or given.dose is None:
+        given: dict[str, Given] = {}
+        for light in lights_of(step):
+            of_light = self._doses.of(i, light)
+            if of_light is not None and of_light.dose is not None:
+                given[light] = of_light
+        if len(given) < len(lights_of(step)):
             moved.unmatched.append(f"{what}: has no planned dose, and is left as it is")
             return
-        if colour is None:
-            moved.unmatched.append(f"{what}: its light is neither green nor blue, and it is left as it is")
+        others = [light for light in given if self._colour(light) is None]
+        if others:
+            which = "its light" if len(given) == 1 else f"its light {' and '.join(others)}"
+            moved.unmatched.append(f"{what}: {which} is neither green nor blue, and it is left as it is")
             return
-        place: Place = ("steps", i)
-        named = f"{what}, {step.light}"
-        ratio = self._after[colour] / self._before[colour] if self._before[colour] > 0.0 else None
-        dose = self._mapped(colour, given.dose)
-        beyond = dose is not None and ratio is not None and dose > _MOST_TIMES * self._after[colour]
-        kept = dose is None or dose <= 0.0 or beyond
-        if dose is None or kept:
-            moved.unmatched.append(f"{what}: no burn in {step.light} does the same on the new paper: stops kept")
-            dose = (
-                given.dose
-                if ratio is None
-                else self._as_many_stops(given.dose, given.over or self._before[colour], ratio)
-            )
+        named = f"{what}, {' and '.join(given)}"
+        over_light = self._over_light(step)
+        if over_light not in (None, *given):
+            moved.unmatched.append(f"{named}: is counted over a base in {over_light}, and is left as it is")
+            return
+        doses = {light: of_light.dose or 0.0 for light, of_light in given.items()}
+        times = self._mapped(self._by_colour(doses))
+        kept = times is None
+        over = {light: of_light.over for light, of_light in given.items() if of_light.over is not None}
+        share = self._share(doses, over)
+        if times is None:
+            lights = " and ".join(given)
+            moved.unmatched.append(f"{what}: no burn in {lights} does the same on the new paper: stops kept")
+            times = 1.0 if share is None else self._as_many_stops(share) / share
         if step.seconds is not None:
-            moved.changes += self._seconds((*place, "seconds"), what, step, step.seconds, dose)
+            new = {light: dose * times * self._ratio_of(light) for light, dose in doses.items()}
+            moved.changes += self._seconds(("steps", i, "seconds"), named, step.seconds, new)
+        if len(over) < len(given) or share is None:
             return
-        if given.over is None or ratio is None:
-            return
-        over = given.over * ratio
-        if step.percent is not None:
-            moved.changes += _changed((*place, "percent"), named, "%", step.percent, 100.0 * dose / over, 1)
-            return
+        if step.percent is not None and not math.isclose(times, 1.0, rel_tol=_SAME):
+            now = round(step.percent * times, 1)
+            place: Place = ("steps", i, "percent")
+            moved.changes.append(Change(place, named, f"{step.percent:g} %", f"{now:g} %", now))
         if step.stops is not None:
-            moved.changes += self._stops((*place, "stops"), named, step.stops, dose, over)
+            moved.changes += self._stops(("steps", i, "stops"), named, step.stops, share * times)
         for j, leave in enumerate(step.leave):
             if kept or leave.stops == 0:
                 continue
-            left = self._mapped(colour, burn_dose(given.over, leave.stops, self._papers[0].reciprocity))
-            if left is None or not 0.0 < left < dose:
+            left = {light: burn_dose(base, leave.stops, self._papers[0].reciprocity) for light, base in over.items()}
+            left_times, left_share = self._mapped(self._by_colour(left)), self._share(left, over) or 0.0
+            if left_times is None or not left_times * left_share < times * share:
                 moved.unmatched.append(
                     f"{named}, leave {leave.area}: nothing does the same on the new paper: stops kept"
                 )
             else:
-                leave_place: Place = (*place, "leave", j, "stops")
-                moved.changes += self._stops(leave_place, f"{named}, leave {leave.area}", leave.stops, left, over)
+                moved.changes += self._stops(
+                    ("steps", i, "leave", j, "stops"), f"{named}, leave {leave.area}", leave.stops,
+                    left_share * left_times,
+                )  # fmt: skip
 
-    def _as_many_stops(self, dose: float, over: float, ratio: float) -> float:
-        """The dose that is as many stops over a base `ratio` times as great, on the new paper."""
+    def _over_light(self, step: BurnStep) -> str | None:
+        """The light of the base that a burn names to be counted over; of a mix each light counts over its own."""
+        if step.over is None or not isinstance(step.light, str):
+            return None
+        bases = [base for base in self._print.steps if isinstance(base, BaseStep)]
+        names = Names()
+        return bases[position([names.of(f"base/{base.base}/{base.light}") for base in bases], step.over, "base")].light
+
+    def _ratio_of(self, light: str) -> float:
+        colour = self._colour(light)
+        return 1.0 if colour is None else self._ratio(colour)
+
+    def _by_colour(self, doses: dict[str, float]) -> dict[Colour, float]:
+        found: dict[Colour, float] = {}
+        for light, dose in doses.items():
+            if (colour := self._colour(light)) is not None:
+                found[colour] = found.get(colour, 0.0) + dose
+        return found
+
+    def _share(self, doses: dict[str, float], over: dict[str, float]) -> float | None:
+        """The burn as a part of what it counts over, alike in all its lights; None where there is no base in one."""
+        light, dose = next(iter(doses.items()))
+        colour = self._colour(light)
+        if any(not self._before[each] > 0.0 for each in self._by_colour(doses)) or colour is None:
+            return None
+        return dose / over.get(light, self._before[colour])
+
+    def _as_many_stops(self, share: float) -> float:
+        """The part of its base that a burn is on the new paper, where it is as many stops as it was."""
         old, new = self._papers
-        return (
-            dose_of(ratio * exposure(over + dose, over, old.reciprocity), ratio * over, new.reciprocity) - ratio * over
-        )
+        return math.pow(1.0 + share, old.reciprocity / new.reciprocity) - 1.0
 
-    def _stops(self, place: Place, what: str, was: Fraction, dose: float, over: float) -> Iterator[Change]:
-        stops = math.log2(1.0 + dose / over) * self._papers[1].reciprocity
+    def _stops(self, place: Place, what: str, was: Fraction, share: float) -> Iterator[Change]:
+        stops = math.log2(1.0 + share) * self._papers[1].reciprocity
         if not math.isclose(stops, was, rel_tol=_SAME):
             now = max(0.01, round(stops, 2))
             yield Change(place, what, f"{format_stops(was)} stops", f"{now:g} stops", now)
 
     def _dodges(self, step: BaseStep) -> Iterator[str]:
         """Dodges keep their stops; where these change the tone otherwise, it is said."""
-        colour = self._colour(step)
+        colour = self._colour(step.light)
         if colour is None or self._same:
             return
         for dodge in step.dodge:
             if dodge.stops is None:  # nothing is nothing on any paper
                 continue
             held = dodge_dose(self._before[colour], dodge.stops, self._papers[0].reciprocity)
-            wanted = self._mapped(colour, -held)
-            if wanted is None or -wanted >= self._after[colour]:
+            times = self._mapped({colour: -held})
+            left = 1.0 - (times or 0.0) * held / self._before[colour]
+            if times is None or not left > 0.0:
                 yield f"dodge {dodge.area} in {step.base}: no dodge in {step.light} does the same: stops kept"
                 continue
-            stops = -math.log2(1.0 + wanted / self._after[colour]) * self._papers[1].reciprocity
+            stops = -math.log2(left) * self._papers[1].reciprocity
             if abs(stops - float(dodge.stops)) >= _STOPS:
                 yield (
                     f"dodge {dodge.area} in {step.base}: {format_stops(dodge.stops)} stops kept, "
@@ -366,38 +415,6 @@ class _Moving:
             seconds = round(response.seconds(response.dose(step.seconds) * new / old), 2)
             place: Place = ("steps", i, "seconds")
             moved.changes.append(Change(place, what, f"{step.seconds:g} s", f"{seconds:g} s", seconds))
-
-    def _tones_apart(self) -> Iterator[str]:
-        """Tones between and beyond the two ends that are held."""
-        old, new = self._curves
-        green, blue = self._exposures(self._before)
-        times = old.multiple(old.dmin + SPEED_POINT, green, blue)
-        green, blue = self._exposures(self._after)
-        got = new.density(times * green, times * blue) - new.dmin
-        if abs(got - SPEED_POINT) > _TONE:
-            yield f"mid tone: {SPEED_POINT:.2f} over white on the old paper comes to {got:.2f} on the new"
-        for word, before, after in (("blackest tone", old.dmax, new.dmax), ("white", old.dmin, new.dmin)):
-            if abs(before - after) > _TONE:
-                yield f"{word}: density {before:.2f} on the old paper, {after:.2f} on the new"
-
-    def _papers_apart(self) -> Iterator[str]:
-        old, new = self._papers
-        for word in ("surface", "base"):
-            before, after = getattr(old, word), getattr(new, word)
-            if before != after and None not in (before, after):
-                yield f"{word}: {before} before, {after} now" + (": check the bath line" if word == "base" else "")
-        if old.reciprocity != new.reciprocity:
-            yield f"reciprocity: {old.reciprocity:g} before, {new.reciprocity:g} now: long exposures need a strip"
-        for paper in self._papers:
-            if paper.curve is not None and paper.curve.by == "patches":
-                yield f"the curve of '{paper.paper}' was counted by eye: rough"
-
-
-def _changed(place: Place, what: str, unit: str, was: float, now: float, digits: int) -> Iterator[Change]:
-    """One number, if it is another one."""
-    if not math.isclose(now, was, rel_tol=_SAME):
-        now = round(now, digits)
-        yield Change(place, what, f"{was:g} {unit}", f"{now:g} {unit}", now)
 
 
 def _curve_of(paper: Paper) -> Curve:

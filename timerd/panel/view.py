@@ -24,6 +24,7 @@ from timerd.panel.burst import (
 )
 from timerd.panel.listing import beside_told, listed, planned
 from timerd.panel.mapwords import map_lines
+from timerd.panel.notice import notice
 from timerd.panel.shown import MarkedMap, Shown
 from timerd.sheet.fault_words import CLEAR, fault_words
 from timerd.sheet.map import CORNER, area_at_hand, image_falls, own_corner, sheet_map
@@ -35,18 +36,11 @@ from timerd.sheet.words import (
     dose_span,
     seconds_words,
     step_words,
-    unplugged_words,
     why_words,
-    worn_words,
 )
 
-REFUSED_S = 5.0
-"""For how long the reason of a refused press is shown, or that a contact is worn."""
-OVERDUE_S = 0.5
-"""A light not told dark so long after its end is something to look at: the keeper's lease has run out too."""
 FREE_WARNED_S = 10.0
 """A free burn is warned of its limit so long before."""
-_BOTH = {"fault": "the fault is cleared", "idle": "the sheet is given up"}
 _MAP_STATES = ("idle", "prompt", "ready", "paused", "done", "abandoned")
 
 Status = Mapping[str, Any]
@@ -62,14 +56,14 @@ def view(status: Status, plan: Plan | None, bench: Bench | None, now: float, map
     if map_called and status["state"] in _MAP_STATES and (on_call := seen.map_on_call(shown)) is not None:
         shown = on_call
     settings = bench.screen if bench is not None else None
-    notice, trays = seen.notice(), wetside.due_words(status, now)
+    noticed, trays = notice(status, now), wetside.due_words(status, now)
     told = "" if status["state"] in ("lead-in", "exposing") else wetside.told_words(status, now)
-    if settings is not None and settings.off_while_exposing and _is_lit(status) and not notice:
+    if settings is not None and settings.off_while_exposing and _is_lit(status) and not noticed:
         return Shown("nothing")
     shown = replace(
         shown, white=f"white light: {status['white_light_words']}", white_safe=status["white_light"] == "safe",
         sheet="" if trays else shown.sheet or seen.sheet_words(), trays=trays, told=told,
-        notice=notice,
+        notice=noticed,
     )  # fmt: skip
     if told:
         shown = replace(shown, rows=beside_told(shown.rows))
@@ -140,27 +134,6 @@ class _View:
         raise ValueError(f"no state '{self.state}' is known here")
 
     # -- beside the state --------------------------------------------------------------------------------------------
-
-    def notice(self) -> str:
-        """What must be seen now, whatever is on the screen: the most urgent."""
-        said, refused, burst = self.status["said"], self.status["refused"], self.status["burst"]
-        if burst is not None and self.now > burst["deadline"] + OVERDUE_S:
-            return f"no word that {burst['light']} is dark: look at the lamp"
-        if said is not None and said["what"] == "both held" and 0 <= self.now - said["at"] < 1.0:
-            return f"both down for a second more: {_BOTH.get(self.state, 'the sheet is abandoned')}"
-        if refused is not None and 0 <= self.now - refused["at"] < REFUSED_S:
-            return f"nothing done: {refused['why']}"
-        if said is not None and said["what"] == "worn" and 0 <= self.now - said["at"] < REFUSED_S:
-            return worn_words(self.status["worn"])
-        if self.status["ink"]:
-            return f"no light: {self.status['ink']}"
-        if unplugged := self.status.get("unplugged"):
-            return "; ".join(unplugged_words(unplugged))
-        warming = self.status.get("warming")
-        if warming is not None and burst is None and warming["until"] > self.now:
-            return f"the lamp warms up, {math.ceil(warming['until'] - self.now)} s"
-        minds = self.status.get("mind") if self.state == "idle" else None
-        return f"mind: {'; '.join(minds)}" if minds else ""
 
     def sheet_words(self) -> str:
         """Which sheet of how many."""

@@ -15,6 +15,8 @@ from timerd.panel.burst import owed_seconds
 from timerd.sheet.fault_words import fault_words
 from timerd.sheet.plan.value import LIGHTS, PROMPTS, Cue, Plan, Step
 from timerd.sheet.progress import NEAR_ENOUGH
+from timerd.sheet.refusal import refusal_of
+from timerd.sheet.telling import refusal_words
 from timerd.sheet.words import (
     area_words,
     cue_speech,
@@ -216,7 +218,8 @@ def _exposing(status: Status, step: Step | None) -> str:
 def _paused(status: Status, step: Step | None) -> str:
     """Why it is dark, where that was not a foot, and what is owed. Why a press was not taken was told by itself."""
     refused = status["refused"]
-    reason = status["reason"] if refused is None or status["reason"] != refused["why"] else None
+    told = refused is not None and status["reason"] == refusal_words(refusal_of(refused))
+    reason = None if told else status["reason"]
     words = "paused" if reason is None else f"paused, {reason}"
     if status["given"] is None:
         return words
@@ -277,7 +280,7 @@ def _change_words(before: Status | None, after: Status, plan: Plan | None) -> st
 
 def _change(before: Status, after: Status, plan: Plan | None, lighting: bool) -> str | None:
     if _newer(before, after, "refused"):
-        return aloud(after["refused"]["why"])
+        return aloud(refusal_words(refusal_of(after["refused"])))
     if after["since"]["number"] != before["since"]["number"] and not lighting:
         return _entered(before, after, plan)
     if (told := _plugs(before, after)) is not None:

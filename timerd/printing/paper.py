@@ -1,14 +1,17 @@
 """A paper's curve: exposure in green and blue light to density and back, with ISO range and speed (ISO 6846).
 
 The emulsion is a mixture of parts of the same slope and the same speed in blue light, that differ in their speed in
-green light. Exposures of both lights add before the logarithm is taken. Exposures are in any one unit, the same for
-the whole curve; densities are reflection densities. Nothing is said beyond what was read of a paper.
+green light, and of one shape: the logistic, or that with a bend. Exposures of both lights add before the logarithm is
+taken. Exposures are in any one unit, the same for the whole curve; densities are reflection densities. Nothing is said
+beyond what was read of a paper.
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+
+from timerd.printing.bend import Bend
 
 LOW_POINT = 0.04
 """Density over the paper's white at which the range begins (ISO 6846)."""
@@ -48,7 +51,8 @@ class Mix:
 class Curve:
     """Density of a paper: Dmin + sum of density_i / (1 + exp(-slope_i * log10(blue_i * B + green_i * G))).
 
-    `mixes` are the limits of the readings behind it; a curve without any is not limited.
+    `mixes` are the limits of the readings behind it; a curve without any is not limited. With a `bend` the product
+    after exp's sign is bent by it, in all parts alike.
 
     >>> curve = Curve(0.0, (Part(2.0, 10.0, green=0.5, blue=1.0),))
     >>> curve.density(0.0, 1.0), curve.density(2.0, 0.0), curve.density(1.0, 0.5)
@@ -58,6 +62,7 @@ class Curve:
     dmin: float
     parts: tuple[Part, ...]
     mixes: tuple[Mix, ...] = ()
+    bend: Bend | None = None
     _read: tuple[tuple[float, float, float], ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -94,6 +99,8 @@ class Curve:
             exposure = part.blue * blue + part.green * green
             if exposure > 0.0:
                 x = part.slope * math.log10(exposure)
+                if self.bend is not None:
+                    x = self.bend.at(x)
                 total += part.density / (1.0 + math.exp(-x)) if x > -700.0 else 0.0
         return total
 
@@ -110,9 +117,11 @@ class Curve:
             image = part.blue * blue + part.green * green
             all_of_it = image + part.blue * flash_blue + part.green * flash_green
             if image > 0.0:
-                x = part.slope * math.log10(all_of_it)
+                x, slope = part.slope * math.log10(all_of_it), part.slope
+                if self.bend is not None:
+                    x, slope = self.bend.at(x), slope * self.bend.steep(x)
                 share = 1.0 / (1.0 + math.exp(-x)) if x > -700.0 else 0.0
-                steep += part.density * part.slope * share * (1.0 - share) * image / all_of_it
+                steep += part.density * slope * share * (1.0 - share) * image / all_of_it
         return steep
 
     def multiple(self, density: float, green: float, blue: float) -> float:
@@ -133,8 +142,9 @@ class Curve:
         if not 0.0 < net < most:
             reach = f"from {self.dmin:.2f} to {self.dmin + most:.2f}, not with the ends themselves"
             raise ValueError(f"density {density:.2f} is not on the curve of this mix, which goes {reach}")
-        logit = math.log(net / (most - net))
-        places = [logit / slope - math.log10(exposure) for _, slope, exposure in alive]
+        logit, bend = math.log(net / (most - net)), self.bend
+        straight = logit if bend is None else bend.back(logit)
+        places = [straight / slope - math.log10(exposure) for _, slope, exposure in alive]
         low, high = min(places), max(places)
         x = (low + high) / 2.0
         logs = [(weight, slope, math.log10(exposure)) for weight, slope, exposure in alive]
@@ -143,7 +153,10 @@ class Curve:
                 break
             value, steep = -net, 0.0
             for weight, slope, log in logs:
-                share = 1.0 / (1.0 + math.exp(min(700.0, -slope * (x + log))))
+                at = slope * (x + log)
+                if bend is not None:
+                    at, slope = bend.at(at), slope * bend.steep(at)
+                share = 1.0 / (1.0 + math.exp(min(700.0, -at)))
                 value += weight * share
                 steep += weight * slope * share * (1.0 - share)
             if value > 0.0:

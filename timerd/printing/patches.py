@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 
+from timerd.printing.deviation import Deviation
 from timerd.printing.paper import HIGH_POINT, LOW_POINT, Part
 
 
@@ -56,3 +57,24 @@ def one_part(counted: Counted, net_density: float) -> Part:
     slope = (math.log(HIGH_POINT / (1.0 - HIGH_POINT)) - low) * 100.0 / counted.r
     speed = math.pow(10.0, low / slope) / counted.ht
     return Part(net_density, slope, speed, speed)
+
+
+def ends_off(first_tone: float, first_black: float, step: float, net_density: float) -> tuple[Deviation, Deviation]:
+    """What the two patches leave open of that curve, one deviation each: where the tone begins, and where black does.
+
+    Each end lies anywhere between its patch and the one before: a deviation of a patch over the root of 12. White and
+    black themselves are taken as told.
+
+    >>> tone, black = ends_off(4.0, 64.0, 0.5, 2.0)
+    >>> round(tone.slopes[0], 4), round(black.slopes[0], 4)
+    (0.0368, -0.0354)
+    """
+    here = one_part(count_patches(first_tone, first_black, step), net_density)
+    off = 2.0 ** (step / math.sqrt(12.0))
+
+    def deviation(tone: float, black: float) -> Deviation:
+        there = one_part(count_patches(tone, black, step), net_density)
+        speed = (math.log(there.green / here.green),)
+        return Deviation(0.0, (math.log(there.slope / here.slope),), speed, (0.0,), speed)
+
+    return deviation(first_tone * off, first_black), deviation(first_tone, first_black * off)

@@ -237,14 +237,15 @@ def aperture_factor(old: float, new: float) -> float:
     return math.exp2(aperture_stops(new) - aperture_stops(old))
 
 
-def stopped_down(mark: float, stops: int) -> float | None:
-    """The mark so many whole stops down from `mark`; None where the series ends before it. ValueErrors as above.
+def smaller_mark(mark: float, stops: float) -> float | None:
+    """The first full mark, as every lens has them, at least so many stops down from `mark`; None where the series ends
+    before it. ValueErrors as above.
 
-    >>> stopped_down(8, 1), stopped_down(6.3, 2), stopped_down(45, 2)
-    (11.0, 12.7, None)
+    >>> smaller_mark(8, 1), smaller_mark(8, 1.2), smaller_mark(6.3, 1), smaller_mark(45, 2)
+    (11.0, 16.0, 11.0, None)
     """
     wanted = aperture_stops(mark) + stops
-    return next((m for m, readings in _MARKS.items() if readings == (wanted,)), None)
+    return next((float(full) for full in _FULL if aperture_stops(full) >= wanted), None)
 
 
 def _marks() -> dict[float, tuple[Fraction, ...]]:

@@ -7,10 +7,13 @@ from collections.abc import Callable, Iterable, Sequence
 
 from timerd.sheet.history import AreaHistory, Burst, Happening, History
 from timerd.sheet.losses import tones_off
+from timerd.sheet.plan.boxes import box_words
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Record
+from timerd.sheet.refusal import refusal_of
 from timerd.sheet.safe import safe
+from timerd.sheet.telling import refusal_words
 from timerd.sheet.trays.told import OF_A_SHEET, record_words
 from timerd.sheet.words import dose_span, part_words, step_words, why_words, worn_words
 
@@ -68,7 +71,7 @@ def sheet_account(history: History, clock: Clock) -> str:
     Nothing in it can make a terminal do anything, wherever it came from.
     """
     plan = history.plan
-    made = [f"paper {plan.paper}", f"bench {plan.bench}"]
+    made = [f"paper {box_words(plan)}", f"bench {plan.bench}"]
     made += [f"negative {plan.negative}"] if plan.negative is not None else []
     wrote = [f"timerd {version}" for version in history.versions]
     wrote += [f"the keeper {history.scheduling}"] if history.scheduling is not None else []
@@ -254,7 +257,7 @@ def _record_words(plan: Plan, record: Record) -> str | None:
         case "ended" if facts["by"] != "dose":
             return f"{record.step}  {'skipped' if facts['by'] == 'skipped' else 'ended here'}"
         case "refused":
-            return f"nothing done: {facts['why']}"
+            return f"nothing done: {refusal_words(refusal_of(facts))}"
         case "fault":
             return f"FAULT: {facts['why']}; everything dark"
         case "unplugged":

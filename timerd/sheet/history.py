@@ -17,6 +17,8 @@ from timerd.sheet.places import Amounts, Inside, Part, named, negatives, parts, 
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.progress import SheetProgress
 from timerd.sheet.record import Progress, Record
+from timerd.sheet.refusal import refusal_of
+from timerd.sheet.telling import refusal_words
 from timerd.sheet.trays.told import OF_A_SHEET, record_words
 from timerd.sheet.unsure import unsure
 
@@ -246,7 +248,9 @@ def _happened(dated: Sequence[Dated]) -> Iterable[Happening]:
     for (kind, _, _, step, _, facts), wall in dated:
         if kind in _HAPPENINGS:
             words = (
-                record_words(kind, facts)
+                refusal_words(refusal_of(facts))
+                if kind == "refused"
+                else record_words(kind, facts)
                 or facts.get("why")
                 or facts.get("by")
                 or facts.get("text")

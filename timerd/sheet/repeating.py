@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from timerd.sheet.given import as_given, gave
+from timerd.sheet.plan.boxes import from_box
 from timerd.sheet.plan.summing import burst_seconds, lamp_seconds
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
@@ -17,7 +18,7 @@ def repeated(plan: Plan, sheet: SheetProgress, bench: Bench) -> Plan:
     What was run by its plan has the plan's doses. A step ended early, or free, has the dose that it gave, and is held
     to it; pauses are not repeated, a skipped step is left out, prompts stay. Nothing is taken off for dry-down and
     nothing added for reciprocity a second time: doses are light, as it was given. Seconds are those of the bench's
-    lamps as they are now, with a lag that was measured meanwhile.
+    lamps as they are now, with a lag that was measured meanwhile. Which box the paper is from now nobody says.
 
     Refused: a sheet that was not finished; one of which a dose is only known to lie between two; another bench, or one
     whose lights have changed place.
@@ -36,7 +37,7 @@ def repeated(plan: Plan, sheet: SheetProgress, bench: Bench) -> Plan:
             )
     if plan.bench != bench.bench:
         raise ValueError(f"sheet {n} was made on the bench '{printable(plan.bench)}'; served is '{bench.bench}'")
-    given = as_given(plan, sheet)
+    given = from_box(as_given(plan, sheet), None).model_copy(update={"box": None, "batch": None})
     if not any(step.kind in LIGHTS for step in given.steps):
         raise ValueError(f"sheet {n} was given no light: there is nothing to repeat")
     steps = tuple(_on(step, bench, n) if step.kind in LIGHTS else step for step in given.steps)

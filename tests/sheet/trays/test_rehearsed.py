@@ -169,8 +169,8 @@ def test_a_double_press() -> None:
     assert evening.told("draining") == [
         "1 0.0 to trays",
         "1 12.0 in bath: developer, batch 0, 20 C, 120.0 s",
-        "12.3 refused: too soon after the last press at the trays",
-        "60.4 refused: too soon after the last press at the trays",
+        "12.3 refused: too soon at trays",
+        "60.4 refused: too soon at trays",
         "1 73.0 out of bath: developer, 120.0 planned, 61.0 actual, -59.0, press",
         "1 73.0 in bath: stop, batch 0, 20 C, 20.0 s",
         "1 73.0 stop bath",
@@ -209,7 +209,7 @@ def test_the_image_shows() -> None:
         "1 0.0 to trays",
         "1 10.0 in bath: developer, batch 0, 20 C, 120.0 s",
         "1 28.0 bath time: 108.0 s, 20 C, image at 18.0",
-        "28.5 refused: too soon after the last press at the trays",
+        "28.5 refused: too soon at trays",
         "1 117.0 out of bath: developer, 108.0 planned, 107.0 actual, -1.0, press",
         "1 117.0 in bath: stop, batch 0, 20 C, 20.0 s",
         "1 117.0 stop bath",
@@ -443,4 +443,4 @@ def test_a_command_that_names_what_is_not_there_changes_nothing() -> None:
     assert not evening.records and evening.trays.wake_at is None
     evening = Evening(SHORT, by_press=True)
     evening.press(1)
-    assert evening.told("draining") == ["1.0 refused: no sheet is at the trays"]
+    assert evening.told("draining") == ["1.0 refused: no sheet at trays"]

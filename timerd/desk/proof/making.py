@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import IO
 
 from timerd.desk.proof.ground import Ground
-from timerd.desk.proof.lights import Easel, lit
+from timerd.desk.proof.lights import Easel, Lit, lit
 from timerd.desk.proof.negative import Negative
 from timerd.desk.proof.outlines import Outline
 from timerd.desk.proof.picture import Pair
@@ -85,9 +85,13 @@ def make_proof(
         _outlines(areas, map_) if outlines else (),
     )  # fmt: skip
     everywhere = MapArea("all", None, map_.image)
+    pairs = paper.curve.pairs
+
+    def lit_on(one: Curve) -> tuple[Lit, ...]:
+        return lit(plan, bench, paper, one, easel or Easel(), sheet)[0]
 
     def table() -> tuple[AreaTones, ...]:
-        return area_tones((*areas, everywhere), ground, lights, plan.reciprocity, negative, curve)
+        return area_tones((*areas, everywhere), ground, lights, plan.reciprocity, negative, curve, pairs, lit_on)
 
     return Proof(pair, (*negative.said, *said, *_beyond(curve, pair)), areas, table)
 

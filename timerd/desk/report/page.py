@@ -14,6 +14,7 @@ from timerd.desk.report.timeline import timeline_section
 from timerd.desk.report.tones import tones_section
 from timerd.sheet.history import History
 from timerd.sheet.map_svg import map_figure
+from timerd.sheet.plan.boxes import box_words
 
 Style = Literal["light", "red"]
 _NOTHING_FROM_ELSEWHERE = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
@@ -66,7 +67,7 @@ def _header(subject: Subject) -> Markup:
     facts: list[tuple[str, str | None]] = [
         ("armed", subject.armed),
         ("negative", plan.negative),
-        ("paper", plan.paper),
+        ("paper", box_words(plan)),
         ("sheet", f"{plan.sheet.width:g} x {plan.sheet.height:g} mm" if plan.sheet is not None else None),
         ("bench", plan.bench),
     ]

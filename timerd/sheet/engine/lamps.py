@@ -9,8 +9,7 @@ from timerd.sheet.engine.events import LampTurned, StayOn
 from timerd.sheet.engine.feet import Contact
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import Plan
-
-WARMS_UP = "the lamp warms up"
+from timerd.sheet.refusal import LampWarmsUp
 
 
 def lamps_of(*plans: Plan) -> list[str | None]:
@@ -35,7 +34,7 @@ def still_cold(s: Standing, names: Iterable[str | None], contact: Contact | None
     warm_at = max((s.lamps_on.get(name, s.now) + s.bench.lamps[name].warm_up_s for name in wanted), default=s.now)
     if warm_at <= s.now:
         return False
-    s.refuse(f"{WARMS_UP}, {math.ceil(warm_at - s.now - 1e-6)} s", contact)
+    s.refuse(LampWarmsUp(math.ceil(warm_at - s.now - 1e-6)), contact)
     return True
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from timerd.sheet import refusal as no
 from timerd.sheet.beats import Burst
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
@@ -29,13 +30,13 @@ PAUSING = frozenset({"deadline", "pedal", "unplugged", "lease", "asked", "refuse
 def start(s: Standing, contact: Contact, at: float) -> None:
     _, step, _ = s.hands()
     if contact.station not in (None, step.station):
-        s.refuse(f"this pedal serves the {contact.station}; the sheet is at the {step.station}", contact)
+        s.refuse(no.OtherStation(contact.station, step.station), contact)
     elif s.now - at > LATE_S:
-        s.refuse("late", contact)
+        s.refuse(no.Late(), contact)
     elif s.sheet is not None and not s.sheet.out:
-        s.refuse("no sheet is out", contact)
+        s.refuse(no.NoSheetOut(), contact)
     elif s.sheet is not None and s.sheet.swung is not None:
-        s.refuse(f"take the {s.sheet.swung} filter out first", contact)
+        s.refuse(no.FilterUnderLens(s.sheet.swung), contact)
     elif not s.other_is_down(contact) and not still_cold(s, [step.lamp], contact):
         lead_in(s, contact, at)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from timerd.sheet import refusal as no
 from timerd.sheet.engine import lamps, lights, orders, sheets, showing, table
 from timerd.sheet.engine.events import (
     NUMBERED,
@@ -111,15 +112,15 @@ class Engine:
         if move is not None:
             self._act(move, contact, event.at)
 
-    def _too_soon(self, contact: Contact, at: float) -> str | None:
+    def _too_soon(self, contact: Contact, at: float) -> no.Refusal | None:
         """Why a press that does not darken is not taken; None if it is not too soon."""
         s = self.standing
         pauses = contact.pedal == "go" or (contact.pedal == "end" and s.row == table.PAUSED)
         if pauses and at < s.by_itself_until:
-            return "too soon after the light went out"
+            return no.TooSoonAfterLight()
         held = s.row == table.READY_HELD or (s.row == table.PAUSED and s.step is not None and s.step.pedal != "press")
         quick = held or "go pressed" not in table.TABLE[s.row]
-        return "too soon after the last press" if s.feet.too_soon(contact, at, quick) else None
+        return no.TooSoonAfterPress() if s.feet.too_soon(contact, at, quick) else None
 
     def _third(self, contact: Contact, at: float, darkens: bool) -> None:
         """The third pedal does what its bench says, unless it has just made dark."""
@@ -132,7 +133,7 @@ class Engine:
         s = self.standing
         move = self._moves().get(f"told {event.what}")
         if move is None:
-            s.refuse(f"{event.what}: not now, the bench is at {s.row}")
+            s.refuse(no.NotNow(event.what, s.row))
         else:
             self._act(move, event if event.what in NUMBERED else None, event.at)
 
@@ -166,7 +167,7 @@ class Engine:
         if s.warm_told_at is not None and event.at >= s.warm_told_at:
             s.say("lamp warm", s.warm_told_at)
             s.warm_told_at = None
-            if s.refusal is not None and s.refusal.startswith(lamps.WARMS_UP):
+            if isinstance(s.refusal, no.LampWarmsUp):
                 s.refusal = None
         if s.warn_at is not None and event.at >= s.warn_at:
             s.say("ten seconds left", s.warn_at)
@@ -199,9 +200,9 @@ class Engine:
         elif move is not None:
             move(s, event, event.at)
         elif isinstance(event, Load):
-            s.refuse("a sheet is under way: nothing is loaded")
+            s.refuse(no.SheetUnderWay())
         elif isinstance(event, Clear):
-            s.refuse("there is no fault to clear")
+            s.refuse(no.NoFault())
 
 
 _TRIGGERS = {pedal: (f"{pedal} pressed", f"{pedal} let up", f"{pedal} held") for pedal in ("go", "end", THIRD)}

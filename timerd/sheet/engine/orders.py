@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from timerd.sheet import refusal as no
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Told
 from timerd.sheet.engine.lamps import lamps_of, still_cold
@@ -10,7 +11,6 @@ from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import LIGHTS, Step
 from timerd.sheet.progress import SheetProgress
 from timerd.sheet.record import Record
-from timerd.sheet.words import step_words
 
 _NEVER = ("wait", "develop")
 """Steps that nobody goes to: the first and the last come of themselves."""
@@ -21,11 +21,11 @@ def take_up_told(s: Standing, event: Told, at: float) -> None:
     here = s.sheet if s.row == table.ABANDONED else s.progress.unfinished
     sheet = s.progress.sheets.get(event.n) if event.n is not None else here or s.offer
     if sheet is None:
-        s.refuse("no sheet is set aside" if event.n is None else f"there is no sheet {event.n} to take up")
+        s.refuse(no.NothingSetAside() if event.n is None else no.NothingToTakeUp(event.n))
     elif here is not None and here is not sheet:
-        s.refuse(f"sheet {here.sheet} is unfinished: take it up, set it aside or give it up first")
+        s.refuse(no.OtherUnfinished(here.sheet))
     elif not (sheet.resumable or sheet.outcome == "set aside"):
-        s.refuse(f"sheet {sheet.sheet} is {'given up' if sheet.given_up else sheet.outcome}: it is not taken up again")
+        s.refuse(no.SheetOver(sheet.sheet, "given up" if sheet.given_up else sheet.outcome))
     elif not s.other_is_down(None):
         take_it_up(s, sheet, at)
 
@@ -40,13 +40,13 @@ def give_up_told(s: Standing, event: Told, at: float) -> None:
         s.progress.apply(record)
         s.out.append(record)
     else:
-        s.refuse(f"sheet {event.n} is not offered: it is not given up")
+        s.refuse(no.SheetNotOffered(event.n))
 
 
 def next_armed(s: Standing, contact: None, at: float) -> None:
     """A new sheet of the print that is loaded, whatever lies in the box."""
     if s.loaded is None or not s.sheets_left:
-        s.refuse("no sheet is left to do: load the print again")
+        s.refuse(no.NoSheetLeft())
     elif not s.other_is_down(None) and not still_cold(s, lamps_of(s.loaded), None):
         arm_next(s, s.loaded, at)
 
@@ -59,11 +59,9 @@ def go_to(s: Standing, event: Told, at: float) -> None:
     sheet, step = found
     ended = sheet.steps[step.n].ended_by
     if step.kind in _NEVER:
-        s.refuse(f"step {step.n} comes of itself: {step_words(step)}")
+        s.refuse(no.StepByItself(step.n))
     elif ended is not None and step.kind in LIGHTS:
-        how = {"dose": "has all its light", "skipped": "was skipped"}.get(ended, "was ended")
-        again = "" if ended == "dose" else f": to give what it lacks, owe it again (owe {step.n})"
-        s.refuse(f"step {step.n} {how}{again}")
+        s.refuse(no.StepOver(step.n, ended))
     else:
         s.write("went", at, step.n, come_from=sheet.at_hand)
         go_on(s, at)
@@ -78,11 +76,11 @@ def owe_again(s: Standing, event: Told, at: float) -> None:
     progress = sheet.steps[step.n]
     lacks = progress.planned is None or progress.planned - progress.most > progress.owed_slack
     if step.kind not in LIGHTS:
-        s.refuse(f"step {step.n} gives no light: {step_words(step)}")
+        s.refuse(no.StepWithoutLight(step.n))
     elif progress.ended_by is None:
-        s.refuse(f"step {step.n} is owed already: to go to it, step {step.n}")
+        s.refuse(no.StepOwed(step.n))
     elif not lacks:
-        s.refuse(f"step {step.n} has all its light")
+        s.refuse(no.StepComplete(step.n))
     else:
         s.write("owed again", at, step.n, come_from=sheet.at_hand)
         go_on(s, at)
@@ -92,13 +90,13 @@ def _step(s: Standing, event: Told) -> tuple[SheetProgress, Step] | None:
     """The step that is meant, of a sheet that is out; None where it is refused."""
     sheet = s.sheet
     if sheet is None or not sheet.out:
-        s.refuse("the sheet is not out yet" if sheet is not None and sheet.outcome != "complete" else "no sheet is out")
+        s.refuse(no.SheetNotOut() if sheet is not None and sheet.outcome != "complete" else no.NoSheetOut())
         return None
     if sheet.at_trays:
-        s.refuse(f"sheet {sheet.sheet} is at the trays")
+        s.refuse(no.SheetAtTrays(sheet.sheet))
         return None
     steps = s.plans[sheet.sheet].steps
     if event.n is None or not 1 <= event.n <= len(steps):
-        s.refuse(f"there is no step {event.n}: they are 1 to {len(steps)}")
+        s.refuse(no.NoSuchStep(event.n, len(steps)))
         return None
     return sheet, steps[event.n - 1]

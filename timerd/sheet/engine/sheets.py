@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from timerd.sheet import refusal as no
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Load
 from timerd.sheet.engine.feet import TOO_SOON_S, Contact
 from timerd.sheet.engine.lamps import keep_on, lamps_of, still_cold
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.map import own_corner
+from timerd.sheet.plan.boxes import from_box
 from timerd.sheet.plan.prompts import take_up_asks
 from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Plan, Step
 from timerd.sheet.progress import SET_UPS, SheetProgress
@@ -26,9 +28,9 @@ def arm(s: Standing, contact: Contact | None, at: float) -> None:
     if s.other_is_down(contact):
         return
     if s.loaded is None:
-        s.refuse("no print is loaded", contact)
+        s.refuse(no.NoPrint(), contact)
     elif not s.sheets_left:
-        s.refuse("no sheet is left to do: load the print again", contact)
+        s.refuse(no.NoSheetLeft(), contact)
     elif not still_cold(s, lamps_of(s.loaded), contact):
         arm_next(s, s.loaded, at)
 
@@ -39,6 +41,7 @@ def arm_next(s: Standing, plan: Plan, at: float) -> None:
     s.plans[number] = plan
     steps = [(s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS) for s in plan.steps]
     record = Record("armed", at, number, facts={"print": plan.print, "steps": steps})
+    s.loaded = from_box(plan, None)
     s.progress.apply(record)
     s.out.append(record)
     s.sheet = s.progress.sheets[number]
@@ -49,7 +52,7 @@ def arm_next(s: Standing, plan: Plan, at: float) -> None:
 def take_up(s: Standing, contact: Contact | None, at: float) -> None:
     sheet = s.sheet or s.offer
     if sheet is None or sheet.given_up:
-        s.refuse("there is no sheet to take up", contact)
+        s.refuse(no.NothingToTakeUp(None), contact)
     elif not s.other_is_down(contact):
         take_it_up(s, sheet, at, contact)
 
@@ -58,7 +61,7 @@ def take_it_up(s: Standing, sheet: SheetProgress, at: float, contact: Contact | 
     """Go on with a sheet: from its box through a start prompt, else where it was left."""
     plan = s.plans[sheet.sheet]
     if plan.bench != s.bench.bench:
-        s.refuse(f"sheet {sheet.sheet} was begun on the bench '{plan.bench}'", contact)
+        s.refuse(no.SheetOfOtherBench(sheet.sheet, plan.bench), contact)
         return
     if still_cold(s, lamps_of(plan), contact):
         return
@@ -119,10 +122,10 @@ def set_aside(s: Standing, contact: None, at: float) -> None:
     """Into the box for the moment: another sheet may be done, white light may be lit."""
     sheet = s.sheet or s.progress.unfinished
     if sheet is None or not (sheet.out or sheet.boxed):
-        s.refuse("the sheet is not out yet: there is nothing to set aside")
+        s.refuse(no.NothingToSetAside())
         return
     if sheet.at_trays:
-        s.refuse(f"sheet {sheet.sheet} is at the trays")
+        s.refuse(no.SheetAtTrays(sheet.sheet))
         return
     s.sheet = sheet
     into_box(s, "asked", at)
@@ -139,7 +142,7 @@ def into_box(s: Standing, why: str, at: float) -> None:
 def give_up(s: Standing, contact: None, at: float) -> None:
     s.sheet = s.sheet or s.offer
     if s.sheet is None:
-        s.refuse("there is no sheet to give up")
+        s.refuse(no.NothingToGiveUp())
         return
     s.write("given up", at)
     s.to_idle(at)

@@ -5,6 +5,7 @@ No dose comes of either. Both go off at any press, and by themselves after the b
 
 from __future__ import annotations
 
+from timerd.sheet import refusal as no
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Dark, Lit, Refused
 from timerd.sheet.engine.feet import Contact
@@ -22,15 +23,14 @@ _SHOWN = {table.READY: table.READY_SHOWN, table.PAUSED: table.PAUSED_SHOWN}
 
 
 def view(s: Standing, contact: Contact, at: float) -> None:
-    safe, words = s.white_light
     if s.other_is_down(contact):
         return
     if s.bench.viewing is None:
-        s.refuse("this bench has no viewing light", contact)
-    elif not safe:
-        s.refuse(f"white light {words}", contact)
+        s.refuse(no.NoSuchLight("viewing", None), contact)
+    elif (spoils := s.white_light_spoils) is not None:
+        s.refuse(spoils, contact)
     elif s.now - at > LATE_S:
-        s.refuse("late", contact)
+        s.refuse(no.Late(), contact)
     else:
         _ask_to_see(s, s.bench.viewing, at)
         s.enter(table.VIEWING, at)
@@ -88,9 +88,8 @@ def to_show(s: Standing, contact: Contact | None, at: float) -> None:
     has to be swung in first."""
     light = _light(s)
     if light is None:
-        where = f" at the {s.step.station}" if s.sheet is not None and s.step is not None else ""
-        what = "paper-safe" if s.sheet is not None else "viewing"
-        s.refuse(f"there is no {what} light{where}", contact)
+        where = s.step.station if s.sheet is not None and s.step is not None else None
+        s.refuse(no.NoSuchLight("viewing" if s.sheet is None else "paper-safe", where), contact)
         return
     s.back_to = s.row
     if contact is not None and not _by_hand(s, light):
@@ -147,9 +146,9 @@ def show(s: Standing, contact: Contact, at: float) -> None:
         return
     _, step, _ = s.hands()
     if contact.pedal == "go" and contact.station not in (None, step.station):
-        s.refuse(f"this pedal serves the {contact.station}; the sheet is at the {step.station}", contact)
+        s.refuse(no.OtherStation(contact.station, step.station), contact)
     elif s.now - at > LATE_S:
-        s.refuse("late", contact)
+        s.refuse(no.Late(), contact)
     elif not s.other_is_down(contact):
         _ask_to_see(s, light, at)
         s.write("show", at, step.n, s.burst or 0, light=light)

@@ -8,11 +8,13 @@ from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Action, Cut, Entered, Say
 from timerd.sheet.engine.feet import Contact, Feet, tray_pedals
 from timerd.sheet.fixing import is_fixing
+from timerd.sheet.plan.boxes import from_box
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Progress, Record
+from timerd.sheet.refusal import NotSafe, OtherDown, Refusal, facts_of
 
 BOX = "box"
 """Why a sheet is set aside by its plan, to make room for the next one."""
@@ -47,7 +49,7 @@ class Standing:
         self.loaded: Plan | None = None
         self.sheets_left = 0
         if batch is not None and batch[0].bench == bench.bench:
-            self.loaded, self.sheets_left = batch
+            self.loaded, self.sheets_left = from_box(batch[0], None), batch[1]
         self.sheet: SheetProgress | None = None
         self.asking: tuple[str, ...] = ()
         """What the prompt at hand asks for."""
@@ -55,9 +57,9 @@ class Standing:
         """The row to go back to when the paper-safe light has been shown."""
         self.shown: str | None = None
         """The light that is shown, or is about to be, with a sheet in hand or none: no dose comes of it."""
-        self.refusal: str | None = None
+        self.refusal: Refusal | str | None = None
         """Why the last press or command was refused; None once one was taken."""
-        self._why: str | None = None
+        self._why: Refusal | str | None = None
         self.burst: int | None = None
         self.lit_at: float | None = None
         self.deadline: float | None = None
@@ -88,13 +90,13 @@ class Standing:
     # -- what others may ask -------------------------------------------------------------------------------------
 
     @property
-    def reason(self) -> str | None:
+    def reason(self) -> Refusal | str | None:
         """Why the bench stands as it does, or why it did not do what it was asked to. A fault's stays, whatever is
         refused in it."""
         return self._why if self.refusal is None or self.row == table.FAULT else self.refusal
 
     @reason.setter
-    def reason(self, why: str | None) -> None:
+    def reason(self, why: Refusal | str | None) -> None:
         self._why, self.refusal = why, None
 
     @property
@@ -141,12 +143,12 @@ class Standing:
         return self.progress.sheets[waiting[0]] if waiting else None
 
     @property
-    def white_light(self) -> tuple[bool, str]:
-        """Whether white light is safe, and the words for it: which sheet it would spoil, and where that is."""
+    def white_light_spoils(self) -> NotSafe | None:
+        """Which sheet white light would spoil, and where that is; None where it is safe."""
         if unknown := self.progress.damaged.out:
-            return False, f"not yet: sheet {max(unknown)} may be out, the book is damaged there"
+            return NotSafe(max(unknown), None)
         sensitive = self.progress.sensitive
-        return (False, f"not yet: sheet {sensitive[-1]} {self._where(sensitive[-1])}") if sensitive else (True, "safe")
+        return NotSafe(sensitive[-1], self._where(sensitive[-1])) if sensitive else None
 
     def _line(self, number: int) -> BathLine | None:
         plan = self.plans.get(number)
@@ -184,20 +186,20 @@ class Standing:
         self.progress.apply(record)
         self.out.append(record)
 
-    def refuse(self, why: str, contact: Contact | None = None) -> None:
+    def refuse(self, why: Refusal | str, contact: Contact | None = None) -> None:
         """Nothing happens, and the printer is told why. A press that was refused is used up."""
         self.refusal = why
         if contact is not None:
             contact.deaf = True
         step = self.sheet.at_hand if self.sheet is not None else 0
         at = self.now if contact is None or not contact.down else contact.at
-        self.write("refused", at, step, pedal=contact.name if contact is not None else None, why=why)
+        self.write("refused", at, step, pedal=contact.name if contact is not None else None, **facts_of(why))
 
     def other_is_down(self, contact: Contact | None) -> bool:
         """Nothing starts while another pedal is down; the refusal names it."""
         other = self.feet.other_down(contact.name if contact is not None else None)
         if other is not None:
-            self.refuse(f"{other.name} is down", contact)
+            self.refuse(OtherDown(other.name), contact)
         return other is not None
 
     def enter(self, row: str, at: float, stay_dark: bool = False) -> None:

@@ -73,6 +73,8 @@ def make_plan(
         baths=line,
         base=paper.value.base,
         safelight_s=paper.value.safelight_s,
+        box=paper.value.box,
+        batch=paper.value.batch,
     )
 
 

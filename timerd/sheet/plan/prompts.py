@@ -7,6 +7,7 @@ from timerd.sheet.profile.printfile import LightStep, NegativeStep, Print
 
 STATION, LENS, DENSITY, NEGATIVE = "station", "lens", "density", "negative"
 NO_DENSITY = "take the density out"
+PAPER_OUT = "paper out"
 
 
 class SetUp:
@@ -78,7 +79,7 @@ class SetUp:
 def start_asks(set_up: tuple[tuple[str, str], ...], corner: str) -> tuple[str, ...]:
     """What the start prompt asks for, in the order of the hands: lens, negative, density and filter; then the paper,
     and on its back the number, at the print's top left corner: `corner`, as the sheet lies there."""
-    return (*_bench_asks(set_up), "paper out", f"pencil the sheet's number on the back of its {corner} corner")
+    return (*_bench_asks(set_up), PAPER_OUT, f"pencil the sheet's number on the back of its {corner} corner")
 
 
 def take_up_asks(sheet: int, set_up: tuple[tuple[str, str], ...], corner: str, mapped: bool) -> tuple[str, ...]:

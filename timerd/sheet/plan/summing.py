@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Sequence
 from functools import cache
 
-from timerd.printing.enlarging import new_dose
 from timerd.printing.exposure import stops_apart
-from timerd.printing.stops import stopped_down, total_stops
+from timerd.printing.stops import total_stops
 from timerd.sheet.places import (
     ALL,
     IMAGE,
@@ -24,10 +22,10 @@ from timerd.sheet.places import (
     places,
     reaches,
 )  # fmt: skip
+from timerd.sheet.plan.hands import too_short
 from timerd.sheet.plan.value import Sheet, Step, Total
 from timerd.sheet.words import area_words, part_words, seconds_words
 
-SHORTEST_BY_HAND_S = 2.0
 _NOTHING = 1e-9
 """Of the base: what is left by rounding where cards hold all of it back."""
 _MOST = 0.5
@@ -139,56 +137,14 @@ def cautions(
 ) -> tuple[str, ...]:  # fmt: skip
     """What can be done, but not well, in the order of steps; the time under the lamp comes last.
 
-    `aperture` is the print's own. A test strip is flashed over the threshold on purpose, to find it.
+    `aperture` is the print's own. A test strip is flashed over the threshold on purpose, to find it, and what its
+    patches got is told for the aperture that it was made at.
     """
-    said: list[str] = []
-    for step in steps:
-        said += _too_short(step, aperture, reciprocity)
+    said = list(too_short(steps, aperture, reciprocity, whole=not strip))
     if not strip:
         said += _over_threshold([step for step in steps if step.kind == "flash"], places(sheet, steps))
     free = ", steps without a planned dose not counted" if any(step.pedal == "free" for step in steps) else ""
     return (*said, f"time under the lamp: {seconds_words(lamp_seconds(steps))} in all{free}")
-
-
-def _too_short(step: Step, aperture: float | None, reciprocity: float) -> list[str]:
-    """What is too quick for hands, each with the edit that cures it and the seconds that it makes."""
-    said = []
-    if step.kind == "burn" and step.area != "all" and step.seconds is not None and _short(step.seconds):
-        cure = _slower(step, step.seconds, aperture, reciprocity)
-        said.append(f"{step.name}: {step.seconds:.1f} s is too short for hands: {cure}")
-    for cue in step.dodges:
-        if _short(cue.seconds) and not cue.apart and cue.stops is not None:  # else nothing moves in a burst
-            apart = f", or apart: true on the dodge (a burst of its own, {cue.seconds:.1f} s)"
-            area = area_words(cue.area, cue.mm)
-            said.append(
-                f"{step.name}: {area} held back for {cue.seconds:.1f} s is too short for hands: "
-                f"{_slower(step, cue.seconds, aperture, reciprocity)}{'' if cue.leave else apart}"
-            )
-    return said
-
-
-def _slower(step: Step, seconds: float, aperture: float | None, reciprocity: float) -> str:
-    """The edit of the step that makes these seconds long enough: whole stops at the lens, else a density."""
-    stops = math.ceil(math.log2(SHORTEST_BY_HAND_S / seconds) * reciprocity + 1e-9)
-    there = step.aperture or aperture
-    mark = _mark(there, stops) if there is not None else None
-    if mark is not None:
-        now = seconds * new_dose(1.0, 2.0**stops, reciprocity)
-        return f"write aperture: {mark:g} on the step ({now:.1f} s)"
-    density = round((step.density or 0.0) + stops * 0.3, 1)
-    now = seconds * new_dose(1.0, 10 ** (stops * 0.3), reciprocity)
-    return f"write density: {density:g} on the step ({now:.1f} s)"
-
-
-def _mark(aperture: float, stops: int) -> float | None:
-    try:
-        return stopped_down(aperture, stops)
-    except ValueError:  # a number that is no mark: what it stands for is not known
-        return None
-
-
-def _short(dose: float | None) -> bool:
-    return dose is not None and dose < SHORTEST_BY_HAND_S
 
 
 def _over_threshold(flashes: Sequence[Step], where: Sequence[Place]) -> list[str]:

@@ -141,7 +141,8 @@ class Plan(Part):
     """A sheet's steps from 1, in order, with what the printer should know beforehand.
 
     `sheet` is what a map is drawn from; a plan put together without a print has none. `baths` are those that the last
-    step names, `base` is the paper's, `safelight_s` its tested safe time.
+    step names, `base` is the paper's, `safelight_s` its tested safe time; `box` and `batch` are its file's.
+    `new_box` is what the first sheet's paper is from, where the last one's in the book was from another.
     """
 
     print: str
@@ -157,3 +158,6 @@ class Plan(Part):
     baths: BathLine | None = None
     base: Base | None = None
     safelight_s: float | None = None
+    box: str | None = None
+    batch: str | None = None
+    new_box: str | None = None

@@ -8,6 +8,7 @@ from timerd.sheet.profile.given import Found, Given
 from timerd.sheet.profile.paperfile import Paper
 
 _SAME_RATIO = 0.01
+_ORDER = ("dmin", "slope", "blue", "density", "green", "bend")
 
 
 def paper_faults(paper: Paper, given: Given) -> Found:
@@ -17,6 +18,7 @@ def paper_faults(paper: Paper, given: Given) -> Found:
         for i, mix in enumerate(paper.curve.mixes or ()):
             if mix is not None:
                 yield from _mix(mix, ("curve", "mixes", i))
+        yield from _deviations(paper.curve, ("curve", "deviations"))
 
 
 def _parts(curve: PaperCurve, here: Place, given: Given) -> Found:
@@ -34,6 +36,16 @@ def _parts(curve: PaperCurve, here: Place, given: Given) -> Found:
     known = [density for density in [curve.dmin, *densities] if density is not None]
     if len(known) == len(densities) + 1 and sum(known) > MOST_DENSITY:
         yield (*here, "parts"), f"come to density {sum(known):.2f} with dmin: no paper has more than {MOST_DENSITY:g}"
+
+
+def _deviations(curve: PaperCurve, here: Place) -> Found:
+    if not curve.parts:
+        return
+    wanted = sum(curve.counts)
+    for i, changes in enumerate(curve.deviations or ()):
+        if changes is not None and len(changes) != wanted:
+            told = ", ".join(f"{n} of {key}" for n, key in zip(curve.counts, _ORDER, strict=True))
+            yield (*here, i), f"has {len(changes)} numbers, {wanted} are wanted: {told}"
 
 
 def _mix(mix: CurveMix, here: Place) -> Found:

@@ -12,6 +12,8 @@ from typing import Any
 from timerd.printing.baths import seconds_by_emergence
 from timerd.sheet.profile.bathfile import Bath
 from timerd.sheet.record import Record
+from timerd.sheet.refusal import NoSheetAtTrays, Refusal, TooSoonAtTrays, facts_of
+from timerd.sheet.telling import refusal_words
 from timerd.sheet.trays.events import (
     Action,
     Burning,
@@ -164,7 +166,7 @@ class Trays:
 
     def _press(self, event: Press) -> None:
         if event.at - self._pressed.get(event.pedal, -math.inf) < TOO_SOON_S:
-            self._refuse(event, "too soon after the last press at the trays")
+            self._refuse(event, TooSoonAtTrays())
             return
         asked, self._asked = self._asked, None
         waiting = [visit for visit in self.visits if not visit.stay.boxed]
@@ -190,11 +192,11 @@ class Trays:
         if any(visit.stay.boxed for visit in self._visits):
             self._start(Start(event.at))
         else:
-            self._refuse(event, "no sheet is at the trays")
+            self._refuse(event, NoSheetAtTrays())
 
-    def _refuse(self, event: Press, why: str) -> None:
-        self._write("refused", event.at, 0, pedal=f"{event.pedal}, trays", why=why)
-        self._cue(Cue("nothing", event.at, bath=why))
+    def _refuse(self, event: Press, why: Refusal) -> None:
+        self._write("refused", event.at, 0, pedal=f"{event.pedal}, trays", **facts_of(why))
+        self._cue(Cue("nothing", event.at, bath=refusal_words(why)))
 
     def _emerging(self, at: float) -> Visit | None:
         """The stack whose image may be coming up: the last one put into a developer that goes by it. In the second
