@@ -308,6 +308,8 @@ def test_why_it_is_paused_is_told_no_more_once_the_printer_has_gone_on() -> None
     told.wait(1.0)
     told.press("end")
     assert told.status()["reason"] == "the program did not answer", "what is owed was said, and it is paused still"
+    told.bench.event(ev.Told("rest", told.bench.now))
+    assert told.status()["refused"] is not None
     told.wait(1.0)
     told.press("end", down=1.1)
     assert (told.status()["state"], told.status()["step"], told.status()["reason"]) == ("ready", 3, None)

@@ -66,7 +66,8 @@ class Engine:
         """What a foot or a command asks for. Once it is taken, what was refused before is told no more; nor is why the
         bench stood as it did, once it stands otherwise."""
         s = self.standing
-        s.refusal, state, why = None, s.state, s.reason
+        s.refusal = None
+        state, why = s.state, s.reason
         move(s, asked, at)
         if s.refusal is None and s.state not in (state, table.FAULT) and s.reason == why:
             s.reason = None
