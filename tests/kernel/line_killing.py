@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from served import LIMIT_S, Status, stand_still
+from served import LIMIT_S, Status, not_too_soon, stand_still
 from served.killing import PAPER
 
 from kernel.bench import ServedLines, Wired
@@ -153,8 +153,7 @@ def _ready_again(served: ServedLines) -> None:
     if status["state"] == "idle":
         served.hold("go")
         status = served.until(lambda s: s["state"] in ("paused", "ready"))
-    if status["dark"] is not None:
-        stand_still(status["dark"]["at"] + 0.75 - time.monotonic())
+    not_too_soon(status)
 
 
 def _given(status: Status) -> tuple[float, float]:

@@ -68,6 +68,10 @@ def main() -> int:
     if ran.status != 0 or len(found) != len(args.ways) * 2 * kills:
         print(f"WRONG: it came to no end:\n{ran.said}")
         return 1
+    dark = [way for way in args.ways if 2 * sum(one.true_hi > 0 for one in found if one.way == way) < 2 * kills]
+    if dark and not args.short:
+        print(f"WRONG: more than half were killed before their light: {', '.join(dark)}")
+        return 1
     most_s = max(one.outside_s for one in found)
     print(f"{len(outside)} of {len(found)} outside the book's interval, allowed {allowed_s * 1e3:g} ms", end="")
     print(f"; the farthest by {most_s * 1e3:.1f} ms")
