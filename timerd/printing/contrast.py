@@ -189,7 +189,8 @@ def _crossings(pairs: list[Pair], miss: Miss) -> Iterator[tuple[Pair, float]]:
             yield _crossing(_along(pairs[k : k + 2]), 0.0, 1.0, here, miss)
         if (
             before is not None and after is not None
-            and abs(here) <= min(abs(before), abs(after)) and min(here * before, here * after) > 0.0
+            and abs(here) <= min(abs(before), abs(after)) and abs(here) < max(abs(before), abs(after)) - _AS_GOOD
+            and min(here * before, here * after) > 0.0
         ):  # fmt: skip
             yield from _touching(_along(pairs[k - 1 : k + 2]), here, miss)
 
