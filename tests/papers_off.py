@@ -9,6 +9,14 @@ from typing import Any
 
 import yaml
 
+from timerd.sheet.profile.paperfile import Paper
+
+
+def unsure_of_nothing(paper: Paper) -> Paper:
+    """The paper without deviations, where what is worked out matters and not how sure it is: that costs most of it."""
+    assert paper.curve is not None
+    return paper.model_copy(update={"curve": paper.curve.model_copy(update={"deviations": []})})
+
 
 def without_deviations(text: str) -> str:
     """The file as it was before deviations were kept."""

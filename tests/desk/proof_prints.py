@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from papers_off import unsure_of_nothing
 from PIL import Image
 
 from timerd.desk.proof.making import Proof, make_proof
@@ -39,7 +40,7 @@ def bench_of(name: str = "two-station") -> Bench:
 
 def paper_of(more: str = "", name: str = "demo-fibre-glossy") -> Paper:
     found: Paper = read(_read("paper", name, more)[1], "p", "paper").value
-    return found
+    return unsure_of_nothing(found)
 
 
 def curve_of(paper: Paper) -> Curve:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from papers_off import unsure_of_nothing
 from sheet.printed_sheets import sheet_of
 from sheet.test_given import bench_of
 
@@ -84,7 +85,7 @@ WITHIN = 1 / 400 + 1e-9
 def paper_of(name: str, p: float) -> Paper:
     path: Path = shipped() / "papers" / f"{name}.yaml"
     paper: Paper = read(path.read_bytes(), name, "paper").value
-    return paper.model_copy(update={"reciprocity": p})
+    return unsure_of_nothing(paper).model_copy(update={"reciprocity": p})
 
 
 def text_of(burn: str, judged: str) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from papers_off import unsure_of_nothing
 
 from timerd.desk.moving import Moved, move
 from timerd.places import shipped
@@ -25,8 +26,8 @@ def shipped_value(kind: Any, name: str) -> Any:
 
 
 BENCH: Bench = shipped_value("bench", "two-station")
-GLOSSY: Paper = shipped_value("paper", "demo-fibre-glossy")
-MATT: Paper = shipped_value("paper", "demo-fibre-matt")
+GLOSSY: Paper = unsure_of_nothing(shipped_value("paper", "demo-fibre-glossy"))
+MATT: Paper = unsure_of_nothing(shipped_value("paper", "demo-fibre-matt"))
 
 
 def print_of(steps: str, head: str = "") -> Print:
