@@ -23,7 +23,7 @@ from timerd.daemon.acceptance import course as course_module
 from timerd.daemon.acceptance import kept as kept_module
 from timerd.daemon.acceptance.course import Course, GivenUp, Item
 from timerd.daemon.acceptance.kept import Burn, Kept, Press
-from timerd.daemon.acceptance.sheet import new_sheet, put, sheet
+from timerd.daemon.acceptance.sheet import new_sheet, sheet
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import read
 
@@ -325,7 +325,7 @@ def test_a_sheet_s_name_is_never_taken_twice_and_its_text_is_whole(tmp_path: Pat
     with Kept(bench(), tmp_path / "run", simulated=True) as kept:
         kept.scheduling = "real time, memory locked"
         text = sheet(kept, now, [Item("pedal go", "passed", "down for 0.12 s"), Item("cut-off", "failed", "x: y")], "z")
-    put(path, text)
+    path.write_text(text)
     assert yaml.safe_load(path.read_text()) == {
         "acceptance": "two-station", "date": "2031-05-04T20:15", "timerd": "0.1.0", "lines": "simulated",
         "keeper": "real time, memory locked", "found down at the start": [],

@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from timerd.book.whole import put_whole
+from timerd.inplace import placed
 from timerd.sheet.history import Burst, Happening, History, StepHistory
 from timerd.sheet.safe import safe
 
@@ -172,5 +172,5 @@ def export(histories: Iterable[History], path: Path) -> None:
     Raises OSError where it is there already, or cannot be written.
     """
     form = FORMS[path.suffix]
-    with put_whole(path) as beside, beside.open("w", encoding="utf-8", newline="") as file:
+    with placed(path) as beside, beside.open("w", encoding="utf-8", newline="") as file:
         file.writelines(form(histories))

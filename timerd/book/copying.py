@@ -22,7 +22,7 @@ from typing import NamedTuple
 from timerd.book.checking import damaged
 from timerd.book.reading import Reader
 from timerd.book.store import BookError
-from timerd.book.whole import sync_folder
+from timerd.inplace import sync_folder
 
 KEPT = 7
 """Copies of so many evenings are kept."""

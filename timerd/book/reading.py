@@ -29,7 +29,7 @@ from timerd.book.rows import (
 )
 from timerd.book.store import NAME, BookError, open_to_read, why
 from timerd.book.unfit import Made, Unfit, made_of
-from timerd.book.whole import put_whole
+from timerd.inplace import placed
 from timerd.sheet.progress import SheetProgress
 from timerd.sheet.record import Progress, Record
 
@@ -306,7 +306,7 @@ class Reader:
 
         The copy is looked through before it is put in place. OSError where it cannot be made, or is there already.
         """
-        with put_whole(path) as beside:
+        with placed(path) as beside:
             try:
                 self.copy_into(beside)
                 with contextlib.closing(sqlite3.connect(beside)) as copy:

@@ -26,7 +26,7 @@ from timerd.book.rows import (
 )
 from timerd.book.store import FORMAT, NAME, BookError, begin, why
 from timerd.book.unfit import Unfit, made_of
-from timerd.book.whole import put_whole
+from timerd.inplace import placed
 from timerd.sheet.history import Dated, history
 from timerd.sheet.plan.value import Plan
 
@@ -109,10 +109,10 @@ def _rescue(pages: Pages, staging: sqlite3.Connection, out: Path, path: Path) ->
     damaged = [damage for sheet in sheets if (damage := _damage(staging, sheet, marked)) is not None]
     of_none = list(_damaged_of_none(staging, marked))
     sound = set(sheets) - {damage.sheet for damage in damaged}
-    with put_whole(out / RECORDS) as beside:
+    with placed(out / RECORDS) as beside:
         with beside.open("w", encoding="ascii") as file:
             file.writelines(_lines(staging))
-        with put_whole(out / NAME) as book:
+        with placed(out / NAME) as book:
             _new_book(staging, book, sound, {damage.record for damage in of_none})
     return Rescued(records, highest - records, len(sound), tuple(damaged + of_none), pages.lost)
 

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from timerd.book.rows import COLUMNS, opening_row, row_of
-from timerd.book.whole import made, sync_folder
+from timerd.inplace import made, sync_folder
 from timerd.sheet.record import Record
 
 if TYPE_CHECKING:

@@ -110,7 +110,8 @@ def _whose(run: Path) -> str:
 def _accept(kept: Kept, folder: Path, simulated: bool) -> int:
     """Go through the course; the sheet is written anew after every item."""
     from timerd.daemon.acceptance.course import Course, GivenUp
-    from timerd.daemon.acceptance.sheet import new_sheet, put, sheet
+    from timerd.daemon.acceptance.sheet import new_sheet, sheet
+    from timerd.inplace import put
 
     now = datetime.now()
     path = new_sheet(folder, kept.bench.bench, now)

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from timerd.bench.lastoff import TOLD
+from timerd.inplace import put
 
 PYTHON = (sys.executable, "-P")
 """What keepers and last offs are started by: the folder that the daemon stands in has no module of theirs."""
@@ -40,7 +41,7 @@ class Keeping:
         self._run = run
         self._beside: subprocess.Popen[str] | None = None
         ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
-        _put(run / TOLD, json.dumps(told))
+        _tell(run / TOLD, told)
         with theirs:
             self._process = subprocess.Popen(
                 [*PYTHON, "-m", "timerd.bench.loop", str(theirs.fileno()), str(run)],
@@ -68,7 +69,7 @@ class Keeping:
         self.scheduling: str = first["scheduling"]
         self.factory: str = first["factory"]
         ours.setblocking(False)
-        _put(run / TOLD, json.dumps({**told, "chip": first["chip"]}))
+        _tell(run / TOLD, {**told, "chip": first["chip"]})
 
     def fileno(self) -> int:
         """Readable when the keeper reports, or has died."""
@@ -171,13 +172,8 @@ def _outcome(last_off: subprocess.Popen[str], within_s: float) -> tuple[float, t
     return told["dark"], tuple(told["high"])
 
 
-def _put(path: Path, text: str) -> None:
-    """Write a small file whole: a reader finds the old one or the new one."""
-    beside = path.with_suffix(".new")
+def _tell(path: Path, told: dict[str, Any]) -> None:
     try:
-        beside.write_text(text)
-        os.replace(beside, path)
+        put(path, json.dumps(told))
     except OSError as error:
-        with contextlib.suppress(OSError):
-            beside.unlink()
         raise NoKeeper(f"{path}: cannot be written: {error.strerror}: mend that, or give --home DIR") from None

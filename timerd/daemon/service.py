@@ -7,7 +7,7 @@ import os
 import stat
 from pathlib import Path
 
-from timerd.book.whole import made
+from timerd.inplace import made
 
 LOCK = "serve.lock"
 

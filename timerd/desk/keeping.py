@@ -5,12 +5,8 @@ Works without the `desk` extra: ruamel.yaml comes with timerd itself.
 
 from __future__ import annotations
 
-import errno
 import io
-import os
 import re
-import secrets
-import stat
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -22,6 +18,7 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ruamel.yaml.error import CommentMark, YAMLError
 from ruamel.yaml.tokens import CommentToken
 
+from timerd import inplace
 from timerd.sheet.profile.faults import Place, written_place
 from timerd.sheet.profile.text import read_text
 
@@ -186,77 +183,9 @@ def write_new(path: Path, text: str, force: bool) -> None:
 
 @contextmanager
 def placed(path: Path, force: bool) -> Iterator[IO[bytes]]:
-    """A file to write, put in place whole: beside its place, to disk, and then into it; until then what stood there is
-    there.
-
-    A file that is there already is refused (FileExistsError) unless `force`; with it, its rights stay. A link is never
-    written through. OSError where it cannot be done; whatever is raised, nothing is left behind.
-    """
-    mode = _mode_of(path, force)
-    beside = path.parent / f".{path.name[:200]}.{secrets.token_hex(8)}.new"
-    try:
-        descriptor = os.open(beside, os.O_CREAT | os.O_EXCL | os.O_WRONLY | os.O_CLOEXEC, 0o666)
-        try:
-            with os.fdopen(descriptor, "wb") as file:
-                if mode is not None:
-                    os.fchmod(descriptor, mode)
-                yield file
-                file.flush()
-                os.fsync(descriptor)
-            _into_place(beside, path, force)
-        except BaseException:
-            beside.unlink(missing_ok=True)
-            raise
-        _sync_folder(path.parent)
-    except FileExistsError:
-        raise _already(path) from None
-    except OSError as error:
-        raise OSError(error.errno or errno.EIO, error.strerror or "cannot be written", str(path)) from None
-
-
-def _mode_of(path: Path, force: bool) -> int | None:
-    """The rights of the file that is to be replaced, if there is one."""
-    try:
-        found = os.lstat(path).st_mode
-    except FileNotFoundError:
-        return None
-    if stat.S_ISDIR(found):
-        raise IsADirectoryError(errno.EISDIR, "is a folder, not a file", str(path))
-    if not force:
-        raise _already(path)
-    if stat.S_ISLNK(found):
-        raise OSError(errno.ELOOP, "is a link to another file: name that one", str(path))
-    if not stat.S_ISREG(found):
-        raise OSError(errno.EINVAL, "is a pipe or a device, not a file", str(path))
-    return stat.S_IMODE(found)
-
-
-def _already(path: Path) -> FileExistsError:
-    return FileExistsError(errno.EEXIST, "is there already: choose another name, or add --force", str(path))
-
-
-def _into_place(beside: Path, place: Path, force: bool) -> None:
-    if force:
-        os.replace(beside, place)
-        return
-    try:
-        os.link(beside, place)  # unlike a rename, refuses a file that has come up meanwhile
-    except FileExistsError:
-        raise
-    except OSError:  # a file system without links
-        if os.path.lexists(place):
-            raise FileExistsError(errno.EEXIST, "", str(place)) from None
-        os.rename(beside, place)
-        return
-    beside.unlink()
-
-
-def _sync_folder(folder: Path) -> None:
-    descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
+    """A file to write, put in place whole; one that is there already is refused unless `force`. OSError, in words."""
+    with inplace.placed(path, force, f"{inplace.INSTEAD}, or add --force") as beside, beside.open("wb") as file:
+        yield file
 
 
 # -- changing ----------------------------------------------------------------------------------------------------

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
-import secrets
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -15,6 +13,7 @@ from matplotlib.figure import Figure
 
 from timerd.desk.fitting import Fit
 from timerd.desk.readings import Reading
+from timerd.inplace import placed
 from timerd.printing.area import Way
 from timerd.printing.contrast import Mixed, Spot
 from timerd.printing.exposure import exposure
@@ -30,17 +29,10 @@ _MOST_CURVES = 9
 
 def save(figure: Figure, path: Path) -> None:
     """Write a picture, as .png or .svg by its name, beside its place and then into place."""
-    beside = path.with_name(f".{path.name[:200]}.{secrets.token_hex(8)}.new")
     kind = path.suffix.lower().removeprefix(".")
-    try:
-        with matplotlib.rc_context({"svg.hashsalt": "timerd", "svg.fonttype": "none"}):
-            told = {"Date": None} if kind == "svg" else None
-            figure.savefig(beside, dpi=110, facecolor="white", format=kind, metadata=told)
-        os.replace(beside, path)
-    except OSError as error:
-        raise OSError(error.errno or 0, error.strerror or "cannot be written", str(path)) from None
-    finally:
-        beside.unlink(missing_ok=True)
+    told = {"Date": None} if kind == "svg" else None
+    with placed(path, over=True) as beside, matplotlib.rc_context({"svg.hashsalt": "timerd", "svg.fonttype": "none"}):
+        figure.savefig(beside, dpi=110, facecolor="white", format=kind, metadata=told)
 
 
 def paper_figure(name: str, curve: Curve, unit: str) -> Figure:

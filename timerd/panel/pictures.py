@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pygame
 
+from timerd.inplace import placed
 from timerd.panel.drawing import Painter
 from timerd.panel.shown import Shown
 
@@ -31,7 +32,6 @@ def draw_pictures(
         for name, screen in shown.items():
             painter.draw(screen)
             path = names[name, size]
-            beside = path.with_name(f".{path.name}.part.png")
-            pygame.image.save(painter.canvas, str(beside))
-            beside.replace(path)
+            with placed(path, over) as beside, beside.open("wb") as file:
+                pygame.image.save(painter.canvas, file, ".png")
             yield path

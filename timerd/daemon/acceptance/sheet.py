@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
@@ -11,9 +10,9 @@ from typing import Any
 import yaml
 
 from timerd import __version__
-from timerd.book.whole import made
 from timerd.daemon.acceptance.course import Item
 from timerd.daemon.acceptance.kept import Kept
+from timerd.inplace import made
 
 
 def new_sheet(folder: Path, bench: str, now: datetime) -> Path:
@@ -39,10 +38,3 @@ def sheet(kept: Kept, now: datetime, items: Sequence[Item], ended: str) -> str:
     }  # fmt: skip
     head = "# Tried on 12 V lamps by timerd bench test. Fill the last three lines in by hand, and keep it.\n"
     return head + yaml.safe_dump(told, sort_keys=False, allow_unicode=True, width=110)
-
-
-def put(path: Path, text: str) -> None:
-    """Write it whole: whoever reads finds the last one or this one."""
-    beside = path.with_suffix(".new")
-    beside.write_text(text)
-    os.replace(beside, path)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
-import secrets
 import shutil
 import subprocess
 import tempfile
 from pathlib import Path
+
+from timerd.inplace import placed
 
 NAMES = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")
 """What a browser that can print to a file by itself is called, the one that Debian has first."""
@@ -33,9 +34,8 @@ def quiet_flags(profile: str) -> list[str]:
 
 def write_pdf(page: Path, pdf: Path, found: str) -> None:
     """Print a page to a PDF beside its place, and then into place. OSError, in one line, where the browser fails."""
-    beside = pdf.with_name(f".{pdf.name[:200]}.{secrets.token_hex(8)}.new")
     try:
-        with tempfile.TemporaryDirectory(prefix="timerd-browser-") as profile:
+        with placed(pdf, over=True) as beside, tempfile.TemporaryDirectory(prefix="timerd-browser-") as profile:
             subprocess.run(
                 [
                     found, *quiet_flags(profile), "--no-pdf-header-footer", f"--print-to-pdf={beside.absolute()}",
@@ -44,8 +44,7 @@ def write_pdf(page: Path, pdf: Path, found: str) -> None:
                 stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, timeout=_LONGEST_S,
                 check=True,
             )  # fmt: skip
-        os.replace(beside, pdf)
+            if not beside.stat().st_size:
+                raise OSError("nothing came")
     except (OSError, subprocess.SubprocessError):
         raise OSError(f"{pdf}: the browser {found} made no PDF: print the page from a browser by hand") from None
-    finally:
-        beside.unlink(missing_ok=True)
