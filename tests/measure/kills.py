@@ -6,8 +6,8 @@ Prints, for each way, how long after the kill it was dark and how wide the recov
 (tests/measure/line_kills.py has a kernel's). Ends with 1 if anything that must never be was seen, or if it was dark
 later than the goal: one kill in a hundred may be, none later than `LATEST_S`. The goals are one bench's on its own
 computer: there are as many benches at once as cores. The short form judges `LATEST_S` alone: it may run beside
-anything. SIGKILL does not test the loss of power: that is the way `power`, where everything dies at once, the run folder
-is gone, and of the disk only what was synced is left (tests/served/disk.c).
+anything. SIGKILL does not test the loss of power: that is the way `power`, where everything dies at once, the run
+folder is gone, and of the disk only what was synced is left (tests/served/disk.c).
 """
 
 from __future__ import annotations

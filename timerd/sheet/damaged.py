@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from timerd.sheet.record import Record
-
 IN_THE_LIGHT = ("safe in white light", "given up", "out of the baths")
 """Kinds of record after which white light spoils nothing more."""
 
@@ -25,10 +20,10 @@ class Damaged:
         if may_be_out and sheet:
             self.out.add(sheet)
 
-    def take(self, record: Record) -> bool:
-        """Whether a record is of one of them: then nothing is made of it but that its sheet is out no more."""
-        if not record.sheet or record.sheet not in self.words:
+    def take(self, sheet: int, kind: str) -> bool:
+        """Whether a record of this sheet is of one of them: then nothing is made of it but that it is out no more."""
+        if not sheet or sheet not in self.words:
             return False
-        if record.kind in IN_THE_LIGHT:
-            self.out.discard(record.sheet)
+        if kind in IN_THE_LIGHT:
+            self.out.discard(sheet)
         return True

@@ -54,7 +54,7 @@ class Progress:
         """Take in one more fact. A kind that this version does not know changes nothing."""
         if record.burst > self.last_burst:
             self.last_burst = record.burst
-        act = None if self.damaged.take(record) else _FOLD.get(record.kind)
+        act = None if self.damaged.take(record.sheet, record.kind) else _FOLD.get(record.kind)
         if act is not None:
             act(self, record)
 
