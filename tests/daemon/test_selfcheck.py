@@ -354,7 +354,7 @@ def test_what_a_hook_of_debian_s_writes_anew_is_known(quick: None, tmp_path: Pat
 
 def test_a_trial_that_times_out_is_told_as_none(monkeypatch: pytest.MonkeyPatch) -> None:
     """By a child that never answers, and by one that cannot be made."""
-    monkeypatch.setattr(trials, "_CHILD", "import sys; sys.stdin.readline()")
+    monkeypatch.setattr(trials, "_CHILD", "import signal; signal.pause()")
     monkeypatch.setattr(trials, "_CHILD_WITHIN_S", 0.01)
     late = Trial(None, None, (), "not tried: this machine did not come to it within 0.01 s")
     assert trials.try_scheduling() == late
@@ -369,13 +369,13 @@ def test_speech_that_does_not_answer_in_time_is_no_wrong_voice(tmp_path: Path, m
     program.write_text('#!/bin/sh\n[ "$1" = --version ] && echo "Talker: 1.0  Data at: x" && exit\neval "$DOES"\n')
     program.chmod(0o755)
     monkeypatch.setenv("PATH", f"{tmp_path}:{os.environ['PATH']}")
-    monkeypatch.setattr(machine, "_SPEAKS_WITHIN_S", 0.5)
-    for does, speech in (
-        ("exec sleep 60", Speech("Talker: 1.0", untried="not tried: it did not answer within 0.5 s")),
-        ("echo no such voice >&2; exit 1", Speech("Talker: 1.0", "voice 'en': no such voice")),
-        ("true", Speech("Talker: 1.0")),
+    for does, within_s, speech in (
+        ("exec sleep 60", 2.0, Speech("Talker: 1.0", untried="not tried: it did not answer within 2 s")),
+        ("echo no such voice >&2; exit 1", 20.0, Speech("Talker: 1.0", "voice 'en': no such voice")),
+        ("true", 20.0, Speech("Talker: 1.0")),
     ):
         monkeypatch.setenv("DOES", does)
+        monkeypatch.setattr(machine, "_SPEAKS_WITHIN_S", within_s)
         assert machine._speech(None) == speech
 
 
