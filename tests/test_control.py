@@ -15,6 +15,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -572,15 +573,15 @@ def test_no_is_an_error_with_the_daemons_own_reason(tmp_path: Path) -> None:
 
 def test_a_daemon_that_hangs_up_or_says_nothing_or_nothing_whole(tmp_path: Path) -> None:
     done = threading.Event()
-    for act, why in (
-        (lambda c: None, HUNG_UP),
-        (lambda c: c.send(b'{"ok": tru'), HUNG_UP),
-        (lambda c: done.wait(10), "the daemon does not answer"),
-        (lambda c: [c.send(b'{"ok": tru'), done.wait(10)], "the daemon does not answer"),
+    for act, timeout, why in (
+        (lambda c: None, 20.0, HUNG_UP),
+        (lambda c: c.send(b'{"ok": tru'), 20.0, HUNG_UP),
+        (lambda c: done.wait(10), 0.05, "the daemon does not answer"),
+        (lambda c: [c.send(b'{"ok": tru'), done.wait(10)], 0.05, "the daemon does not answer"),
     ):
         done.clear()
         daemon = Daemon(tmp_path, act)
-        assert said(lambda: ask(tmp_path, {"do": "status"}, timeout=0.05)) == why
+        assert said(partial(ask, tmp_path, {"do": "status"}, timeout)) == why
         done.set()
         daemon.end()
         (tmp_path / SOCKET).unlink()
