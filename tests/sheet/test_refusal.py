@@ -7,8 +7,13 @@ from dataclasses import fields
 from typing import Any
 
 import pytest
+from walks.bouncing import BENCH
 
-from timerd.sheet.refusal import CODES, NothingToTakeUp, Refusal, facts_of, refusal_of
+from timerd.bench.simulated import SimulatedBench
+from timerd.sheet.engine import events as ev
+from timerd.sheet.engine import table
+from timerd.sheet.engine.machine import Engine
+from timerd.sheet.refusal import CODES, NoFault, NothingToTakeUp, Refusal, facts_of, refusal_of
 from timerd.sheet.telling import refusal_words
 
 KEPT = """
@@ -61,3 +66,13 @@ def test_a_field_that_is_not_there_is_told_too() -> None:
 def test_english_of_old_books_and_reasons_of_others_are_shown_as_they_are(text: str) -> None:
     assert refusal_of({"pedal": "go", "why": text}) == text
     assert refusal_words(text) == text
+
+
+def test_a_third_pedal_that_is_taken_ends_what_was_refused() -> None:
+    bench = SimulatedBench(BENCH, Engine(BENCH))
+    standing = bench.engine.standing
+    bench.event(ev.Clear(0.5))
+    assert standing.refusal == NoFault()
+    bench.at(2.0, lambda: bench.raw_edge("third", True))
+    bench.advance(2.1)
+    assert (standing.state, standing.refusal) == (table.STATE_OF[table.VIEWING], None)

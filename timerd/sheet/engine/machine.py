@@ -128,7 +128,7 @@ class Engine:
         s = self.standing
         contact.deaf = True
         if not darkens and (move := self._moves().get(f"told {s.bench.third}")) is not None:
-            move(s, contact, at)
+            self._act(move, contact, at)
 
     def _told(self, event: Told) -> None:
         s = self.standing
