@@ -27,7 +27,7 @@ from typing import NamedTuple
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from lines.keeper import RealKeeper, bench
-from served import _of_bench
+from served import of_bench
 
 from timerd.bench.setup import told
 
@@ -72,7 +72,7 @@ def served(home: Path) -> Iterator[Served]:
             assert manager.recv(100) == b"READY=1"
             seconds = time.monotonic() - begin
             keepers = [int(path.read_text()) for path in home.rglob("keeper.pid")]
-            (last_off,) = _of_bench(home, "timerd.bench.lastoff")
+            (last_off,) = of_bench(home, "timerd.bench.lastoff")
             assert len(keepers) == 1
             yield Served(daemon.pid, keepers[0], last_off, seconds)
         finally:
