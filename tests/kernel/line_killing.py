@@ -129,12 +129,14 @@ def _dark(held: bool, fell: tuple[float, float] | None, driven_low: float | None
 def _fallen(served: ServedLines, pin: int, high_at: float, within_s: float) -> tuple[float, float] | None:
     """Look at a line until it is low: the last time at which it was high, and the first at which it was low."""
     until = high_at + within_s
-    while (now := time.monotonic()) < until:
+    while True:  # at least once, however long it took to come here
+        asked = time.monotonic()
         if not served.wired.chip.level(pin):
             return high_at, time.monotonic()
-        high_at = now
+        if asked >= until:
+            return None
+        high_at = asked
         stand_still(LOOK_S)
-    return None
 
 
 def _ended(served: ServedLines) -> None:
