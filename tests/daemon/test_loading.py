@@ -159,9 +159,9 @@ def test_any_request_is_a_plan_or_an_error_in_words(asked: dict[str, Any]) -> No
 def test_whatever_number_is_sent_it_is_a_plan_that_can_be_run_or_an_error_in_words() -> None:
     """A part of tests/measure/attacks.py: of its numbers 13 ended the daemon, by exceptions that nobody expected."""
     found = Tried()
-    for what, asked, on in requests(WORST, 101):
+    for what, asked, on in requests(WORST, 303):
         try_one(what, asked, on, found)
-    assert found.wrong == [] and found.tried > 15 and set(found.came) == {"refused", "played to done"}
+    assert found.wrong == [] and found.tried > 5 and set(found.came) == {"refused", "played to done"}
 
 
 def test_the_load_command_sends_the_paper_that_the_plan_was_made_of(
