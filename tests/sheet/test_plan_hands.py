@@ -99,6 +99,14 @@ def test_reciprocity_and_a_lamps_lag_are_in_the_seconds():
     burn = "{burn: sky, light: green, seconds: 1.1}"
     slow = plan_of(print_of(SOFT, burn, more=LENS), paper="paper: plain\nreciprocity: 0.9\n")
     assert whole(11, f"{1.1 * 2 ** (1 / 0.9):.1f}") in short(slow)[0]
+    # 2 s of 1.04 s are a dose of 1.923: 0.943 stop of light by the law of reciprocity, 0.849 on this paper
+    slow = plan_of(
+        print_of(SOFT, "{burn: sky, light: green, seconds: 1.04}", more=LENS), paper="paper: plain\nreciprocity: 0.9\n"
+    )
+    now = f"{1.04 * 2 ** (1 / 0.9):.1f}"
+    assert short(slow) == [
+        f"burn/sky/green: 1.0 s {SAID}: {whole(11, now)}, or write aperture: 11 on the step ({now} s)"
+    ]
     burn = "{burn: sky, light: cold, seconds: 1.1}"
     lagging = plan_of(print_of("{base: soft, light: cold, seconds: 9}", burn, more=LENS), SLOW_LAMPS)
     # of 1.1 s the lamp gives 0.9667: one stop down twice that, and the lag but once
