@@ -29,3 +29,7 @@ def test_an_unflashed_sheet_has_half_the_time_to_a_change() -> None:
 def test_the_warnings_come_at_70_and_at_100_percent() -> None:
     assert [margin(s, 240.0) for s in (0, 167.9, 168, 239.9, 240, 500)] == ["", "", "near", "near", "over", "over"]
     assert margin(0.0, 0.0) == "none"
+
+
+def test_a_second_is_a_time_too() -> None:
+    assert [margin(seconds, 0.8) for seconds in (0.5, 0.6, 0.8)] == ["", "near", "over"]
