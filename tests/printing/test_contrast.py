@@ -10,7 +10,7 @@ import pytest
 from printing.random_papers import THREE, mix, paper, tones
 
 from timerd.printing.contrast import Mixed, Spot, _lightness, for_range, for_tones
-from timerd.printing.paper import Curve, Mix, iso_range
+from timerd.printing.paper import Curve, Mix, Part, iso_range
 
 
 def given(curve: Curve, mixed: Mixed, spot: Spot) -> float:
@@ -207,3 +207,17 @@ def test_a_range_at_either_end_is_of_one_light_alone() -> None:
 def test_lightness_is_the_standards(luminance: float, lightness: float) -> None:
     """CIE 1976 (ISO/CIE 11664-4): 116 * Y^(1/3) - 16, below (6/29)^3 903.3 * Y; computed from that."""
     assert _lightness(-math.log10(luminance)) == pytest.approx(lightness, abs=2e-3)
+
+
+def test_a_paper_of_one_part_is_not_searched_where_every_mix_is_alike(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each mix has the same R: none is nearer than the ones beside it, however finely they are looked through."""
+    asked = []
+
+    def counted(curve: Curve, green: float, blue: float) -> object:
+        asked.append((green, blue))
+        return iso_range(curve, green, blue)
+
+    monkeypatch.setattr("timerd.printing.contrast.iso_range", counted)
+    found = for_range(Curve(0.06, (Part(2.0, 10.0, green=0.5, blue=1.0),)), 90.0, Spot(0.1, 1.0, 1.0))
+    assert found.gives_way == "range" and found.r == pytest.approx(60.89, abs=0.01)
+    assert len(asked) < 2 * 81 + 4, "once for each of the mixes that are looked at first, and for the one that is told"
