@@ -189,10 +189,16 @@ def status_at_trays(
         }  # fmt: skip
 
     beat = {"every_s": 5.0, "for_s": 0.0}
-    first = 12.3 if late is None else -late
+    drains = 10.0 - 1.0  # told a moment ago: it hangs over its bath, is rocked no more, and goes on after that
+    third = stack(3, "fixer 1", "fixer 2", "drain", 12.3, agitate=beat)
+    if late is not None or said == DRAIN:
+        third = stack(3, "fixer 1", "fixer 2", "move", drains if late is None else -late)
+    fourth = stack(4, "developer", "stop", "drain", 71.6, celsius=22.5, agitate=beat)
+    if said == DRAIN_4:
+        fourth = stack(4, "developer", "stop", "move", drains, celsius=22.5)
     stacks = [
-        stack(3, "fixer 1", "fixer 2", "drain" if late is None else "move", first, agitate=beat),
-        *[stack(4, "developer", "stop", "drain", 71.6, celsius=22.5, agitate=beat)] * developing,
+        third,
+        *[fourth] * developing,
         stack(2, "wash", "", "move", 250.0, approximate=True),
     ]
     cues = [] if said is None else [{"number": 9, "what": what, "at": NOW - 1.0, "text": said, "soft": False,
