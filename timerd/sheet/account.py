@@ -13,9 +13,9 @@ from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Record
 from timerd.sheet.refusal import refusal_of
 from timerd.sheet.safe import safe
-from timerd.sheet.telling import refusal_words
+from timerd.sheet.telling import refusal_words, worn_words
 from timerd.sheet.trays.told import OF_A_SHEET, record_words
-from timerd.sheet.words import dose_span, part_words, step_words, why_words, worn_words
+from timerd.sheet.words import dose_span, part_words, step_words, why_words
 
 Clock = Callable[[float | None, float | None], str]
 """A wall time (Unix seconds; None: not known) as it is shown, without the day where the second time has the same."""

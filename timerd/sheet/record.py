@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 
 from timerd.sheet.damaged import Damaged
 from timerd.sheet.progress import SET_UPS, Burning, SheetProgress, StepProgress
+from timerd.sheet.reason import BenchFault, fault_of
 
 
 class Record(NamedTuple):
@@ -44,7 +45,7 @@ class Progress:
         self.damaged = Damaged()
         self.last_sheet = self.last_burst = 0
         """The highest numbers that were ever given."""
-        self.fault: str | None = None
+        self.fault: BenchFault | str | None = None
         self.clock: float | None = 0.0
         """What is added to a time of this boot to compare it with one of another; None where nobody knows."""
         for record in records:
@@ -259,7 +260,7 @@ class Progress:
 
     def _stopped(self, record: Record) -> None:
         if record.kind == "fault":
-            self.fault = record.facts["why"]
+            self.fault = fault_of(record.facts)
         sheet = self.sheets.get(record.sheet)
         if sheet is None or sheet.outcome == "complete":
             return

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from timerd.sheet.plan.value import Plan
+from timerd.sheet.reason import BenchFault
 from timerd.sheet.record import Record
 
 # -- events: what happened --------------------------------------------------------------------------------------
@@ -52,7 +53,7 @@ class Refused(NamedTuple):
 class Fault(NamedTuple):
     """The keeper has darkened everything and will light nothing until the fault is cleared."""
 
-    why: str
+    why: BenchFault | str
     at: float
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from timerd.sheet import refusal as no
 from timerd.sheet.beats import Burst
+from timerd.sheet.codes import facts_of
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
 from timerd.sheet.engine.feet import TAP_S, TOO_SOON_S, Contact
@@ -15,6 +16,7 @@ from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import Step
 from timerd.sheet.progress import StepProgress
 from timerd.sheet.pulses import Row, pulses
+from timerd.sheet.reason import BenchFault, WentDark, fault_of
 
 LATE_S = 0.25
 """A start that reaches the engine later than this after its edge is refused."""
@@ -166,10 +168,10 @@ def dark(s: Standing, event: Dark, at: float) -> None:
     tapped = s.tapped
     was_lit = give(s, event, at)
     if event.why not in PAUSING:
-        fail_with(s, event.why, at)
+        fail_with(s, fault_of({"why": event.why}), at)
         return
     if event.why not in ("deadline", "pedal", "unplugged"):  # which pedal it was has been told
-        s.reason = "a tap too short to be a press" if tapped else event.why
+        s.reason = WentDark("tap" if tapped else event.why)
     if not was_lit:
         if progress.given > 0:
             s.enter(table.PAUSED, at)
@@ -195,13 +197,13 @@ def fail_again(s: Standing, event: Fault, at: float) -> None:
     s.clear_asked = False
     if event.why != s.reason:
         s.reason = event.why
-        s.write("fault", at, s.sheet.at_hand if s.sheet is not None else 0, why=event.why)
+        s.write("fault", at, s.sheet.at_hand if s.sheet is not None else 0, **facts_of(event.why))
 
 
-def fail_with(s: Standing, why: str, at: float) -> None:
+def fail_with(s: Standing, why: BenchFault | str, at: float) -> None:
     s.reason = why
     s.clear_asked = False
-    s.write("fault", at, s.sheet.at_hand if s.sheet is not None else 0, why=why)
+    s.write("fault", at, s.sheet.at_hand if s.sheet is not None else 0, **facts_of(why))
     s.enter(table.FAULT, at)
 
 

@@ -35,8 +35,8 @@ from timerd.sheet.engine.feet import HOLD_S, THIRD, Contact
 from timerd.sheet.engine.standing import BOTH_WARNED_S, Standing
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.reason import PedalsOut
 from timerd.sheet.record import Progress
-from timerd.sheet.words import unplugged_words
 
 _Move = Callable[[Standing, Any, float], None]
 
@@ -149,15 +149,12 @@ class Engine:
             contact.deaf = True
         s.unplugged[event.pedal] = event.why
         if s.row != table.FAULT:  # a fault's own reason stays
-            s.reason = "; ".join(unplugged_words(s.unplugged))
+            s.reason = PedalsOut()
         s.write("unplugged", event.at, pedal=event.pedal, why=event.why)
 
     def _plugged_in(self, event: PluggedIn) -> None:
         s = self.standing
-        told = s.unplugged and s.reason == "; ".join(unplugged_words(s.unplugged))
         s.unplugged.pop(event.pedal, None)
-        if told:
-            s.reason = "; ".join(unplugged_words(s.unplugged)) or None
         s.write("plugged in", event.at, pedal=event.pedal)
 
     def _lamp_turned(self, event: LampTurned) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from timerd.sheet.codes import facts_of
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Action, Cut, Entered, Say
 from timerd.sheet.engine.feet import Contact, Feet, tray_pedals
@@ -13,8 +14,9 @@ from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.progress import SheetProgress, StepProgress
+from timerd.sheet.reason import PedalsOut, Reason
 from timerd.sheet.record import Progress, Record
-from timerd.sheet.refusal import NotSafe, OtherDown, Refusal, facts_of
+from timerd.sheet.refusal import NotSafe, OtherDown, Refusal
 
 BOX = "box"
 """Why a sheet is set aside by its plan, to make room for the next one."""
@@ -59,7 +61,7 @@ class Standing:
         """The light that is shown, or is about to be, with a sheet in hand or none: no dose comes of it."""
         self.refusal: Refusal | str | None = None
         """Why the last press or command was refused; None once one was taken."""
-        self._why: Refusal | str | None = None
+        self._why: Reason | str | None = None
         self.burst: int | None = None
         self.lit_at: float | None = None
         self.deadline: float | None = None
@@ -90,13 +92,15 @@ class Standing:
     # -- what others may ask -------------------------------------------------------------------------------------
 
     @property
-    def reason(self) -> Refusal | str | None:
+    def reason(self) -> Reason | str | None:
         """Why the bench stands as it does, or why it did not do what it was asked to. A fault's stays, whatever is
         refused in it."""
-        return self._why if self.refusal is None or self.row == table.FAULT else self.refusal
+        if self.refusal is not None and self.row != table.FAULT:
+            return self.refusal
+        return None if isinstance(self._why, PedalsOut) and not self.unplugged else self._why
 
     @reason.setter
-    def reason(self, why: Refusal | str | None) -> None:
+    def reason(self, why: Reason | str | None) -> None:
         self._why, self.refusal = why, None
 
     @property

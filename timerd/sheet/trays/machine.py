@@ -10,10 +10,10 @@ from collections.abc import Callable
 from typing import Any
 
 from timerd.printing.baths import seconds_by_emergence
+from timerd.sheet.codes import facts_of
 from timerd.sheet.profile.bathfile import Bath
 from timerd.sheet.record import Record
-from timerd.sheet.refusal import NoSheetAtTrays, Refusal, TooSoonAtTrays, facts_of
-from timerd.sheet.telling import refusal_words
+from timerd.sheet.refusal import NoSheetAtTrays, Refusal, TooSoonAtTrays
 from timerd.sheet.trays.events import (
     Action,
     Burning,
@@ -196,7 +196,7 @@ class Trays:
 
     def _refuse(self, event: Press, why: Refusal) -> None:
         self._write("refused", event.at, 0, pedal=f"{event.pedal}, trays", **facts_of(why))
-        self._cue(Cue("nothing", event.at, bath=refusal_words(why)))
+        self._cue(Cue("nothing", event.at, why=why))
 
     def _emerging(self, at: float) -> Visit | None:
         """The stack whose image may be coming up: the last one put into a developer that goes by it. In the second
