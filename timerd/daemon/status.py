@@ -8,11 +8,11 @@ from typing import Any
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import IDLE_TO_SHOW, LEAD_IN, PAUSED_TO_SHOW, PROMPT, READY_TO_SHOW, STATE_OF
+from timerd.sheet.facts import PressRefused
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.reason import InkTrouble, Mind, NewBox, RecordDamaged, SheetDamaged
 from timerd.sheet.record import Record
-from timerd.sheet.refusal import refusal_of
 from timerd.sheet.status import (
     CopiesStand,
     GoesTo,
@@ -57,9 +57,9 @@ class Account:
                 self._said = LastSaid(1 if self._said is None else self._said.number + 1, action.what, action.at)
             elif isinstance(action, ev.Expose):
                 self._asked = dict(action.message)
-            elif isinstance(action, Record) and action.kind == "refused":
+            elif isinstance(action, Record) and isinstance(action.fact, PressRefused):
                 self._refusals += 1
-                self._refused = NotTaken(self._refusals, action.at, refusal_of(action.facts))
+                self._refused = NotTaken(self._refusals, action.at, action.fact.why)
         if self._standing.refusal is None:
             self._refused = None
 

@@ -142,7 +142,7 @@ class StackStands:
 
 
 @dataclass(frozen=True, slots=True)
-class SafelightSum:
+class SafelightSeen:
     """What a sheet has seen of the safelight, of what it is allowed."""
 
     sheet: int
@@ -176,7 +176,7 @@ class TraysStand:
 
     stacks: tuple[StackStands, ...] = ()
     by_press: bool = False
-    safelight: tuple[SafelightSum, ...] = ()
+    safelight: tuple[SafelightSeen, ...] = ()
     safelight_lit: bool = True
     cues: tuple[CueTold, ...] = ()
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
+from timerd.sheet import facts as fa
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.feet import tray_pedals
 from timerd.sheet.engine.standing import Standing
@@ -16,7 +17,7 @@ from timerd.sheet.fixing import Fixing
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.refusal import ViewingLightOn
 from timerd.sheet.safelight import UnderSafelight
-from timerd.sheet.status import CueTold, Rocking, SafelightSum, StackStands, TraysStand
+from timerd.sheet.status import CueTold, Rocking, SafelightSeen, StackStands, TraysStand
 from timerd.sheet.telling import refusal_words
 from timerd.sheet.trays import events as tr
 from timerd.sheet.trays.machine import Trays
@@ -94,12 +95,12 @@ class WetSide:
         found: list[tr.Action] = []
         self.safelight.take(record, self._standing.progress.sheets_out)
         self._fixing.take(record)
-        if record.kind == "to trays":
+        if isinstance(record.fact, fa.SentToTrays):
             if self._cautioned_at is None or now - self._cautioned_at > EVENING_S:
                 self._cautioned_at = now
                 found.append(tr.Cue("caution", now))
             found += self._handle(tr.ToTrays(record), now)
-        if record.kind == "in the fixer" and record.sheet in was_out:
+        if isinstance(record.fact, fa.InTheFixer) and record.sheet in was_out:
             found.append(self._sum(record))
         return found
 
@@ -119,7 +120,7 @@ class WetSide:
         progress.apply(record)
         self.safelight.take(record, progress.sheets_out)
         self._fixing.take(record)
-        if was_out and record.kind in ("stop bath", "out of the baths"):
+        if was_out and isinstance(record.fact, fa.InStopBath | fa.OutOfTheBaths):
             found.append(self._sum(record))
         if was_sensitive and not progress.sensitive:
             found.append(tr.Cue("safe", record.at, (record.sheet,)))
@@ -129,12 +130,12 @@ class WetSide:
         """The sheets that have lain in their fixer for long enough."""
         found: list[tr.Action] = []
         for number in self._fixing.over(now):
-            record = Record("safe in white light", now, number)
+            record = Record(fa.SafeInWhiteLight(), now, number)
             found += [record, *self._apply(record), *self._handle(tr.Fixed(number, now), now)]
         return found
 
     def _sum(self, record: Record) -> Record:
-        return Record("under safelight", record.at, record.sheet, facts=self.safelight.facts(record.sheet, record.at))
+        return Record(self.safelight.sum(record.sheet, record.at), record.at, record.sheet)
 
     def _warn(self, now: float) -> list[tr.Action]:
         """Warnings of the safelight never come while an exposure burns: it is over soon, and then they do."""
@@ -149,7 +150,7 @@ class WetSide:
         by_press, out = self.trays.stays.by_press, self._standing.progress.sheets_out
         return TraysStand(
             tuple(_stack(visit, by_press) for visit in self.trays.visits), by_press,
-            tuple(SafelightSum(sheet, **self.safelight.facts(sheet, now)) for sheet in out), self.safelight.lit,
+            tuple(SafelightSeen(n, **self.safelight.sum(n, now).written()) for n in out), self.safelight.lit,
         )  # fmt: skip
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple, assert_never
 
 from timerd.sheet import reason as of
+from timerd.sheet.codes import code_of
 from timerd.sheet.reason import BenchFault
 from timerd.sheet.words import why_words
 
@@ -32,6 +33,23 @@ def fault_words(fault: BenchFault | str | None) -> FaultWords:
         return FaultWords(no_ink_words(fault), (_SEE_DARK, "Mend that, then start timerd anew: nothing is lit before."))
     dark = isinstance(fault, of.LightNotSeen | of.TwoLights | of.NotUnderstood | of.OverLimit)
     return FaultWords(_what(fault), (_SEE_DARK if dark else LIGHT_MAY_BE_ON, CLEAR))
+
+
+def fault_in_short(fault: BenchFault | str) -> str:
+    """A fault in a line among others: its code, where that says all.
+
+    >>> fault_in_short(of.KeeperGone()), fault_in_short(of.NoInk("the disk is full"))
+    ('keeper gone', 'no ink, no light: the disk is full')
+    """
+    match fault:
+        case str():
+            return fault
+        case of.NoInk():
+            return no_ink_words(fault)
+        case of.NoLines(wrong):
+            return wrong
+        case _:
+            return code_of(type(fault))
 
 
 def no_ink_words(fault: of.NoInk) -> str:

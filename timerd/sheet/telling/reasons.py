@@ -6,9 +6,8 @@ from collections.abc import Mapping
 from typing import assert_never
 
 from timerd.sheet import reason as of
-from timerd.sheet.codes import code_of
 from timerd.sheet.reason import InkTrouble, Mind, Reason
-from timerd.sheet.telling.faults import no_ink_words
+from timerd.sheet.telling.faults import fault_in_short
 from timerd.sheet.telling.refusals import refusal_words
 from timerd.sheet.words import why_words
 
@@ -28,15 +27,11 @@ def reason_words(why: Reason | str, unplugged: Mapping[str, str]) -> str:
             return why_words(how)
         case of.PedalsOut():
             return "; ".join(unplugged_words(unplugged))
-        case of.NoInk():
-            return no_ink_words(why)
-        case of.NoLines(wrong):
-            return wrong
         case (
             of.LineNotLow() | of.KeeperGone() | of.KeeperStopped() | of.WentOutLate() | of.LightNotSeen()
-            | of.LightSeen() | of.TwoLights() | of.NotUnderstood() | of.OverLimit()
+            | of.LightSeen() | of.TwoLights() | of.NotUnderstood() | of.OverLimit() | of.NoInk() | of.NoLines()
         ):  # fmt: skip
-            return why_words(code_of(type(why)))
+            return why_words(fault_in_short(why))
         case _:
             return refusal_words(why)
 

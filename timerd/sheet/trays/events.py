@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from timerd.sheet.codes import facts_of
+from timerd.sheet.facts import Filling
 from timerd.sheet.record import Record
 from timerd.sheet.refusal import Refusal
 
@@ -41,10 +41,10 @@ class Temperature(NamedTuple):
 
 
 class NewBatch(NamedTuple):
-    """A bath was mixed anew: the facts of the record `batch`; or, with `came_from`, another bath took its place."""
+    """A bath was mixed anew: with what it is filled; or, with `came_from`, another bath took its place."""
 
     bath: str
-    facts: Mapping[str, object]
+    filling: Filling | None
     at: float
     came_from: str | None = None
 
