@@ -19,7 +19,6 @@ from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.profile.reading import read
-from timerd.sheet.reason import KeeperGone
 
 GO = "go 1, enlarger"
 
@@ -49,7 +48,7 @@ def noted(burst: int, lit: float | None, dark: float, dark_lo: float | None = No
     return Noted("mine", "now", burst, 10.0, lit, dark, "last off", dark_lo)
 
 
-GONE = [ev.Fault(KeeperGone(), 20.0), ev.SafelightEdge(True, 20.0)]
+GONE = [ev.Fault("keeper gone", 20.0), ev.SafelightEdge(True, 20.0)]
 UP = [ev.Edge(GO, False, 20.0, 0)]
 
 

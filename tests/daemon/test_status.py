@@ -18,7 +18,6 @@ from timerd.sheet.engine import table
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.reason import LineNotLow
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.refusal import NotNow, refusal_of
 from timerd.sheet.status import status_json, status_of
@@ -271,7 +270,7 @@ def test_a_burst_that_a_fault_has_not_ended_yet_is_told() -> None:
     told.wait(4.85)
     told.standing.now = told.bench.now
     handle = told.bench.engine.handle
-    handle(ev.Fault(LineNotLow(), told.bench.now), told.bench.now)
+    handle(ev.Fault("line not low", told.bench.now), told.bench.now)
     status = told.status()
     assert status["state"] == "fault" and status["reason"] == {"why": "line not low"}
     assert status["burst"] == {"burst": 1, "light": "green", "lit": 6.0, "deadline": 14.0}

@@ -12,7 +12,7 @@ from timerd.sheet import refusal as no
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import lights, orders, sheets, showing, table
 from timerd.sheet.engine.machine import _MOVES, Engine
-from timerd.sheet.reason import NotUnderstood, TwoLights
+from timerd.sheet.reason import TwoLights
 from timerd.sheet.record import Record
 
 DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
@@ -114,7 +114,7 @@ def reach(row: str) -> Hand:
         return hand
     hand.press(go)
     if row == table.FAULT or row == table.UNFINISHED:
-        hand.give(ev.Fault(TwoLights(), hand.now))
+        hand.give(ev.Fault("two lights", hand.now))
         if row == table.UNFINISHED:
             hand.engine.standing.clear_asked = True
             hand.give(ev.Rest(True, hand.now))
@@ -315,7 +315,7 @@ def happen(hand: Hand, trigger: str) -> None:
         case "refused":
             hand.give(ev.Refused(burst, "its time is past", hand.now))
         case "fault":
-            hand.give(ev.Fault(TwoLights(), hand.now))
+            hand.give(ev.Fault("two lights", hand.now))
         case "low":
             hand.give(ev.Low(hand.now))
         case "rest":
@@ -442,7 +442,7 @@ def test_burst_numbers_are_never_used_again() -> None:
 @pytest.mark.parametrize("end", ["refused", "dark"])
 def test_a_burst_that_a_fault_overtook_is_ended_in_the_fault(end: str) -> None:
     hand = reach(table.LEAD_IN)
-    hand.give(ev.Fault(NotUnderstood(), hand.now))
+    hand.give(ev.Fault("bad message", hand.now))
     assert hand.engine.standing.row == table.FAULT and hand.engine.standing.burst is not None
     happen(hand, end)
     assert hand.engine.standing.burst is None
@@ -452,7 +452,7 @@ def test_a_burst_that_a_fault_overtook_is_ended_in_the_fault(end: str) -> None:
 def test_a_viewing_light_that_a_fault_put_out_is_recorded() -> None:
     hand = reach(table.VIEWING)
     hand.lit()
-    hand.give(ev.Fault(NotUnderstood(), hand.now))
+    hand.give(ev.Fault("bad message", hand.now))
     happen(hand, "dark")
     assert [kind for kind, _ in hand.written[-3:]] == ["viewing", "fault", "viewing"]
 
@@ -461,7 +461,7 @@ def test_a_finished_sheet_goes_into_the_fixer_while_a_later_one_is_unfinished() 
     hand = reach(table.DONE)
     hand.press(GO, 1.2)
     hand.press(OTHER_GO)
-    hand.give(ev.Fault(TwoLights(), hand.now))
+    hand.give(ev.Fault("two lights", hand.now))
     happen(hand, "both held")
     hand.give(ev.Rest(True, hand.now))
     for pedal in (END, OTHER_GO):

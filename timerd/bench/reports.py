@@ -8,7 +8,6 @@ from typing import Any
 from timerd.bench.keeper import SAFELIGHT
 from timerd.bench.setup import STAY
 from timerd.sheet.engine import events as ev
-from timerd.sheet.reason import fault_of
 
 KEEPER_GONE = "keeper gone"
 """Why everything is dark when the keeper has died: told by the daemon, since the keeper cannot."""
@@ -28,7 +27,7 @@ _EVENTS: dict[str, Callable[[dict[str, Any]], ev.Event]] = {
     "lit": lambda r: ev.Lit(r["burst"], r["at"]),
     "dark": lambda r: ev.Dark(r["burst"], r["at"], r["why"], r.get("lo")),
     "refused": lambda r: ev.Refused(r["burst"], r["why"], r["at"]),
-    "fault": lambda r: ev.Fault(fault_of(r), r["at"]),
+    "fault": lambda r: ev.Fault(r["why"], r["at"]),
     "low": lambda r: ev.Low(r["at"]),
     "rest": lambda r: ev.Rest(r["low"], r["at"]),
     SAFELIGHT: lambda r: ev.SafelightEdge(r["lit"], r["at"]),

@@ -19,7 +19,6 @@ from timerd.bench.setup import STAY, message_of, setup
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.reason import KeeperGone
 from timerd.sheet.record import Record
 from timerd.sheet.trays import events as tr
 from timerd.sheet.wetside import WetSide
@@ -218,14 +217,14 @@ class SimulatedBench:
     def kill_keeper(self) -> None:
         """SIGKILL: the lines stay as they are until the daemon's last off."""
         self._alive = False
-        self._deliver(ev.Fault(KeeperGone(), self.now))
+        self._deliver(ev.Fault(KEEPER_GONE, self.now))
 
     def cut_pipe(self) -> None:
         """The keeper sees the pipe close and darkens everything by itself; nobody hears it say so."""
         self.keeper.closed(self.now)
         self._do_lines()
         self._alive = False
-        self._deliver(ev.Fault(KeeperGone(), self.now))
+        self._deliver(ev.Fault(KEEPER_GONE, self.now))
 
     def stop_daemon(self) -> None:
         """SIGSTOP: the engine hears and says nothing."""
@@ -281,7 +280,7 @@ class SimulatedBench:
         while self._inbox:
             first = self._inbox.popleft()
             self._handle(first)
-            if isinstance(first, ev.Fault) and first.why == KeeperGone():
+            if isinstance(first, ev.Fault) and first.why == KEEPER_GONE:
                 self._last_off()
         self._handling = False
 

@@ -17,7 +17,6 @@ from timerd.sheet.engine.standing import Standing
 from timerd.sheet.facts import BurstCalledOff, BurstRecovered
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.progress import Burning, SheetProgress
-from timerd.sheet.reason import KeeperGone
 from timerd.sheet.record import Progress, Record
 
 FIRST_S = 0.5
@@ -55,7 +54,7 @@ def instead_of_the_keeper(
         noted = None
     if noted is not None and noted.lit is not None and standing.lit_at is None:
         heard.append(ev.Lit(noted.burst, noted.lit))
-    heard += [ev.Fault(KeeperGone(), dark), ev.SafelightEdge(True, dark)]
+    heard += [ev.Fault(KEEPER_GONE, dark), ev.SafelightEdge(True, dark)]
     heard += [ev.LampTurned(lamp, False, dark) for lamp in standing.lamps_on]
     if standing.burst is not None:
         at, lo = (noted.dark or dark, noted.dark_lo) if noted is not None else (dark, standing.lit_at)

@@ -40,7 +40,7 @@ from timerd.sheet.engine.table import DONE, FAULT, IDLE
 from timerd.sheet.facts import DaemonStarted, DaemonStopped, SheetArmed
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
-from timerd.sheet.reason import DiskSlow, NoInk, NoLines
+from timerd.sheet.reason import DiskSlow, LinesLost, NoInk
 from timerd.sheet.record import Record
 from timerd.sheet.status import Status, status_json
 from timerd.sheet.telling import reason_words
@@ -54,6 +54,8 @@ KEEPER_AGAIN_S = 0.5
 DARK_WITHIN_S = 1.0
 INK_WITHIN_S = 5.0
 SLOW_INK_S = 0.5
+_AT_ONCE = (ev.Dark, ev.Fault, ev.NothingGoes, ev.Lit)
+"""What waits for no ink: no light comes of it."""
 
 
 class Daemon:
@@ -195,7 +197,7 @@ class Daemon:
 
     def _process(self) -> None:
         """Give the engine what has come, as far as the ink allows: what could lead to a light waits for its intent."""
-        while self._inbox and (not self._ink.waits or isinstance(self._inbox[0], (ev.Dark, ev.Fault, ev.Lit))):
+        while self._inbox and (not self._ink.waits or isinstance(self._inbox[0], _AT_ONCE)):
             event = self._inbox.popleft()
             if self._ink.failed is not None and isinstance(event, (ev.Rest, ev.Load, ev.Clear)):
                 self._asking.dropped(event)
@@ -302,9 +304,9 @@ class Daemon:
                 self._inbox.extend(instead_of_the_keeper(self._engine.standing, noted, dark, high))
             self._keeping = Keeping(self._told, self._run)
         except NoKeeper as error:
-            fault = NoLines(str(error))
+            fault = LinesLost(str(error))
             if self._engine.standing.state != FAULT or self._engine.standing.reason != fault:
-                self._inbox.append(ev.Fault(fault, time.monotonic()))
+                self._inbox.append(ev.NothingGoes(fault, time.monotonic()))
             self._keeper_again_at = time.monotonic() + KEEPER_AGAIN_S
             return
         self.scheduling = self._keeping.scheduling
@@ -318,7 +320,7 @@ class Daemon:
         self._remarks.heard()
         if self._ink.failed is not None and failed is None:
             self._send({"do": "cut"})
-            self._inbox.appendleft(ev.Fault(NoInk(self._ink.failed), time.monotonic()))
+            self._inbox.appendleft(ev.NothingGoes(NoInk(self._ink.failed), time.monotonic()))
             self._call_off()
 
     # -- those at the socket -------------------------------------------------------------------------------------

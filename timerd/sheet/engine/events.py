@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from timerd.sheet.plan.value import Plan
-from timerd.sheet.reason import BenchFault
+from timerd.sheet.reason import LinesLost, NoInk
 from timerd.sheet.record import Record
 
 # -- events: what happened --------------------------------------------------------------------------------------
@@ -53,7 +53,15 @@ class Refused(NamedTuple):
 class Fault(NamedTuple):
     """The keeper has darkened everything and will light nothing until the fault is cleared."""
 
-    why: BenchFault | str
+    why: str
+    at: float
+
+
+class NothingGoes(NamedTuple):
+    """The daemon itself can light nothing any more, until the fault is cleared: there is no ink, or there are no
+    lines."""
+
+    why: NoInk | LinesLost
     at: float
 
 
@@ -136,7 +144,7 @@ NUMBERED = ("step", "owe", "take up", "give up")
 """Orders that name a step, or a sheet."""
 
 Pedalled = Edge | FoundDown | Unplugged | PluggedIn
-Reported = Lit | Dark | Refused | Fault | Low | Rest | LampTurned | SafelightEdge
+Reported = Lit | Dark | Refused | Fault | NothingGoes | Low | Rest | LampTurned | SafelightEdge
 Event = Pedalled | Reported | Wake | Load | Clear | Told
 
 # -- actions: what is to be done ----------------------------------------------------------------------------------

@@ -8,7 +8,7 @@ from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
 from timerd.sheet.beats import Burst
 from timerd.sheet.engine import table
-from timerd.sheet.engine.events import Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
+from timerd.sheet.engine.events import Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, NothingGoes, Refused, Rest
 from timerd.sheet.engine.feet import TAP_S, TOO_SOON_S, Contact
 from timerd.sheet.engine.lamps import still_cold
 from timerd.sheet.engine.sheets import begin_step, ready
@@ -166,7 +166,7 @@ def dark(s: Standing, event: Dark, at: float) -> None:
     tapped = s.tapped
     was_lit = give(s, event, at)
     if event.why not in PAUSING:
-        fail_with(s, fault_of({"why": event.why}), at)
+        fail_with(s, event.why, at)
         return
     if event.why not in ("deadline", "pedal", "unplugged"):  # which pedal it was has been told
         s.reason = WentDark("tap" if tapped else event.why)
@@ -186,23 +186,28 @@ def dark(s: Standing, event: Dark, at: float) -> None:
         s.enter(table.PAUSED, at)
 
 
-def fail(s: Standing, event: Fault, at: float) -> None:
+def fail(s: Standing, event: Fault | NothingGoes, at: float) -> None:
     fail_with(s, event.why, at)
 
 
-def fail_again(s: Standing, event: Fault, at: float) -> None:
+def fail_again(s: Standing, event: Fault | NothingGoes, at: float) -> None:
     """Another fault in a fault: the newest is told, and what was asked to be cleared was not this one."""
     s.clear_asked = False
-    if event.why != s.reason:
-        s.reason = event.why
-        s.write(fa.FaultCame(event.why), at, s.sheet.at_hand if s.sheet is not None else 0)
+    if (why := _fault(event.why)) != s.reason:
+        s.reason = why
+        s.write(fa.FaultCame(why), at, s.sheet.at_hand if s.sheet is not None else 0)
 
 
 def fail_with(s: Standing, why: BenchFault | str, at: float) -> None:
-    s.reason = why
+    fault = s.reason = _fault(why)
     s.clear_asked = False
-    s.write(fa.FaultCame(why), at, s.sheet.at_hand if s.sheet is not None else 0)
+    s.write(fa.FaultCame(fault), at, s.sheet.at_hand if s.sheet is not None else 0)
     s.enter(table.FAULT, at)
+
+
+def _fault(why: BenchFault | str) -> BenchFault | str:
+    """A fault, which the keeper tells by its code."""
+    return fault_of({"why": why}) if isinstance(why, str) else why
 
 
 def dark_in_fault(s: Standing, event: Dark | Refused, at: float) -> None:

@@ -24,6 +24,7 @@ from timerd.sheet.engine.events import (
     Lit,
     Load,
     Low,
+    NothingGoes,
     PluggedIn,
     Refused,
     Rest,
@@ -189,7 +190,7 @@ class Engine:
         s.safelight_lit = event.lit
         s.write(fa.SafelightTurned(event.lit), event.at)
 
-    def _reported(self, event: Lit | Dark | Refused | Fault | Low | Rest | Load | Clear) -> None:
+    def _reported(self, event: Lit | Dark | Refused | Fault | NothingGoes | Low | Rest | Load | Clear) -> None:
         s = self.standing
         if isinstance(event, (Lit, Dark, Refused)) and event.burst != s.burst:
             return
@@ -206,8 +207,8 @@ class Engine:
 
 _TRIGGERS = {pedal: (f"{pedal} pressed", f"{pedal} let up", f"{pedal} held") for pedal in ("go", "end", THIRD)}
 _TRIGGER_OF: dict[type, str] = {
-    Lit: "lit", Dark: "dark", Refused: "refused", Fault: "fault", Low: "low", Rest: "rest", Load: "load",
-    Clear: "clear",
+    Lit: "lit", Dark: "dark", Refused: "refused", Fault: "fault", NothingGoes: "fault", Low: "low", Rest: "rest",
+    Load: "load", Clear: "clear",
 }  # fmt: skip
 _NAMED: dict[str, _Move] = {
     name: move for module in (sheets, orders, lights, showing) for name, move in vars(module).items() if callable(move)

@@ -6,7 +6,6 @@ from timerd.sheet.telling.reasons import ink_words, mind_words, reason_words, un
 from timerd.sheet.telling.refusals import refusal_words, white_light_words
 
 __all__ = [
-    "CLEAR", "LIGHT_MAY_BE_ON", "FaultWords", "fault_in_short", "fault_words", "ink_words", "mind_words", "reason_words",
-    "refusal_words",
-    "unplugged_words", "white_light_words", "worn_words",
+    "CLEAR", "LIGHT_MAY_BE_ON", "FaultWords", "fault_in_short", "fault_words", "ink_words", "mind_words",
+    "reason_words", "refusal_words", "unplugged_words", "white_light_words", "worn_words",
 ]  # fmt: skip

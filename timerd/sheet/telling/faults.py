@@ -46,7 +46,7 @@ def fault_in_short(fault: BenchFault | str) -> str:
             return fault
         case of.NoInk():
             return no_ink_words(fault)
-        case of.NoLines(wrong):
+        case of.LinesLost(wrong):
             return wrong
         case _:
             return code_of(type(fault))
@@ -87,7 +87,7 @@ def _what(fault: BenchFault | str | None) -> str:
             return "A light burned for longer than its lamp may, by a second clock"
         case of.NoInk():
             return no_ink_words(fault)
-        case of.NoLines(wrong):
+        case of.LinesLost(wrong):
             return wrong
         case _:
             assert_never(fault)

@@ -29,7 +29,7 @@ def reason_words(why: Reason | str, unplugged: Mapping[str, str]) -> str:
             return "; ".join(unplugged_words(unplugged))
         case (
             of.LineNotLow() | of.KeeperGone() | of.KeeperStopped() | of.WentOutLate() | of.LightNotSeen()
-            | of.LightSeen() | of.TwoLights() | of.NotUnderstood() | of.OverLimit() | of.NoInk() | of.NoLines()
+            | of.LightSeen() | of.TwoLights() | of.NotUnderstood() | of.OverLimit() | of.NoInk() | of.LinesLost()
         ):  # fmt: skip
             return why_words(fault_in_short(why))
         case _:
