@@ -42,8 +42,9 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.reason import DiskSlow, LinesLost, NoInk
 from timerd.sheet.record import Record
+from timerd.sheet.refusal import NoFault
 from timerd.sheet.status import Status, status_json
-from timerd.sheet.telling import reason_words
+from timerd.sheet.telling import reason_words, refusal_words
 from timerd.sheet.trays import events as tr
 from timerd.systemd import Manager
 
@@ -363,7 +364,7 @@ class Daemon:
         if self._keeping is None:
             return _no(reason_words(self._engine.standing.reason or "the keeper is dead", {}), No.KEEPER_GONE)
         if self._engine.standing.state != FAULT:
-            return _no("there is no fault to clear", No.NO_FAULT)
+            return _no(refusal_words(NoFault()), No.NO_FAULT)
         self._waiting_for_dark.append(client)
         self._inbox.append(ev.Clear(time.monotonic()))
         return None

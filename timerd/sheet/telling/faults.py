@@ -7,7 +7,7 @@ from typing import NamedTuple, assert_never
 from timerd.sheet import reason as of
 from timerd.sheet.codes import code_of
 from timerd.sheet.reason import BenchFault
-from timerd.sheet.words import why_words
+from timerd.sheet.telling.endings import why_words
 
 LIGHT_MAY_BE_ON = "Light may still be on: cover the paper, switch the lamp off at the wall."
 CLEAR = "Both pedals for 2 s clear the fault once every line reads low; the sheet is kept."
