@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from timerd.bench.gone import KEEPER_GONE
 from timerd.bench.keeper import FAULTS
-from timerd.bench.reports import KEEPER_GONE
 from timerd.sheet.fault_words import CLEAR, LIGHT_MAY_BE_ON, fault_words
 
 

@@ -26,7 +26,7 @@ class Account:
     def __init__(self, standing: Standing) -> None:
         self._standing = standing
         self._entered_at = 0.0
-        self._asked: dict[str, Any] = {}
+        self._asked: ev.Expose | None = None
         self._light: str | None = None
         self._dark: dict[str, Any] | None = None
         self._refused: dict[str, Any] | None = None
@@ -45,7 +45,7 @@ class Account:
                 number = 1 if self._said is None else self._said["number"] + 1
                 self._said = {"number": number, "what": action.what, "at": action.at}
             elif isinstance(action, ev.Expose):
-                self._asked = dict(action.message)
+                self._asked = action
             elif isinstance(action, Record) and isinstance(action.fact, PressRefused):
                 self._refusals += 1
                 self._refused = {"number": self._refusals, "at": action.at, **facts_of(action.fact.why)}
@@ -115,12 +115,12 @@ class Account:
     def _light_now(self) -> dict[str, Any]:
         s, asked = self._standing, self._asked
         burst = lead_in = None
-        if s.lit_at is not None:
-            burst = {"burst": s.burst, "light": asked["light"], "lit": s.lit_at, "deadline": s.deadline}
-        elif STATE_OF[s.row] == LEAD_IN:
+        if asked is not None and s.lit_at is not None:
+            burst = {"burst": s.burst, "light": asked.light, "lit": s.lit_at, "deadline": s.deadline}
+        elif asked is not None and STATE_OF[s.row] == LEAD_IN:
             lead_in = {
-                "burst": s.burst, "light": asked["light"], "from": self._entered_at, "at": asked["at"],
-                "seconds": asked["seconds"],
+                "burst": s.burst, "light": asked.light, "from": self._entered_at, "at": asked.at,
+                "seconds": asked.seconds,
             }  # fmt: skip
         return {"lead_in": lead_in, "burst": burst}
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
 from timerd.sheet.beats import Burst
@@ -15,7 +13,8 @@ from timerd.sheet.engine.sheets import begin_step, ready
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import Step
 from timerd.sheet.progress import StepProgress
-from timerd.sheet.pulses import Row, pulses
+from timerd.sheet.pulses import pulses
+from timerd.wire.keeper import Pulses, SafelightDark
 
 LATE_S = 0.25
 """A start that reaches the engine later than this after its edge is refused."""
@@ -60,7 +59,7 @@ def lead_in(s: Standing, contact: Contact | None, at: float) -> None:
     dark_from = {"lead-in": at, "light": at + lead_in, "never": None}[safelight.dark_from]
     expose(s,
         step.light, at + lead_in, seconds, contact if held else None,
-        {"dark": dark_from, "stays": stays} if dark_from is not None and safelight.switchable else None,
+        SafelightDark(dark_from, stays) if dark_from is not None and safelight.switchable else None,
         told=(step, progress, at),
     )  # fmt: skip
     s.starter = contact
@@ -68,32 +67,26 @@ def lead_in(s: Standing, contact: Contact | None, at: float) -> None:
     s.enter(table.LEAD_IN_HELD if held else table.LEAD_IN, at)
 
 
-def stays_dark(s: Standing, step: Step, last: bool) -> list[str]:
+def stays_dark(s: Standing, step: Step, last: bool) -> tuple[str, ...]:
     """After which ends of a burst the safelight is not put on: the lifts of a held step, and as the file says."""
     if step.pedal == "free":
-        return ["pedal", "deadline"]
-    stays = ["pedal"] if step.pedal == "hold" or not s.bench.safelight.on_when_paused else []
-    if last and step.then_next and s.bench.safelight.dark_from == "lead-in":
-        stays.append("deadline")
-    return stays
+        return "pedal", "deadline"
+    stays = ("pedal",) if step.pedal == "hold" or not s.bench.safelight.on_when_paused else ()
+    return (*stays, "deadline") if last and step.then_next and s.bench.safelight.dark_from == "lead-in" else stays
 
 
-def expose(s: Standing, light: str, at: float, seconds: float, holder: Contact | None, safelight: dict[str, Any] | None,
-    view: bool = False, told: tuple[Step, StepProgress, float] | None = None,
+def expose(s: Standing, light: str, at: float, seconds: float, holder: Contact | None,
+    safelight: SafelightDark | None, view: bool = False, told: tuple[Step, StepProgress, float] | None = None,
 ) -> None:  # fmt: skip
     s.last_burst += 1
     s.burst, s.lit_at, s.deadline, s.seconds = s.last_burst, None, None, seconds
-    message: dict[str, Any] = {
-        "do": "expose", "burst": s.burst, "light": light, "at": at, "seconds": seconds,
-        "cut_on": list(s.feet.contacts), "while_down": holder.name if holder is not None else None,
-        "safelight": safelight, "seen": s.seen, "view": view,
-    }  # fmt: skip
-    if s.bench.cue_line is not None:
-        message["cues"] = felt(s, told, at, seconds)
-    s.out.append(Expose(message))
+    s.out.append(Expose(
+        s.burst, light, at, seconds, tuple(s.feet.contacts), holder.name if holder is not None else None, safelight,
+        s.seen, view, felt(s, told, at, seconds) if s.bench.cue_line is not None else (),
+    ))  # fmt: skip
 
 
-def felt(s: Standing, told: tuple[Step, StepProgress, float] | None, at: float, seconds: float) -> list[Row]:
+def felt(s: Standing, told: tuple[Step, StepProgress, float] | None, at: float, seconds: float) -> tuple[Pulses, ...]:
     """The cue line's pulses of a burst that is to be lit at a time: of a step with its progress, and from when its
     lead-in counts; of a light to look at otherwise."""
     every = s.bench.sound.beat

@@ -14,6 +14,7 @@ from timerd.sheet.engine.lamps import keep_on
 from timerd.sheet.engine.lights import HELD_LEAD_IN_S, LATE_S, PAUSING, burst_over, expose, fail_with
 from timerd.sheet.engine.sheets import go_on
 from timerd.sheet.engine.standing import Standing
+from timerd.wire.keeper import SafelightDark
 
 _TO_SHOW = {
     table.IDLE: table.IDLE_TO_SHOW,
@@ -40,7 +41,7 @@ def view(s: Standing, contact: Contact, at: float) -> None:
 def _ask_to_see(s: Standing, light: str, at: float) -> None:
     s.shown = light
     keep_on(s, [s.bench.lights[light].lamp])
-    stays = {"dark": at, "stays": ["pedal", "deadline"]}  # a safelight that is dark in a pause is so after it too
+    stays = SafelightDark(at, ("pedal", "deadline"))  # a safelight that is dark in a pause is so after it too
     expose(s, light, at + HELD_LEAD_IN_S, s.bench.view_s, None, None if s.safelight_lit else stays, view=True)
 
 
