@@ -11,10 +11,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from timerd.cli.parsing import Add
+from timerd.cli.standing import stands
 
 if TYPE_CHECKING:
     from timerd.sheet.profile.bathfile import Bath, BathLine
     from timerd.sheet.record import Record
+    from timerd.sheet.status import Status
     from timerd.sheet.trays.stock import Batch, Stock
 
 MIND = "mind: gloves or tongs, air, acid into water; the makers' sheets and local rules hold, not these numbers"
@@ -101,11 +103,11 @@ def _leave(args: argparse.Namespace) -> int:
     return 0
 
 
-def _print_stacks(status: dict[str, Any]) -> None:
+def _print_stacks(status: Status) -> None:
     from timerd.sheet.trays.words import stack_words
 
-    stacks = status["trays"]["stacks"]
-    print("\n".join(stack_words(stack, status["now"]) for stack in stacks) if stacks else "no sheet is at the trays")
+    stacks = status.trays.stacks if status.trays is not None else ()
+    print("\n".join(stack_words(stack, status.now) for stack in stacks) if stacks else "no sheet is at the trays")
 
 
 def _tell(args: argparse.Namespace, request: dict[str, Any]) -> None:
@@ -118,11 +120,8 @@ def _tell(args: argparse.Namespace, request: dict[str, Any]) -> None:
         _write(args, request)
 
 
-def _ask(args: argparse.Namespace, request: dict[str, Any]) -> dict[str, Any]:
-    from timerd.control import ask
-    from timerd.places import run_folder
-
-    return ask(run_folder(args.home), {"do": "bath", **request})
+def _ask(args: argparse.Namespace, request: dict[str, Any]) -> Status:
+    return stands(args, {"do": "bath", **request})
 
 
 def _write(args: argparse.Namespace, request: dict[str, Any]) -> None:

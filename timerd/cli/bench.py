@@ -15,12 +15,14 @@ from typing import TYPE_CHECKING, Any
 
 from timerd.cli.files import one_line, read_profile, safe, shown_path
 from timerd.cli.parsing import Add
+from timerd.cli.standing import told
 
 if TYPE_CHECKING:
     from timerd.daemon.acceptance.course import Item
     from timerd.daemon.acceptance.kept import Kept
     from timerd.daemon.selfcheck.answers import Means
     from timerd.sheet.profile.benchfile import Bench
+    from timerd.sheet.status import Status
 
 ANSWERS_WITHIN_S = 2.0
 WHOLE = "gone through to the end"
@@ -147,7 +149,7 @@ def _counted(levels: list[Any]) -> list[str]:
     return [f"{levels.count(level)} {words[level]}" for level in words]
 
 
-def _served(args: argparse.Namespace) -> tuple[dict[str, Any] | None, str | None, Bench | None]:
+def _served(args: argparse.Namespace) -> tuple[Status | None, str | None, Bench | None]:
     """How the daemon that serves here stands, why it does not tell, and its bench."""
     from timerd.control import ControlError, NoDaemon, ask
     from timerd.places import run_folder
@@ -155,7 +157,7 @@ def _served(args: argparse.Namespace) -> tuple[dict[str, Any] | None, str | None
 
     run = run_folder(args.home)
     try:
-        status = ask(run, {"do": "status"}, ANSWERS_WITHIN_S)
+        status = told(ask(run, {"do": "status"}, ANSWERS_WITHIN_S))
         bench = Bench.model_validate(ask(run, {"do": "bench"}, ANSWERS_WITHIN_S)["bench"])
     except ControlError as error:
         return None, None if isinstance(error, NoDaemon) else str(error), None

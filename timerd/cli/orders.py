@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from timerd.cli.parsing import Add
+from timerd.cli.standing import stands
+
+if TYPE_CHECKING:
+    from timerd.sheet.status import Status
 
 _ORDERS = {
     "arm": ("arm", "begin the next sheet of the print that is loaded, with its start prompt"),
@@ -41,28 +45,27 @@ def commands(add: Add) -> None:
 
 
 def _tell(args: argparse.Namespace) -> int:
-    from timerd.control import ask
-    from timerd.places import run_folder
-
     request: dict[str, Any] = {"do": "tell", "what": args.order}
     if args.n is not None:
         request["n"] = args.n
-    print(_stands(ask(run_folder(args.home), request)))
+    print(_words(stands(args, request)))
     return 0
 
 
-def _stands(status: dict[str, Any]) -> str:
+def _words(status: Status) -> str:
     """How the bench stands after an order, in one line."""
-    parts = [status["state"]]
-    if status["sheet"] is not None:
-        parts.append(f"sheet {status['sheet']}" + (f", step {status['step']}" if status["step"] is not None else ""))
-    if status["asks"]:
-        parts.append(f"asks: {'; '.join(status['asks'])}")
-    if status["shows"] is not None:
-        parts.append(f"the next go shows the {status['shows']}")
-    if status["owed"]:
-        parts.append(f"{status['owed']:.1f} s owed")
-    if status["aside"]:
-        parts.append("set aside: " + ", ".join(f"sheet {number}" for number in status["aside"]))
-    parts.append(f"white light: {status['white_light_words']}")
+    from timerd.sheet.telling import white_light_words
+
+    parts = [status.state]
+    if status.sheet is not None:
+        parts.append(f"sheet {status.sheet}" + (f", step {status.step}" if status.step is not None else ""))
+    if status.asks:
+        parts.append(f"asks: {'; '.join(status.asks)}")
+    if status.shows is not None:
+        parts.append(f"the next go shows the {status.shows}")
+    if status.owed:
+        parts.append(f"{status.owed:.1f} s owed")
+    if status.aside:
+        parts.append("set aside: " + ", ".join(f"sheet {number}" for number in status.aside))
+    parts.append(f"white light: {white_light_words(status.white_light_spoils)}")
     return " · ".join(parts)

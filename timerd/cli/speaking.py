@@ -8,6 +8,7 @@ import sys
 
 from timerd.cli.files import safe
 from timerd.cli.parsing import Add
+from timerd.cli.standing import stands
 
 
 def commands(add: Add) -> None:
@@ -24,7 +25,7 @@ def _say(args: argparse.Namespace) -> int:
     from timerd.sheet.profile.benchfile import Bench
 
     where = run_folder(args.home)
-    status = ask(where, {"do": "status"})
+    status = stands(args, {"do": "status"})
     plan = ask(where, {"do": "plan"})["plan"]
     bench = Bench.model_validate(ask(where, {"do": "bench"})["bench"])
     words = present_words(status, None if plan is None else Plan.model_validate_json(json.dumps(plan)))
