@@ -111,7 +111,7 @@ def test_the_daemon_says_so_by_its_code(tmp_path: Path, monkeypatch: pytest.Monk
             daemon._turn()  # takes the client in, or hears it
             if not daemon._waiting_for_dark:
                 daemon._turn()
-            report = Rest(low, time.monotonic())
+            report = Rest(low=low, at=time.monotonic())
             monkeypatch.setattr(daemon._keeping, "reports", lambda report=report: ([report], True))
             daemon._hear_keeper()
             (answer,) = link.receive(10)
