@@ -16,13 +16,14 @@ FILES = sorted(path for path in PACKAGE.rglob("*.py"))
 
 MAY_IMPORT = {
     "printing": set(),
-    "sheet": {"printing"},
-    "bench": {"printing", "sheet"},
+    "wire": set(),
+    "sheet": {"printing", "wire"},
+    "bench": {"printing", "sheet", "wire"},
     "book": {"printing", "sheet", "inplace"},
-    "control": set(),
-    "daemon": {"printing", "sheet", "bench", "book", "control", "inplace", "systemd"},
+    "control": {"wire"},
+    "daemon": {"printing", "sheet", "bench", "book", "control", "inplace", "systemd", "wire"},
     "desk": {"printing", "sheet", "bench", "book", "inplace"},
-    "panel": {"printing", "sheet", "control", "inplace"},
+    "panel": {"printing", "sheet", "control", "inplace", "wire"},
     "inplace": set(),
     "places": set(),
     "systemd": set(),
@@ -38,6 +39,7 @@ MAY_IMPORT = {
         "panel",
         "places",
         "systemd",
+        "wire",
     },
     "__main__": {"cli"},
     "__init__": set(),
@@ -46,8 +48,8 @@ MAY_IMPORT = {
 
 KEEPER = {
     "bench/keeper.py", "bench/limits.py", "bench/contacts.py", "bench/cueing.py", "bench/staying.py",
-    "bench/burst.py", "bench/sensing.py",
-    "bench/message.py", "bench/lines.py", "bench/pedals.py", "bench/chip.py", "bench/usb.py", "bench/pretended.py",
+    "bench/burst.py", "bench/sensing.py", "bench/settling.py", "wire/codec.py", "wire/keeper.py",
+    "bench/lines.py", "bench/pedals.py", "bench/chip.py", "bench/usb.py", "bench/pretended.py",
     "bench/note.py", "bench/holding.py", "bench/ending.py", "bench/loop.py", "bench/lastoff.py",
 }  # fmt: skip
 """What the keeper's process and the last off are made of: they import each other, and nothing else of timerd."""
@@ -93,14 +95,14 @@ def test_imports_point_one_way(path: Path) -> None:
     if room != "desk":
         assert not roots & HEAVY, "only desk may"
     assert room == "panel" or "pygame" not in roots, "only panel may"
-    if room in ("printing", "sheet"):
-        assert not roots & NOT_PURE, "sheet and printing have no clock, file or thread"
+    if room in ("printing", "sheet", "wire"):
+        assert not roots & NOT_PURE, "sheet, printing and wire have no clock, file or thread"
     here = str(path.relative_to(PACKAGE))
     assert here in GPIO or not roots & {"gpiozero", "lgpio"}
     if here in KEEPER:
         files = {name.removesuffix(".py").replace("/", ".") for name in KEEPER}
         own = {name.removeprefix("timerd.") for name in imports(path) if name.startswith("timerd")}
-        assert all(any(name.startswith(file) for file in files) for name in own)
+        assert all(any(name.startswith(file) or file.startswith(f"{name}.") for file in files) for name in own)
         gpio = {"gpiozero", "lgpio"} if here in GPIO else set()
         assert roots - {"timerd"} <= set(sys.stdlib_module_names) | gpio, "the keeper: the standard library, gpiozero"
 

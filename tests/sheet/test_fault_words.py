@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from timerd.bench import keeper
-from timerd.bench.reports import KEEPER_GONE
+from timerd.bench.gone import KEEPER_GONE
 from timerd.sheet.reason import FAULTS, KeeperGone, LineNotLow, LinesLost, NoInk, fault_of
 from timerd.sheet.telling import CLEAR, LIGHT_MAY_BE_ON, fault_words
 

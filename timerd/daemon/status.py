@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import zlib
-from typing import Any
 
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.standing import Standing
@@ -39,7 +38,7 @@ class Account:
     def __init__(self, standing: Standing) -> None:
         self._standing = standing
         self._entered_at = 0.0
-        self._asked: dict[str, Any] = {}
+        self._asked: ev.Expose | None = None
         self._dark: LightOff | None = None
         self._refused: NotTaken | None = None
         self._refusals = 0
@@ -56,7 +55,7 @@ class Account:
             elif isinstance(action, ev.Say):
                 self._said = LastSaid(1 if self._said is None else self._said.number + 1, action.what, action.at)
             elif isinstance(action, ev.Expose):
-                self._asked = dict(action.message)
+                self._asked = action
             elif isinstance(action, Record) and isinstance(action.fact, PressRefused):
                 self._refusals += 1
                 self._refused = NotTaken(self._refusals, action.at, action.fact.why)
@@ -134,12 +133,12 @@ class Account:
 
     def _light_now(self) -> tuple[LeadIn | None, LightOn | None]:
         s, asked = self._standing, self._asked
-        if s.burst is None:
+        if s.burst is None or asked is None:
             return None, None
         if s.lit_at is not None:
-            return None, LightOn(s.burst, asked["light"], s.lit_at, s.deadline)
+            return None, LightOn(s.burst, asked.light, s.lit_at, s.deadline)
         if STATE_OF[s.row] == LEAD_IN:
-            return LeadIn(s.burst, asked["light"], self._entered_at, asked["at"], asked["seconds"]), None
+            return LeadIn(s.burst, asked.light, self._entered_at, asked.at, asked.seconds), None
         return None, None
 
 

@@ -1,8 +1,5 @@
-"""What a record may say: one class a kind, and the one codec to and from the book's JSON.
-
-Doses are seconds of full light, times the keeper's monotonic seconds. A field that has a default is written only where
-it says something else. A kind of a later version is carried whole, as `Unknown`; what a later version writes beside the
-fields that are known here comes back from `fact_of`, for the record to carry.
+"""What a record may say: one class a kind, and the one codec to and from the book's JSON. Doses are seconds of full
+light, times the keeper's monotonic seconds. A field that has a default is written only where it says something else.
 """
 
 from __future__ import annotations
@@ -48,7 +45,7 @@ _OF_KIND: dict[str, type[Fact]] = {}
 
 
 def fact_of(kind: str, told: Mapping[str, Any]) -> tuple[Fact, Mapping[str, Any]]:
-    """What is written of a kind, and what else is there. Raises Unfit.
+    """What is written of a kind, and what a later version has beside it. Raises Unfit.
 
     >>> fact_of("so far", {"seconds": 3.5, "lamps": 2})
     (BurstSoFar(seconds=3.5), {'lamps': 2})

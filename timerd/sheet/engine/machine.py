@@ -14,6 +14,7 @@ from timerd.sheet.engine import lamps, lights, orders, sheets, showing, table
 from timerd.sheet.engine.events import (
     NUMBERED,
     Action,
+    BenchFails,
     Clear,
     Dark,
     Edge,
@@ -24,7 +25,6 @@ from timerd.sheet.engine.events import (
     Lit,
     Load,
     Low,
-    NothingGoes,
     PluggedIn,
     Refused,
     Rest,
@@ -190,7 +190,7 @@ class Engine:
         s.safelight_lit = event.lit
         s.write(fa.SafelightTurned(event.lit), event.at)
 
-    def _reported(self, event: Lit | Dark | Refused | Fault | NothingGoes | Low | Rest | Load | Clear) -> None:
+    def _reported(self, event: Lit | Dark | Refused | Fault | BenchFails | Low | Rest | Load | Clear) -> None:
         s = self.standing
         if isinstance(event, (Lit, Dark, Refused)) and event.burst != s.burst:
             return
@@ -207,7 +207,7 @@ class Engine:
 
 _TRIGGERS = {pedal: (f"{pedal} pressed", f"{pedal} let up", f"{pedal} held") for pedal in ("go", "end", THIRD)}
 _TRIGGER_OF: dict[type, str] = {
-    Lit: "lit", Dark: "dark", Refused: "refused", Fault: "fault", NothingGoes: "fault", Low: "low", Rest: "rest",
+    Lit: "lit", Dark: "dark", Refused: "refused", Fault: "fault", BenchFails: "fault", Low: "low", Rest: "rest",
     Load: "load", Clear: "clear",
 }  # fmt: skip
 _NAMED: dict[str, _Move] = {
