@@ -16,7 +16,6 @@ from timerd.bench.simulated import SimulatedBench
 from timerd.book.reading import Reader
 from timerd.cli import main
 from timerd.daemon.loading import loading, repeating, to_load
-from timerd.daemon.status import Account
 from timerd.desk.report.page import report_page
 from timerd.desk.report.subject import Subject
 from timerd.panel.words_to_say import words_needed
@@ -24,6 +23,7 @@ from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.reason import NewBox
+from timerd.sheet.session import Session
 from timerd.sheet.status import Since, Status, status_json
 from timerd.sheet.telling import mind_words
 
@@ -114,13 +114,12 @@ def test_a_book_that_knows_no_boxes_is_read_as_ever(tmp_path: Path) -> None:
 def test_only_the_first_sheet_is_asked_for_and_hinted_at(tmp_path: Path) -> None:
     book(tmp_path, "box: '11'\n")
     plan = loaded(tmp_path, "box: '12'\n", sheets=3)
-    engine = Engine(BENCH.value)
-    account = Account(engine.standing)
-    bench = SimulatedBench(BENCH.value, engine)
+    session = Session(BENCH.value)
+    bench = SimulatedBench(session)
 
     def tell(event: ev.Event) -> Status:
-        account.take(event, engine.handle(event, bench.now))
-        return account.status(bench.now)
+        session.handle(event, bench.now)
+        return session.status(bench.now)
 
     status = tell(ev.Load(plan, 3, 0.0))
     assert status.mind == (BOX,) and mind_words(BOX) == HINT
@@ -133,7 +132,7 @@ def test_only_the_first_sheet_is_asked_for_and_hinted_at(tmp_path: Path) -> None
     tell(ev.Told("give up", 0.0))
     status = tell(ev.Told("arm", 0.0))
     assert [ask for ask in status.asks or () if ask.startswith("paper")] == ["paper out"], "it is open now"
-    plans = engine.standing.plans
+    plans = session.standing.plans
     assert [(plans[n].box, plans[n].new_box) for n in (1, 2)] == [("12", "the new box: 12"), ("12", None)]
 
 

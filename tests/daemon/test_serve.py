@@ -123,7 +123,7 @@ def test_an_exception_in_the_daemon_leaves_all_dark(tmp_path: Path) -> None:
         "turn = s.Daemon._turn\n"
         "def broken(self):\n"
         "    turn(self)\n"
-        "    if self._engine.standing.lit_at is not None: raise ZeroDivisionError('on purpose')\n"
+        "    if self._standing.lit_at is not None: raise ZeroDivisionError('on purpose')\n"
         "s.Daemon._turn = broken\n"
         "from timerd.cli import main\n"
         "sys.exit(main(['serve', '--bench', 'two-station', '--simulated']))\n"

@@ -26,6 +26,7 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.reason import NoInk
 from timerd.sheet.record import Record
+from timerd.sheet.session import Outcome
 from timerd.sheet.telling import reason_words, refusal_words
 from timerd.sheet.trays import events as tr
 
@@ -117,9 +118,9 @@ class Asking:
         self._asked.append((event, client))
         self._tell(event)
 
-    def done(self, event: ev.Event, actions: Iterable[ev.Action]) -> None:
+    def done(self, event: ev.Event, outcomes: Iterable[Outcome]) -> None:
         """The engine had its turn with an event: whoever asked for it hears what came of it."""
-        no = [a.fact.why for a in actions if isinstance(a, Record) and isinstance(a.fact, PressRefused)]
+        no = [a.fact.why for a in outcomes if isinstance(a, Record) and isinstance(a.fact, PressRefused)]
         self._answer(event, refusal(refusal_words(no[0]), No.NOT_NOW) if no else None)
 
     def dropped(self, event: ev.Event) -> None:

@@ -32,10 +32,7 @@ from timerd.daemon.past import found, see_dark
 from timerd.daemon.recovery import note_of
 from timerd.daemon.remarks import Remarks
 from timerd.daemon.service import RunFolder
-from timerd.daemon.status import Account
-from timerd.daemon.wetside import Wet
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.engine.table import DONE, FAULT, IDLE
 from timerd.sheet.facts import DaemonStarted, DaemonStopped, SheetArmed
 from timerd.sheet.profile.benchfile import Bench
@@ -43,6 +40,7 @@ from timerd.sheet.profile.reading import Profile
 from timerd.sheet.reason import DiskSlow, LinesLost, NoInk
 from timerd.sheet.record import Record
 from timerd.sheet.refusal import NoFault
+from timerd.sheet.session import Outcome, Session
 from timerd.sheet.status import Status, status_json
 from timerd.sheet.telling import reason_words, refusal_words
 from timerd.sheet.trays import events as tr
@@ -83,9 +81,12 @@ class Daemon:
             first.append(Record(DaemonStarted(__version__, _wall(), time.time(), *how), now))
             for record in first:
                 progress.apply(record)
-            self._engine = Engine(bench.value, progress, plans, batch)
-            self._account = Account(self._engine.standing)
-            self._wet = Wet(self._engine.standing, wet, first, now)
+            out = set(progress.sheets_in_hand)
+            since = [*wet.out, *(record for record in first if record.sheet in (0, *out))] if out else ()
+            self._session = Session(
+                bench.value, progress, plans, batch, at_trays=wet.at_trays, stock=wet.stock, out=since, now=now
+            )
+            self._standing = self._session.standing
             self._selector = selectors.DefaultSelector()
             self._clients = Clients(run, self._selector, self._do, lambda: self._asking.no_load())
             book.append(first, {})
@@ -95,7 +96,7 @@ class Daemon:
             undo.pop_all()
         self.scheduling = self._keeping.scheduling
         self._inbox: deque[ev.Event] = deque()
-        self._asking = Asking(self._engine.standing, self._ink, self._clients, self._inbox.append, self.status)
+        self._asking = Asking(self._standing, self._ink, self._clients, self._inbox.append, self.status)
         self._outbox: list[ev.AskKeeper] = []
         self._asked_at: float | None = None
         self._renewed = self._heard_at = 0.0
@@ -139,9 +140,9 @@ class Daemon:
     def _turn(self) -> None:
         now = time.monotonic()
         times = [
-            self._engine.standing.wake_at if not self._ink.waits else None, self._ink.wake_at, self._renew_at,
-            self._hangs_at, self._keeper_again_at, self._manager.wake_at, self._clients.wake_at(now), self._wet.wake_at,
-            self._copies.wake_at,
+            self._session.wake_at if not self._ink.waits else None, self._ink.wake_at, self._renew_at,
+            self._hangs_at, self._keeper_again_at, self._manager.wake_at, self._clients.wake_at(now),
+            self._session.trays_wake_at, self._copies.wake_at,
             now + SLOW_INK_S if self._ink.waits else now if self._inbox else None,
         ]  # fmt: skip
         due = min((t for t in times if t is not None), default=None)
@@ -154,16 +155,15 @@ class Daemon:
             self._keeper_gone()
         self._process()
         if not self._inbox and (so_far := self._ink.so_far(now)) is not None:
-            self._engine.standing.progress.apply(so_far)
-        if (wake_at := self._engine.standing.wake_at) is not None and now >= wake_at and not self._ink.waits:
+            self._standing.progress.apply(so_far)
+        if (wake_at := self._session.wake_at) is not None and now >= wake_at and not self._ink.waits:
             self._inbox.append(ev.Wake(now))
             self._process()
-        if self._wet.is_due(now):
-            self._write(self._wet.wake(now), now)
-            self._changed = True  # a cue may be all that came of it
+        if (trays_wake_at := self._session.trays_wake_at) is not None and now >= trays_wake_at:
+            self._do_at_trays(tr.Wake(now))
         if (renew_at := self._renew_at) is not None and time.monotonic() >= renew_at:
             self._renew()
-        self._changed = self._copies.turn(now, self._engine.standing, self._ink) or self._changed
+        self._changed = self._copies.turn(now, self._standing, self._ink) or self._changed
         self._clients.attend(now)
         self._manager.alive()
         if self._ink.waited_s(now) > SLOW_INK_S and not self._told_slow:
@@ -182,8 +182,7 @@ class Daemon:
 
     @property
     def _renew_at(self) -> float | None:
-        leased = self._engine.standing.burst is not None or not self._engine.standing.safelight_lit
-        return self._renewed + RENEW_S if leased and self._keeping is not None else None
+        return self._renewed + RENEW_S if self._session.leased and self._keeping is not None else None
 
     def _renew(self) -> None:
         """Tell the keeper that we live and, of a sheet's light, how far it may burn on the ink there is."""
@@ -192,7 +191,7 @@ class Daemon:
             self._unanswered_since = max(self._heard_at, now - RENEW_S)
         self._renewed = now
         until = None
-        standing = self._engine.standing
+        standing = self._standing
         dosed = standing.burst is not None and standing.sheet is not None and standing.shown is None
         if dosed and self._asked_at is not None:
             until = self._ink.burns_until(standing.lit_at or self._asked_at)
@@ -212,11 +211,18 @@ class Daemon:
         now = time.monotonic()
         if isinstance(event, ev.Dark) and event.why == "lease" and self._ran_out_of_ink(event.at):
             event = replace(event, why="disk")
-        actions = self._engine.handle(event, now)
-        self._account.take(event, actions)
-        self._asking.done(event, actions)
+        outcomes = self._session.handle(event, now)
+        self._asking.done(event, outcomes)
+        self._do_what_comes_of(outcomes, event.at, now)
+
+    def _do_at_trays(self, event: tr.Event) -> None:
+        """A command at the trays, or that something is due there. Raises LookupError, in words."""
+        now = time.monotonic()
+        self._do_what_comes_of(self._session.handle(event, now), now, now)
+
+    def _do_what_comes_of(self, outcomes: list[Outcome], at: float, now: float) -> None:
         records = []
-        for action in actions:
+        for action in outcomes:
             if isinstance(action, Record):
                 if isinstance(armed := action.fact, SheetArmed):
                     action = action._replace(fact=replace(armed, wall=_wall(), scheduling=self.scheduling))
@@ -224,19 +230,19 @@ class Daemon:
             elif isinstance(action, ev.Expose):
                 self._asked_at = action.at
                 self._outbox.append(action)
-                if self._dark_pending or event.at <= self._dark_asked_at or self._ink.failed is not None:
+                if self._dark_pending or at <= self._dark_asked_at or self._ink.failed is not None:
                     self._call_off()
             elif isinstance(action, (ev.StayOn, ev.Cut, ev.ClearLines)):
                 self._outbox.append(action)
             elif isinstance(action, ev.Entered) and action.state in (IDLE, DONE):
                 self._ink.tidy()
-        self._write(records + self._wet.see(event, actions, now), now)
+        self._write(records, now)
         self._post()
         self._changed = True
 
     def _write(self, records: list[Record], now: float) -> None:
         if records and self._ink.failed is None:
-            plans = self._engine.standing.plans
+            plans = self._standing.plans
             self._ink.write(records, {r.sheet: plans[r.sheet] for r in records if isinstance(r.fact, SheetArmed)}, now)
             self._changed = True
 
@@ -262,7 +268,7 @@ class Daemon:
             self._outbox.clear()
 
     def _ran_out_of_ink(self, dark: float) -> bool:
-        lit = self._engine.standing.lit_at
+        lit = self._standing.lit_at
         return lit is not None and dark >= self._ink.burns_until(lit) - 0.001
 
     # -- the keeper ----------------------------------------------------------------------------------------------
@@ -303,11 +309,11 @@ class Daemon:
             if self._lost is not None:
                 self._lost = None
                 noted = note_of(self._run, self._book.id)
-                self._inbox.extend(instead_of_the_keeper(self._engine.standing, noted, dark, bool(high)))
+                self._inbox.extend(instead_of_the_keeper(self._standing, noted, dark, bool(high)))
             self._keeping = Keeping(self._told, self._run)
         except NoKeeper as error:
             fault = LinesLost(str(error))
-            if self._engine.standing.state != FAULT or self._engine.standing.reason != fault:
+            if self._standing.state != FAULT or self._standing.reason != fault:
                 self._inbox.append(ev.BenchFails(fault, time.monotonic()))
             self._keeper_again_at = time.monotonic() + KEEPER_AGAIN_S
             return
@@ -336,9 +342,9 @@ class Daemon:
             case "follow":
                 client.follows = True
             case "plan":
-                plan = self._account.plan
+                plan = self._session.plan
                 told = plan.model_dump(mode="json") if plan is not None else None
-                return {"ok": True, "is": "plan", "id": self._account.plan_id, "plan": told}
+                return {"ok": True, "is": "plan", "id": self._session.plan_id, "plan": told}
             case "bench":
                 return {"ok": True, "is": "bench", "bench": self._bench.value.model_dump(mode="json")}
             case "load":
@@ -350,7 +356,7 @@ class Daemon:
             case "clear":
                 return self._clear(client)
             case "note" | "rate":
-                return self._remarks.take(client, request, self._engine.standing, _wall())
+                return self._remarks.take(client, request, self._standing, _wall())
             case "dark":
                 if self._keeping is None:
                     return _no("the keeper is dead", No.KEEPER_GONE)
@@ -363,8 +369,8 @@ class Daemon:
         if self._ink.failed is not None:
             return _no(f"{self._ink.failed}. Then start timerd anew", No.NO_INK)
         if self._keeping is None:
-            return _no(reason_words(self._engine.standing.reason or "the keeper is dead", {}), No.KEEPER_GONE)
-        if self._engine.standing.state != FAULT:
+            return _no(reason_words(self._standing.reason or "the keeper is dead", {}), No.KEEPER_GONE)
+        if self._standing.state != FAULT:
             return _no(refusal_words(NoFault()), No.NO_FAULT)
         self._waiting_for_dark.append(client)
         self._inbox.append(ev.Clear(time.monotonic()))
@@ -379,11 +385,6 @@ class Daemon:
             self._clients.send(client, self.status() if low else _no(why, No.LINE_HIGH))
         self._waiting_for_dark.clear()
 
-    def _do_at_trays(self, event: tr.Event) -> None:
-        now = time.monotonic()
-        self._write(self._wet.do(event, now), now)
-        self._changed = True
-
     def status(self) -> Answer:
         """How the bench stands, as it is told."""
         return answering(lambda: status_json(self.stands())) or {}
@@ -392,9 +393,9 @@ class Daemon:
         """How the bench stands, with what is the daemon's own to say."""
         now, failed = time.monotonic(), self._ink.failed
         slow = DiskSlow() if self._ink.waited_s(now) > SLOW_INK_S else None
-        return self._account.status(
+        return self._session.status(
             now, simulated=self._simulated, scheduling=self.scheduling, ink=slow if failed is None else NoInk(failed),
-            trays=self._wet.status(now), copies=self._copies.status(),
+            copies=self._copies.status(),
         )  # fmt: skip
 
     # -- the end -------------------------------------------------------------------------------------------------
@@ -404,7 +405,7 @@ class Daemon:
         until = time.monotonic() + DARK_WITHIN_S
         self._all_dark()
         self._dark_asked_at = math.inf
-        standing = self._engine.standing
+        standing = self._standing
         while standing.burst is not None and self._keeping is not None and time.monotonic() < until:
             for key, _ in self._selector.select(max(0.0, until - time.monotonic())):
                 if key.fileobj in (self._keeping, self._ink):
