@@ -113,7 +113,7 @@ def test_a_welded_relay_is_told_and_nothing_is_cleared_before_it_is_seen_dark() 
     stage.send({"do": "clear"})
     assert stage.said("rest")[-1]["low"] is False
     stage.expose(light="blue", at=stage.now + 0.2, cut_on=["go"], seen=0)
-    assert stage.said("refused")[-1]["why"] == f"not cleared: {LIGHT_SEEN}"
+    assert stage.said("refused")[-1]["what"] == LIGHT_SEEN
     stage.until(stage.now + 5.0)
     stage.welded = set()
     stage.look()

@@ -39,7 +39,7 @@ def lines() -> Lines:
 def test_no_shutter_opens_before_a_lamp_that_is_off(lines: Lines) -> None:
     lines.expose()
     lines.until(20.0)
-    assert (lines.moves, lines.told("refused", "lit")) == ([], [("refused", "its lamp is not on")])
+    assert (lines.moves, lines.told("refused", "lit")) == ([], [("refused", "lamp off")])
     lines.stay(STAY)
     lines.expose()
     lines.until(30.0)

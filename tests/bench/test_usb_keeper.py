@@ -39,7 +39,7 @@ def test_a_switch_that_is_not_there_is_told_and_works_once_it_is(tmp_path: Path)
             {"is": "unplugged", "pedal": pedal, "why": "is unplugged"} for pedal in CUTS
         ]
         keeper.expose(cut_on=CUTS)
-        assert keeper.until("refused")["why"] == "no pedal is plugged in that could put it out"
+        assert keeper.until("refused")["why"] == "no pedal left"
         switch = FootSwitch(tmp_path / "input")
         before = time.monotonic()
         keeper.until("plugged in")

@@ -31,7 +31,7 @@ CLEAR_S = 0.75
 """From here on a press is no longer too soon."""
 LONGEST_S, WIDEST_S = 0.34, 0.18
 """A train that took longer, or in which the contact rested for longer, is none: the machine stood still meanwhile."""
-SLOW = {"lease", "late", "its time is past", "go was pressed since"}
+SLOW = {"lease", "late", "too late", "pressed since"}
 """What came of a press only because this process stood still."""
 TIMES = 20
 """So often a train is tried until it is one."""
@@ -158,7 +158,7 @@ class Worn:
         ended = [r for r in self.records[begun:] if r.kind == "ended"]
         assert ended == [], f"one press of {pedal} ended a step: {bouncing}"
         whys = [r.facts["why"] for r in self.records[begun:] if r.kind in ("dark", "called off")]
-        whys += [r.facts["why"] for r in self.records[begun:] if r.kind == "refused"]
+        whys += [r.facts.get("how", r.facts["why"]) for r in self.records[begun:] if r.kind == "refused"]
         if not foot.is_a_train(held=follows) or SLOW & set(whys) or not (follows or lit):
             return False
         self._must_hold(bouncing, foot, self.records[begun:], follows)

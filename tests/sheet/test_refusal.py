@@ -23,7 +23,7 @@ no fault, no print, no sheet left, no sheet out, sheet not out, nothing to set a
 nothing set aside, nothing to give up, sheet not offered, sheet at trays, sheet over, sheet of other bench,
 other unfinished, no such step, step by itself, step over, step without light, step owed, step complete,
 no sheet at trays, too soon after light, too soon after press, too soon at trays, late,
-viewing light on
+viewing light on, keeper refuses
 """
 """As they stand in books: a code may come, and none may go or be another."""
 FILLED: dict[str, Any] = {

@@ -309,7 +309,7 @@ def happen(hand: Hand, trigger: str) -> None:
         case "dark":
             hand.give(ev.Dark(burst, hand.now, "pedal"))
         case "refused":
-            hand.give(ev.Refused(burst, "its time is past", hand.now))
+            hand.give(ev.Refused(burst, "too late", hand.now))
         case "fault":
             hand.give(ev.Fault("two lights", hand.now))
         case "low":
@@ -428,7 +428,7 @@ def test_burst_numbers_are_never_used_again() -> None:
     hand.press(END, 1.2)
     burst = hand.engine.standing.burst
     assert burst == 2
-    hand.give(ev.Refused(burst, "its time is past", hand.now))
+    hand.give(ev.Refused(burst, "too late", hand.now))
     again = Engine(BENCH, hand.engine.standing.progress)
     hand.engine = again
     hand.press(END, 1.2)

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from timerd.bench.burst import Check, Out, Taken
 from timerd.bench.contacts import Contacts
 from timerd.bench.cueing import CUE, Cueing
-from timerd.bench.limits import Setup
+from timerd.bench.limits import Setup, WhyNot
 from timerd.bench.sensing import LIGHT_NOT_SEEN, LIGHT_SEEN, Sensing
 from timerd.bench.staying import Staying
 from timerd.wire import keeper as wire
@@ -327,8 +327,8 @@ class Keeper:
             self._everything_off(TWO_LIGHTS, now)
             self._report(wire.Refused(asked.burst, TWO_LIGHTS, now))
             return
-        if (why := self._why_not(asked, now)) is not None:
-            self._report(wire.Refused(asked.burst, why, now))
+        if (no := self._why_not(asked, now)) is not None:
+            self._report(wire.Refused(asked.burst, no.why, now, no.what))
             if not self._safelight_lit:
                 self._set_safelight(True, now)
             return
@@ -339,24 +339,24 @@ class Keeper:
         self.wants_reading = True  # no other line may be high when this one is lit
         self.wake(now)
 
-    def _why_not(self, asked: Expose, now: float) -> str | None:
-        """Why this burst is not taken, in words; None if it is."""
+    def _why_not(self, asked: Expose, now: float) -> WhyNot | None:
+        """Why this burst is not taken; None if it is."""
         if self._fault is not None:
-            return f"not cleared: {self._fault}"
+            return WhyNot("not cleared", self._fault)
         if self._check is not None:
-            return "the last light is not verified dark yet"
+            return WhyNot("not verified dark")
         if (why := self._setup.why_not(asked, now)) is not None:
             return why
         if asked.burst <= self._last_burst:
-            return "this burst was asked for before"
+            return WhyNot("asked before")
         if (newer := self._contacts.pressed_since(asked.cut_on, asked.seen)) is not None:
-            return f"{newer} was pressed since"
+            return WhyNot("pressed since", newer)
         if not self._contacts.plugged_in(self._setup.darkens):
-            return "no pedal is plugged in that could put it out"
+            return WhyNot("no pedal left")
         if asked.while_down is not None and not self._contacts.down(asked.while_down):
-            return f"{asked.while_down} is up"
+            return WhyNot("let up", asked.while_down)
         if self._staying.dark_behind(self._setup.lights[asked.light]):
-            return "its lamp is not on"
+            return WhyNot("lamp off")
         return None
 
     def _light(self, burst: Taken, now: float) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from timerd.wire.keeper import Expose
 
@@ -11,6 +12,13 @@ CAP_S = 1800.0
 """No burst is longer, whatever limits the daemon hands over."""
 FARTHEST_AT_S = 120.0
 """A burst may not be asked for further ahead: the longest lead-in and some."""
+
+
+class WhyNot(NamedTuple):
+    """Why a burst is not taken: a code, and what it is of."""
+
+    why: str
+    what: str | None = None
 
 
 @dataclass(frozen=True)
@@ -34,19 +42,19 @@ class Setup:
     cues: bool = False
     senses: Mapping[str, str] = field(default_factory=dict)
 
-    def why_not(self, asked: Expose, now: float) -> str | None:
-        """Why the bench does not allow this burst, in words; None if it does."""
+    def why_not(self, asked: Expose, now: float) -> WhyNot | None:
+        """Why the bench does not allow this burst; None if it does."""
         if asked.light not in self.lights:
-            return "no such light"
+            return WhyNot("unknown light")
         if asked.at < now:
-            return "its time is past"
+            return WhyNot("too late")
         if asked.at > now + FARTHEST_AT_S:
-            return "its time is too far ahead"
+            return WhyNot("too far ahead")
         if asked.view and asked.light not in self.views:
-            return "this light is not one to look at"
+            return WhyNot("not to look at")
         if not self.darkens.issubset(asked.cut_on):
-            return "a pedal that must darken it is left out"
+            return WhyNot("pedal left out")
         limit = min(CAP_S, self.view_s if asked.view else self.longest_s[self.lights[asked.light]])
         if not 0 < asked.seconds <= limit:
-            return f"longer than {limit:g} s"
+            return WhyNot("too long", f"{limit:g}")
         return None

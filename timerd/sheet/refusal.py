@@ -225,13 +225,21 @@ class ViewingLightOn:
     """No sheet goes from its box into the trays then."""
 
 
+@dataclass(frozen=True, slots=True)
+class KeeperRefuses:
+    """The keeper did not take a burst: its code, and what that is of."""
+
+    how: str
+    what: str | None
+
+
 Refusal = (
     TooSoonAfterLight | TooSoonAfterPress | TooSoonAtTrays | Late | OtherDown | OtherStation | NotNow | NotSafe
     | NoSuchLight | LampWarmsUp | FilterUnderLens | SheetUnderWay | NoFault | NoPrint | NoSheetLeft | NoSheetOut
     | SheetNotOut | NothingToSetAside | NothingToTakeUp | NothingSetAside | NothingToGiveUp | SheetNotOffered
     | SheetAtTrays | SheetOver | SheetOfOtherBench | OtherUnfinished | NoSuchStep | StepByItself | StepOver
     | StepWithoutLight | StepOwed | StepComplete | NoSheetAtTrays
-    | ViewingLightOn
+    | ViewingLightOn | KeeperRefuses
 )  # fmt: skip
 
 

@@ -194,11 +194,12 @@ class Dark:
 
 @dataclass(frozen=True, slots=True)
 class Refused:
-    """The keeper did not take a burst."""
+    """The keeper did not take a burst: why, as a code, and `what` it was."""
 
     burst: int
     why: str
     at: float
+    what: str | None = left_out(None)
 
 
 @dataclass(frozen=True, slots=True)

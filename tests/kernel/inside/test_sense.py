@@ -62,5 +62,5 @@ def test_light_that_nobody_asked_for(wired: Wired, tmp_path: Path) -> None:
         assert keeper.until("rest")["low"] is False
         wired.foot(HEAD, False)
         keeper.expose()
-        assert keeper.until("refused")["why"] == "not cleared: light seen"
+        assert keeper.until("refused")["what"] == "light seen"
     assert wired.changes() == {}

@@ -126,7 +126,7 @@ def lit(s: Standing, event: Lit, at: float) -> None:
 
 def burst_refused(s: Standing, event: Refused, at: float) -> None:
     dark(s, Dark(event.burst, at, "refused"), at)
-    s.refuse(event.why)
+    s.refuse(no.KeeperRefuses(event.why, event.what))
 
 
 def burst_over(s: Standing, why: str, at: float) -> None:

@@ -79,7 +79,7 @@ def _seen(s: Standing, event: Dark, at: float) -> bool:
 def view_refused(s: Standing, event: Refused, at: float) -> None:
     burst_over(s, "refused", at)
     s.write(fa.BurstCalledOff("refused"), at, burst=event.burst)
-    s.refuse(event.why)
+    s.refuse(no.KeeperRefuses(event.why, event.what))
     s.enter(s.idle_row(), at)
 
 
@@ -169,5 +169,5 @@ def shown_dark(s: Standing, event: Dark, at: float) -> None:
 def show_refused(s: Standing, event: Refused, at: float) -> None:
     burst_over(s, "refused", at)
     s.write(fa.BurstCalledOff("refused"), at, burst=event.burst)
-    s.refuse(event.why)
+    s.refuse(no.KeeperRefuses(event.why, event.what))
     _back(s, at)

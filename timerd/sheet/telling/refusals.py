@@ -7,6 +7,14 @@ from typing import assert_never
 from timerd.sheet import refusal as no
 from timerd.sheet.refusal import Refusal
 
+_KEEPER = {
+    "unknown light": "no such light", "too late": "its time is past", "too far ahead": "its time is too far ahead",
+    "not to look at": "this light is not one to look at", "pedal left out": "a pedal that must darken it is left out",
+    "too long": "longer than {what} s", "not cleared": "not cleared: {what}", "let up": "{what} is up",
+    "not verified dark": "the last light is not verified dark yet", "pressed since": "{what} was pressed since",
+    "asked before": "this burst was asked for before", "lamp off": "its lamp is not on",
+    "no pedal left": "no pedal is plugged in that could put it out",
+}  # fmt: skip
 _OVER = {"dose": "has all its light", "skipped": "was skipped"}
 
 
@@ -43,6 +51,8 @@ def refusal_words(why: Refusal | str) -> str:
             return f"the lamp warms up, {seconds} s"
         case no.FilterUnderLens(filter_):
             return f"take the {filter_} filter out first"
+        case no.KeeperRefuses(how, what):
+            return _KEEPER.get(how, "{how}" if what is None else "{how}: {what}").format(how=how, what=what)
         case no.SheetUnderWay():
             return "a sheet is under way: nothing is loaded"
         case no.NoFault():
