@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 from served import LIMIT_S, Served, Status, not_too_soon, stand_still
+from served.asking import ask
 from timerd.bench.pretended import Foot
-from timerd.control import ask
 
 
 class Feet(Protocol):

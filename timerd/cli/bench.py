@@ -8,7 +8,7 @@ import json
 import os
 import signal
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -147,16 +147,18 @@ def _counted(levels: list[Any]) -> list[str]:
     return [f"{levels.count(level)} {words[level]}" for level in words]
 
 
-def _served(args: argparse.Namespace) -> tuple[dict[str, Any] | None, str | None, Bench | None]:
+def _served(args: argparse.Namespace) -> tuple[Mapping[str, Any] | None, str | None, Bench | None]:
     """How the daemon that serves here stands, why it does not tell, and its bench."""
-    from timerd.control import ControlError, NoDaemon, ask
+    from timerd.control import ControlError, NoDaemon, ask, ask_status
     from timerd.places import run_folder
     from timerd.sheet.profile.benchfile import Bench
+    from timerd.wire.control import AskBench, AskStatus, BenchTold
 
     run = run_folder(args.home)
     try:
-        status = ask(run, {"do": "status"}, ANSWERS_WITHIN_S)
-        bench = Bench.model_validate(ask(run, {"do": "bench"}, ANSWERS_WITHIN_S)["bench"])
+        status = ask_status(run, AskStatus(), ANSWERS_WITHIN_S)
+        told = ask(run, AskBench(), ANSWERS_WITHIN_S)
+        bench = Bench.model_validate(told.bench) if isinstance(told, BenchTold) else None
     except ControlError as error:
         return None, None if isinstance(error, NoDaemon) else str(error), None
     except FileNotFoundError:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 from typing import Any
 
 from timerd.cli.parsing import Add
@@ -41,17 +42,15 @@ def commands(add: Add) -> None:
 
 
 def _tell(args: argparse.Namespace) -> int:
-    from timerd.control import ask
+    from timerd.control import ask_status
     from timerd.places import run_folder
+    from timerd.wire.control import Order
 
-    request: dict[str, Any] = {"do": "tell", "what": args.order}
-    if args.n is not None:
-        request["n"] = args.n
-    print(_stands(ask(run_folder(args.home), request)))
+    print(_stands(ask_status(run_folder(args.home), Order(args.order, args.n))))
     return 0
 
 
-def _stands(status: dict[str, Any]) -> str:
+def _stands(status: Mapping[str, Any]) -> str:
     """How the bench stands after an order, in one line."""
     parts = [status["state"]]
     if status["sheet"] is not None:

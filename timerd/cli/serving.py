@@ -6,6 +6,7 @@ import argparse
 import json
 import math
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -56,7 +57,7 @@ def _serve(args: argparse.Namespace) -> int:
         print(f"serving '{bench.value.bench}' with {lines}; the book is in {shown_path(where)}; to stop: ^C")
         if not daemon.scheduling.startswith("real time, memory locked"):
             print(f"mind: the keeper is {daemon.scheduling}: light may end some milliseconds late on a busy machine")
-        status = daemon.status()
+        status = daemon.stands()
         for words in status["damaged"]:
             print(f"mind: {safe(words)}: it is not offered. {TO_DO}")
         if status["unfinished"] is not None:
@@ -90,11 +91,12 @@ def _run(args: argparse.Namespace) -> Path:
 
 
 def _load(args: argparse.Namespace) -> int:
-    from timerd.control import ask
+    from timerd.control import ask_status
+    from timerd.wire.control import LoadPrint
 
     made = worked(args.print, args, args.by_step)
     plan = made.plan
-    status = ask(_run(args), {"do": "load", "sheets": args.sheets, "by_step": args.by_step, **files_to_load(made)})
+    status = ask_status(_run(args), LoadPrint(args.sheets, args.by_step, **files_to_load(made)))
     rounds = 1 + sum(step.kind == "box" for step in plan.steps)
     how = f", in {rounds} rounds" if args.by_step else ""
     print(f"loaded: {plan.print}, {args.sheets} sheet{'s' if args.sheets != 1 else ''}{how}. Hold go for 1 s to arm.")
@@ -104,20 +106,21 @@ def _load(args: argparse.Namespace) -> int:
 
 
 def _status(args: argparse.Namespace) -> int:
-    from timerd.control import ask, follow
+    from timerd.control import ask_status, follow
+    from timerd.wire.control import AskStatus
 
-    def tell(status: dict[str, Any]) -> bool:
+    def tell(status: Mapping[str, Any]) -> bool:
         print(json.dumps(status) if args.json else _status_words(status), flush=True)
         return True
 
     if args.follow:
         follow(_run(args), tell)
     else:
-        tell(ask(_run(args), {"do": "status"}))
+        tell(ask_status(_run(args), AskStatus()))
     return 0
 
 
-def _status_words(status: dict[str, Any]) -> str:
+def _status_words(status: Mapping[str, Any]) -> str:
     from timerd.sheet.trays.words import stack_words
     from timerd.sheet.words import unplugged_words
 
@@ -172,11 +175,12 @@ def _press(args: argparse.Namespace) -> int:
 def _dark(args: argparse.Namespace) -> int:
     from timerd.bench.lastoff import hurry, last_off
     from timerd.bench.lines import LinesError
-    from timerd.control import ControlError, No, ask
+    from timerd.control import ControlError, ask
+    from timerd.wire.control import MakeDark, No
 
     caution = "Cover the paper and look at the lamps all the same: a welded relay stays on."
     try:
-        ask(_run(args), {"do": "dark"}, timeout=0.1)
+        ask(_run(args), MakeDark(), timeout=0.1)
     except ControlError as said:
         if said.code is No.LINE_HIGH:  # the keeper has done what a last off could do
             raise
@@ -211,7 +215,8 @@ def _closed_words() -> str | None:
 
 def _clear(args: argparse.Namespace) -> int:
     from timerd.control import ask
+    from timerd.wire.control import ClearFault
 
-    ask(_run(args), {"do": "clear"})
+    ask(_run(args), ClearFault())
     print("cleared: every line reads low. A sheet that was under way is offered again.")
     return 0

@@ -22,6 +22,7 @@ def trial(args: argparse.Namespace) -> int:
     from timerd.cli.panel import show
     from timerd.control import ask
     from timerd.places import run_folder
+    from timerd.wire.control import LoadPrint
 
     files = files_to_load(worked(PRINT, args))
     with tempfile.TemporaryDirectory(prefix="timerd-trial-") as home:
@@ -34,7 +35,7 @@ def trial(args: argparse.Namespace) -> int:
             assert daemon.stdout is not None
             if not daemon.stdout.readline().startswith("serving"):
                 raise OSError("the demo's bench could not be served: why is said above")
-            ask(run, {"do": "load", "sheets": 2, **files})
+            ask(run, LoadPrint(2, by_step=False, **files))
             print("Print the demo's sheet with your own feet. No lamp is switched, and nothing is kept.")
             print("In the window g is the pedal go, e is end: hold g for a second to arm. m: the map; q: quit.")
             sys.stdout.flush()

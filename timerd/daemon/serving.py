@@ -11,7 +11,7 @@ import selectors
 import socket
 import time
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -21,10 +21,9 @@ from timerd.bench.gone import instead_of_the_keeper
 from timerd.bench.setup import told
 from timerd.book.store import Book, boot_id
 from timerd.book.store import wall_now as _wall
-from timerd.control import Client, Long, No
-from timerd.control import refusal as _no
+from timerd.control import Client, Long
 from timerd.daemon.asking import Asking
-from timerd.daemon.clients import Answer, Clients, answering
+from timerd.daemon.clients import Clients, answering
 from timerd.daemon.copies import Copies
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper, last_off_elsewhere
@@ -43,6 +42,8 @@ from timerd.sheet.record import Record
 from timerd.sheet.telling import reason_words
 from timerd.sheet.trays import events as tr
 from timerd.systemd import Manager
+from timerd.wire import control as wire
+from timerd.wire.control import Answer, No, SaidNo
 from timerd.wire.keeper import Here, Message, Renew, stay_on
 
 RENEW_S = 0.1
@@ -292,7 +293,7 @@ class Daemon:
             self._lost, self._keeping = self._keeping, None
         self._unanswered_since = self._keeper_again_at = None
         for client in self._waiting_for_dark:
-            self._clients.send(client, _no("the keeper is dead", No.KEEPER_GONE))
+            self._clients.send(client, SaidNo("the keeper is dead", No.KEEPER_GONE))
         self._waiting_for_dark.clear()
         self._dark_pending = False
         try:
@@ -323,45 +324,44 @@ class Daemon:
 
     # -- those at the socket -------------------------------------------------------------------------------------
 
-    def _do(self, client: Client, request: dict[str, Any] | Long) -> Answer | None:
+    def _do(self, client: Client, request: wire.Request | Long) -> Answer | None:
         """Do what is asked; the answer, or None where it comes later. Nothing here lights anything, and nothing is
         given to the engine: that is done in the loop."""
-        if isinstance(request, Long):
-            return self._asking.load(client, request, self._bench, self._book.path.parent)
-        match request["do"]:
-            case "follow":
+        match request:
+            case wire.Follow():
                 client.follows = True
-            case "plan":
+            case wire.AskPlan():
                 plan = self._account.plan
-                told = plan.model_dump(mode="json") if plan is not None else None
-                return {"ok": True, "is": "plan", "id": self._account.plan_id, "plan": told}
-            case "bench":
-                return {"ok": True, "is": "bench", "bench": self._bench.value.model_dump(mode="json")}
-            case "load":
+                return wire.PlanTold(self._account.plan_id, plan.model_dump(mode="json") if plan is not None else None)
+            case wire.AskBench():
+                return wire.BenchTold(self._bench.value.model_dump(mode="json"))
+            case wire.LoadPrint() | wire.LoadAgain() | Long():
                 return self._asking.load(client, request, self._bench, self._book.path.parent)
-            case "tell":
+            case wire.Order():
                 return self._asking.order(client, request)
-            case "bath":
-                return self._asking.bath(client, request, self._do_at_trays)
-            case "clear":
+            case wire.ClearFault():
                 return self._clear(client)
-            case "note" | "rate":
+            case wire.AddNote() | wire.AddRating():
                 return self._remarks.take(client, request, self._engine.standing, _wall())
-            case "dark":
+            case wire.MakeDark():
                 if self._keeping is None:
-                    return _no("the keeper is dead", No.KEEPER_GONE)
+                    return SaidNo("the keeper is dead", No.KEEPER_GONE)
                 self._all_dark()
                 self._waiting_for_dark.append(client)
                 return None
+            case wire.AskStatus():
+                pass
+            case _:
+                return self._asking.bath(client, request, self._do_at_trays)
         return self.status()
 
     def _clear(self, client: Client) -> Answer | None:
         if self._ink.failed is not None:
-            return _no(f"{self._ink.failed}. Then start timerd anew", No.NO_INK)
+            return SaidNo(f"{self._ink.failed}. Then start timerd anew", No.NO_INK)
         if self._keeping is None:
-            return _no(reason_words(self._engine.standing.reason or "the keeper is dead"), No.KEEPER_GONE)
+            return SaidNo(reason_words(self._engine.standing.reason or "the keeper is dead"), No.KEEPER_GONE)
         if self._engine.standing.state != FAULT:
-            return _no("there is no fault to clear", No.NO_FAULT)
+            return SaidNo("there is no fault to clear", No.NO_FAULT)
         self._waiting_for_dark.append(client)
         self._inbox.append(ev.Clear(time.monotonic()))
         return None
@@ -372,7 +372,7 @@ class Daemon:
         self._process()
         for client in self._waiting_for_dark:
             why = "a line does not go low: light may still be on: cover the paper, switch the lamp off at the wall"
-            self._clients.send(client, self.status() if low else _no(why, No.LINE_HIGH))
+            self._clients.send(client, self.status() if low else SaidNo(why, No.LINE_HIGH))
         self._waiting_for_dark.clear()
 
     def _do_at_trays(self, event: tr.Event) -> None:
@@ -380,18 +380,22 @@ class Daemon:
         self._write(self._wet.do(event, now), now)
         self._changed = True
 
-    def status(self) -> Answer:
-        """How the bench stands, with what is the daemon's own to say."""
-        return answering(self._status) or {}
+    def stands(self) -> Mapping[str, Any]:
+        """How the bench stands."""
+        return self._status().status
 
-    def _status(self) -> Answer:
+    def status(self) -> Answer:
+        """The same as an answer, whatever comes of it."""
+        return answering(self._status)
+
+    def _status(self) -> wire.StatusTold:
         now = time.monotonic()
         slow = "waiting for the disk" if self._ink.waited_s(now) > SLOW_INK_S else None
-        return self._copies.told({
+        return wire.StatusTold(self._copies.told({
             "ok": True, "is": "status", "bench": self._bench.value.bench, "simulated": self._simulated,
             "scheduling": self.scheduling, "ink": self._ink.failed or slow, **self._account.status(now),
             **self._wet.status(now),
-        })  # fmt: skip
+        }))  # fmt: skip
 
     # -- the end -------------------------------------------------------------------------------------------------
 

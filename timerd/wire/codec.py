@@ -75,18 +75,18 @@ def json_object(line: bytes) -> dict[str, Any]:
     return told
 
 
-def encoded(told: Mapping[str, Any]) -> bytes:
+def encoded(told: Mapping[str, Any], ascii_only: bool = True) -> bytes:
     """An object as JSON."""
-    return _ENCODER.encode(told).encode()
+    return (_ENCODER if ascii_only else _UTF_8).encode(told).encode()
 
 
 def as_json(message: Any) -> dict[str, Any]:
-    """A dataclass as an object, its fields in their order; what is as usual and may be left out is."""
+    """A dataclass as an object, its fields in order (`from_` is `from`); what is as usual and may be left out is."""
     told = {}
     for name, usual in _shape(type(message)).names:
         value = getattr(message, name)
         if usual is MISSING or value != usual:
-            told[name] = value
+            told[name.rstrip("_")] = value
     return told
 
 
@@ -209,3 +209,4 @@ def _as_json(value: Any) -> Any:
 
 _DECODER = json.JSONDecoder(object_pairs_hook=_once, parse_constant=_not_a_number)
 _ENCODER = json.JSONEncoder(default=_as_json)
+_UTF_8 = json.JSONEncoder(default=_as_json, ensure_ascii=False)
