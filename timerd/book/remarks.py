@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from timerd.sheet.facts import NoteWritten, SheetRated
 from timerd.sheet.record import Record
 from timerd.wire.control import AddNote, AddRating
 
@@ -13,8 +14,8 @@ def remark(request: AddNote | AddRating, last_sheet: int, at: float, wall: str) 
     """The record of a request. `at` is monotonic seconds, `wall` the wall clock's time in words. ValueError where there
     is no such sheet, or where it says nothing that can be written down.
 
-    >>> remark(AddRating(3, 4), 12, 0.0, "2026-03-01T20:00:00+00:00").facts["rating"]
-    4
+    >>> remark(AddRating(3, 4), 12, 0.0, "2026-03-01T20:00:00+00:00").fact
+    SheetRated(rating=4, wall='2026-03-01T20:00:00+00:00')
     """
     sheet = request.sheet
     if not 1 <= sheet <= last_sheet:
@@ -23,7 +24,7 @@ def remark(request: AddNote | AddRating, last_sheet: int, at: float, wall: str) 
     if isinstance(request, AddRating):
         if request.rating not in RATINGS:
             raise ValueError(f"a rating is from {RATINGS[0]} to {RATINGS[-1]}")
-        return Record("rated", at, sheet, facts={"rating": request.rating, "wall": wall})
+        return Record(SheetRated(request.rating, wall), at, sheet)
     text = request.text
     if not text.strip():
         raise ValueError("a note needs a text")
@@ -33,4 +34,4 @@ def remark(request: AddNote | AddRating, last_sheet: int, at: float, wall: str) 
         text.encode()
     except UnicodeEncodeError:
         raise ValueError("a note must be text, in UTF-8") from None
-    return Record("note", at, sheet, facts={"text": text.strip(), "wall": wall})
+    return Record(NoteWritten(text.strip(), wall), at, sheet)

@@ -54,6 +54,7 @@ def _sheets_of(title: str, args: argparse.Namespace) -> tuple[list[Printed], dic
     from timerd.book.reading import Reader
     from timerd.places import home
     from timerd.sheet.edition import Printed
+    from timerd.sheet.facts import SheetArmed
     from timerd.sheet.given import as_given, gave
     from timerd.sheet.plan.value import LIGHTS
 
@@ -61,8 +62,10 @@ def _sheets_of(title: str, args: argparse.Namespace) -> tuple[list[Printed], dic
     sheets, left_out = [], {}
     try:
         for number in reader.sheets():
-            armed = next(record for record in reader.records(number) if record.kind == "armed")
-            if armed.facts.get("print") != title:
+            armed = next(
+                one for one in (record.fact for record in reader.records(number)) if isinstance(one, SheetArmed)
+            )
+            if armed.print != title:
                 continue
             sheet, plan = reader.sheet(number), reader.plan(number)
             if sheet is None or plan is None:
@@ -75,7 +78,7 @@ def _sheets_of(title: str, args: argparse.Namespace) -> tuple[list[Printed], dic
             elif any(one.lo is not None for one in gave(plan, sheet)):
                 left_out[number] = "a dose is not known exactly"
             else:
-                sheets.append(Printed(number, _unix(armed.facts.get("wall")), given))
+                sheets.append(Printed(number, _unix(armed.wall), given))
     finally:
         reader.close()
     return sheets, left_out

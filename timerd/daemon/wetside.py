@@ -14,7 +14,7 @@ from timerd.sheet.profile.bathfile import Bath
 from timerd.sheet.profile.reading import read
 from timerd.sheet.record import Record
 from timerd.sheet.trays import events as tr
-from timerd.sheet.trays.stock import batch_facts
+from timerd.sheet.trays.stock import filling_of
 from timerd.sheet.wetside import WetSide, cue_told
 from timerd.wire.control import FillBath, HasTemperature, LeaveBaths, MoveBath, OfBaths, StartBaths
 
@@ -80,10 +80,10 @@ def event_of(request: OfBaths, now: float) -> tr.Event:
         case HasTemperature():
             return tr.Temperature(request.bath, request.celsius, now)
         case MoveBath():
-            return tr.NewBatch(request.bath, {}, now, request.from_)
+            return tr.NewBatch(request.bath, None, now, request.from_)
         case FillBath():
             bath = _bath(request)
-            return tr.NewBatch(bath.name, batch_facts(bath, request.litres), now)
+            return tr.NewBatch(bath.name, filling_of(bath, request.litres), now)
 
 
 def _bath(request: FillBath) -> Bath:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Literal
 
 from timerd.printing.light import Response
+from timerd.sheet.facts import Planned
 from timerd.sheet.profile.bathfile import Base, BathLine
 from timerd.sheet.profile.fields import Part
 
@@ -161,3 +162,9 @@ class Plan(Part):
     box: str | None = None
     batch: str | None = None
     new_box: str | None = None
+
+    @property
+    def as_armed(self) -> tuple[Planned, ...]:
+        """Its steps as a sheet is armed with them."""
+        lights = ((step, step.kind in LIGHTS) for step in self.steps)
+        return tuple(Planned(step.n, step.kind, step.dose if light else 0.0, light) for step, light in lights)
