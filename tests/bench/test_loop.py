@@ -18,7 +18,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from lines.keeper import RealKeeper, TruthEdge, bench
+from lines.keeper import RealKeeper, TruthEdge, as_sent, bench
 from lines.lost_feet import PROGRAM
 from walks.keeper_talk import KeeperTalk
 
@@ -26,7 +26,7 @@ from timerd.bench.lastoff import last_off
 from timerd.bench.loop import MOST_UNSENT
 from timerd.bench.note import Noted, read_note
 from timerd.bench.pretended import FEET, Foot
-from timerd.bench.setup import told
+from timerd.bench.setup import to_keep
 from timerd.sheet.engine.feet import contacts
 
 GREEN, BLUE, SAFE = "lamp head-green", "lamp head-blue", "safelight"
@@ -143,7 +143,7 @@ print("memory locked" in words, grown)
 
 
 def test_without_lines_it_says_why_and_ends(tmp_path: Path) -> None:
-    facts = told(bench(), simulated=False, book="book", boot="boot")
+    facts = to_keep(bench(), simulated=False, book="book", boot="boot")
     with RealKeeper(tmp_path, facts, environment={"GPIOZERO_PIN_FACTORY": "nonsense"}) as keeper:
         assert keeper.first["is"] == "no lines"
         assert keeper.first["why"].startswith("the pins: Unable to find pin factory 'nonsense'")
@@ -380,7 +380,9 @@ def test_a_kill_leaves_the_level_and_the_last_off_ends_it(keeper: RealKeeper) ->
     assert keeper.ended() == -signal.SIGKILL
     assert kinds(keeper.truth()) == [(SAFE, False), (GREEN, True)]
     assert read_note(keeper.run) == Noted("book", "boot", 1, asked["at"], lit["at"], None, None)
-    (keeper.run / "bench.json").write_text(json.dumps(told(bench(), simulated=True, book="book", boot="boot")))
+    (keeper.run / "bench.json").write_text(
+        json.dumps(as_sent(to_keep(bench(), simulated=True, book="book", boot="boot")))
+    )
     done = last_off(keeper.run)
     assert done.high == ()
     assert sorted(kinds(keeper.truth())[2:]) == [(GREEN, False), (SAFE, True)]

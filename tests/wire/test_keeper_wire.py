@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any, get_args
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from timerd.wire.codec import Codec, Malformed
+from timerd.wire.codec import Codec, Malformed, as_json, encoded, read_as
 from timerd.wire.keeper import (
     FROM_KEEPER,
     LONGEST_MESSAGE,
@@ -23,6 +24,7 @@ from timerd.wire.keeper import (
     Fault,
     FoundDown,
     Here,
+    KeepBench,
     Keeping,
     LampTurned,
     Lit,
@@ -37,6 +39,7 @@ from timerd.wire.keeper import (
     Rest,
     SafelightDark,
     SafelightEdge,
+    Setup,
     Unplugged,
     stay_on,
 )  # fmt: skip
@@ -166,3 +169,27 @@ def test_any_bytes_are_a_message_or_are_refused(raw: bytes) -> None:
         except Malformed:
             continue
         assert codec.decode(codec.encode(message)) == message  # type: ignore[attr-defined]
+
+
+def test_what_a_keeper_is_told_when_it_starts_is_as_it_was() -> None:
+    """The order of its keys too; the pin of each line goes through as it is. A rule that is missing, or one that is
+    not known, is no start: the keeper would keep another bench than the daemon means."""
+    start = KeepBench(
+        Setup({"green": "lamp a"}, {"lamp a": 30.0}, ("go", "end"), frozenset({"go", "end"}), frozenset({"green"})),
+        {"outputs": {"lamp a": {"pin": 17, "active": "high"}}, "contacts": {}}, True, "b00c", "b007",
+    )  # fmt: skip
+    raw = (
+        b'{"rules": {"lights": {"green": "lamp a"}, "longest_s": {"lamp a": 30.0}, "pedals": ["go", "end"], '
+        b'"darkens": ["end", "go"], "views": ["green"], "view_s": 600.0, "safelight": true, "stay": {}, "cues": false, '
+        b'"senses": {}}, "wiring": {"outputs": {"lamp a": {"pin": 17, "active": "high"}}, "contacts": {}}, '
+        b'"simulated": true, "book": "b00c", "boot": "b007"}'
+    )
+    assert encoded(as_json(start)) == raw
+    told = json.loads(raw)
+    assert read_as(KeepBench, told) == start
+    assert read_as(KeepBench, {**told, "chip": 3}) == replace(start, chip=3)
+    for rule in told["rules"]:
+        less = {name: value for name, value in told["rules"].items() if name != rule}
+        for rules in (less, {**told["rules"], rule: None}, {**told["rules"], "more": 1}):
+            with pytest.raises(Malformed):
+                read_as(KeepBench, {**told, "rules": rules})

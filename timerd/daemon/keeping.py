@@ -8,13 +8,13 @@ import os
 import socket
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from timerd.bench.lastoff import TOLD
 from timerd.inplace import put
-from timerd.wire.codec import Malformed
-from timerd.wire.keeper import FROM_KEEPER, TO_KEEPER, Here, Message, NoLines, Report
+from timerd.wire.codec import Malformed, as_json, encoded
+from timerd.wire.keeper import FROM_KEEPER, TO_KEEPER, Here, KeepBench, Message, NoLines, Report
 from timerd.wire.keeper import Keeping as HasLines
 
 PYTHON = (sys.executable, "-P")
@@ -40,7 +40,7 @@ class Keeping:
     A last off is loaded beside it and waits for that end: so it is soon dark, even where nobody else is left.
     """
 
-    def __init__(self, told: dict[str, Any], run: Path, within_s: float = _STARTS_WITHIN_S) -> None:
+    def __init__(self, told: KeepBench, run: Path, within_s: float = _STARTS_WITHIN_S) -> None:
         self._run = run
         self._beside: subprocess.Popen[str] | None = None
         ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
@@ -58,7 +58,7 @@ class Keeping:
         self._pipe = ours
         ours.settimeout(within_s)
         try:
-            ours.send(json.dumps(told).encode())
+            ours.send(encoded(as_json(told)))
             said = ours.recv(1 << 16)
             first = FROM_KEEPER.decode(said) if said else NoLines("the keeper did not start")
         except (OSError, Malformed) as error:
@@ -72,7 +72,7 @@ class Keeping:
             raise NoKeeper(first.why if isinstance(first, NoLines) else "the keeper did not say that it has the lines")
         self.scheduling, self.factory = first.scheduling, first.factory
         ours.setblocking(False)
-        _tell(run / TOLD, {**told, "chip": first.chip})
+        _tell(run / TOLD, replace(told, chip=first.chip))
 
     def fileno(self) -> int:
         """Readable when the keeper reports, or has died."""
@@ -135,7 +135,7 @@ class Keeping:
         return _outcome(beside, _BESIDE_WITHIN_S)
 
 
-def first_keeper(told: dict[str, Any], run: Path) -> Keeping:
+def first_keeper(told: KeepBench, run: Path) -> Keeping:
     """A keeper where none was. Where it gets no line, no later start has to darken this bench first."""
     try:
         return Keeping(told, run, _FIRST_STARTS_WITHIN_S)
@@ -179,8 +179,8 @@ def _outcome(last_off: subprocess.Popen[str], within_s: float) -> tuple[float, t
     return told["dark"], tuple(told["high"])
 
 
-def _tell(path: Path, told: dict[str, Any]) -> None:
+def _tell(path: Path, told: KeepBench) -> None:
     try:
-        put(path, json.dumps(told))
+        put(path, encoded(as_json(told)).decode())
     except OSError as error:
         raise NoKeeper(f"{path}: cannot be written: {error.strerror}: mend that, or give --home DIR") from None

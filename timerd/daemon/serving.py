@@ -18,7 +18,7 @@ from typing import Any
 
 from timerd import __version__
 from timerd.bench.gone import instead_of_the_keeper
-from timerd.bench.setup import told
+from timerd.bench.setup import to_keep
 from timerd.book.store import Book, boot_id
 from timerd.book.store import wall_now as _wall
 from timerd.control import Client, Long
@@ -71,8 +71,8 @@ class Daemon:
             see_dark(run)
             now = time.monotonic()
             progress, plans, first, wet, batch = found(home, run, book.id, now)
-            self._told = told(bench.value, simulated, book.id, boot_id())
-            self._keeping: Keeping | None = first_keeper(self._told, run)
+            self._to_keep = to_keep(bench.value, simulated, book.id, boot_id())
+            self._keeping: Keeping | None = first_keeper(self._to_keep, run)
             undo.callback(self._keeping.end)
             how = (bench.value.bench, simulated, self._keeping.scheduling, self._keeping.factory)
             first.append(Record(DaemonStarted(__version__, _wall(), time.time(), *how), now))
@@ -99,7 +99,7 @@ class Daemon:
         self._dark_pending = False
         self._dark_asked_at = -math.inf
         self._keeper_again_at: float | None = None
-        self._told_slow = False
+        self._to_keep_slow = False
         self._waiting_for_dark: list[Client] = []
         self._manager = Manager()
         self._stopping = False
@@ -161,10 +161,10 @@ class Daemon:
         self._changed = self._copies.turn(now, self._engine.standing, self._ink) or self._changed
         self._clients.attend(now)
         self._manager.alive()
-        if self._ink.waited_s(now) > SLOW_INK_S and not self._told_slow:
-            self._told_slow = self._changed = True
-        elif not self._ink.waits and self._told_slow:
-            self._told_slow, self._changed = False, True
+        if self._ink.waited_s(now) > SLOW_INK_S and not self._to_keep_slow:
+            self._to_keep_slow = self._changed = True
+        elif not self._ink.waits and self._to_keep_slow:
+            self._to_keep_slow, self._changed = False, True
         if self._changed:
             self._changed = False
             self._clients.tell_followers(self.status)
@@ -299,7 +299,7 @@ class Daemon:
                 self._lost = None
                 noted = note_of(self._run, self._book.id)
                 self._inbox.extend(instead_of_the_keeper(self._engine.standing, noted, dark, bool(high)))
-            self._keeping = Keeping(self._told, self._run)
+            self._keeping = Keeping(self._to_keep, self._run)
         except NoKeeper as error:
             if self._engine.standing.state != FAULT or self._engine.standing.reason != str(error):
                 self._inbox.append(ev.Fault(str(error), time.monotonic()))

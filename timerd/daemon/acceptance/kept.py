@@ -18,7 +18,7 @@ from typing import NamedTuple
 from timerd.bench.holding import KEEPER_PID
 from timerd.bench.lastoff import TOLD
 from timerd.bench.note import Note, read_note
-from timerd.bench.setup import told
+from timerd.bench.setup import to_keep
 from timerd.book.store import boot_id
 from timerd.daemon.keeping import AT_START_S, Keeping, NoKeeper, first_keeper, last_off_elsewhere
 from timerd.daemon.service import RunFolder
@@ -83,13 +83,13 @@ class Kept:
     def __init__(self, bench: Bench, run: Path, simulated: bool) -> None:
         self.bench = bench
         self._run = run
-        self._told = told(bench, simulated, NO_BOOK, boot_id())
+        self._to_keep = to_keep(bench, simulated, NO_BOOK, boot_id())
         self._folder = RunFolder(run, f"timerd bench test of '{bench.bench}'")
         try:
             if (run / TOLD).exists():
                 _none_high(last_off_elsewhere(run, AT_START_S)[1])
             self._note = read_note(run)  # of the service's last burst: its daemon may not have read it yet
-            self._keeping = first_keeper(self._told, run)
+            self._keeping = first_keeper(self._to_keep, run)
         except BaseException:
             self._folder.close()
             raise
@@ -138,10 +138,10 @@ class Kept:
         at = press.at + LEAD_S
         self._burst += 1
         self._safelight.clear()
-        if stay := self._told["rules"]["stay"]:  # no shutter opens before a lamp that is off
+        if stay := self._to_keep.rules.stay:  # no shutter opens before a lamp that is off
             self._keeping.send(StayOn(tuple(sorted(stay.values()))))
         self._keeping.send(Expose(
-            self._burst, light, at, seconds, cut_on=tuple(self._told["rules"]["darkens"]), while_down=None,
+            self._burst, light, at, seconds, cut_on=tuple(sorted(self._to_keep.rules.darkens)), while_down=None,
             safelight=SafelightDark(at, ()) if safelight else None, seen=self._number, view=False,
         ))  # fmt: skip
 
@@ -191,7 +191,7 @@ class Kept:
 
     def _anew(self) -> tuple[float, tuple[str, ...]]:
         dark, high = self._keeping.off()
-        self._keeping = Keeping(self._told, self._run)
+        self._keeping = Keeping(self._to_keep, self._run)
         self._reports.clear()
         self._burst = self._number = 0
         return dark, high
