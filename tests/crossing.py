@@ -20,6 +20,7 @@ from typing import Any
 from unittest.mock import patch
 
 import yaml
+from panel.telling import TOLD
 from PIL import Image
 from sheet.books import keep
 from sheet.printed_sheets import records_of
@@ -433,7 +434,7 @@ def sent(case: Case, *argv: str) -> Plan:
     asked: list[Any] = []
     with (
         patch("timerd.control.ask", lambda _, request: asked.append(request)),
-        patch("timerd.control.ask_status", lambda _, request: asked.append(request) or {}),
+        patch("timerd.control.ask_status", lambda _, request: asked.append(request) or TOLD),
     ):
         case.ok(*argv)
     (request,) = [one for one in asked if isinstance(one, LoadPrint | LoadAgain)]

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from panel.telling import TOLD
 
 from timerd import places
 from timerd.cli import main
@@ -150,7 +151,7 @@ def test_a_print_is_loaded_with_the_files_that_it_was_planned_with(
 ) -> None:
     """A paper of the shipped one's name beside the print is the one meant, in the plan and at the bench."""
     asked: list[Any] = []
-    monkeypatch.setattr("timerd.control.ask_status", lambda _, wish: asked.append(wish) or {})
+    monkeypatch.setattr("timerd.control.ask_status", lambda _, wish: asked.append(wish) or TOLD)
     paper = (shipped() / "papers" / "demo-resin-pearl.yaml").read_text() + "# my own\n"
     for folder in ("prints", "papers"):
         (here / folder).mkdir()

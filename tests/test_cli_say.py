@@ -9,13 +9,14 @@ from types import ModuleType
 from typing import Any
 
 import pytest
-from panel.telling import exposing, plan, status, step
+from panel.telling import TOLD, exposing, plan, status, step
 from panel.test_words_to_say import shipped_plan
 
 import timerd.places
 from timerd.cli import main
 from timerd.places import read_bytes, shipped
 from timerd.sheet.profile.reading import read
+from timerd.sheet.status import status_json
 from timerd.wire.control import AskBench, AskPlan, BenchTold, PlanTold
 
 
@@ -24,7 +25,7 @@ def daemon(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> dict[str, Any]:
     """What a daemon answers, by what it is asked; and no voice."""
     bench = read(read_bytes(shipped() / "benches" / "two-station.yaml"), "bench", "bench").value
     answers: dict[str, Any] = {
-        "status": status(), "plan": None, "bench": bench.model_dump(mode="json"),
+        "status": TOLD, "plan": None, "bench": bench.model_dump(mode="json"),
     }  # fmt: skip
 
     def ask(folder: Path, request: AskPlan | AskBench) -> PlanTold | BenchTold:
@@ -43,7 +44,7 @@ def daemon(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> dict[str, Any]:
 def test_without_a_voice_the_words_are_printed_and_what_to_install(
     daemon: dict[str, Any], capsys: pytest.CaptureFixture[str]
 ) -> None:
-    daemon["status"] = exposing(1.0, 9.0, now=4.0, step=2, sheet=1, print="Quiet yard", plan="a1")
+    daemon["status"] = status_json(exposing(1.0, 9.0, now=4.0, step=2, sheet=1, print="Quiet yard", plan="a1"))
     daemon["plan"] = plan(step(9.0, area="soft")).model_dump(mode="json")
     assert main(["say"]) == 0
     told = capsys.readouterr()
@@ -53,7 +54,7 @@ def test_without_a_voice_the_words_are_printed_and_what_to_install(
 
 def test_the_plan_comes_back_as_it_was_made(daemon: dict[str, Any], capsys: pytest.CaptureFixture[str]) -> None:
     of = shipped_plan("breakwater")
-    daemon["status"] = status(state="ready", step=6, sheet=1, given=0.0)
+    daemon["status"] = status_json(status(state="ready", step=6, sheet=1, given=0.0))
     daemon["plan"] = json.loads(of.model_dump_json())
     assert main(["say"]) == 0
     assert capsys.readouterr().out == (

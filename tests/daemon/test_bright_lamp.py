@@ -90,7 +90,7 @@ def test_a_pedal_that_is_unplugged_is_told_until_it_is_plugged_in_again(bright: 
     foot = Foot(bright.run)
     foot.plug("end", False)
     status = bright.until(lambda s: bool(s["unplugged"]))
-    assert (status["unplugged"], status["reason"]) == ({"end": "is unplugged"}, "pedal end is unplugged")
+    assert (status["unplugged"], status["reason"]) == ({"end": "is unplugged"}, {"why": "pedals out"})
     assert bright.timerd("status").stdout.count("pedal end is unplugged") == 1
     foot.plug("end", True)
     status = bright.until(lambda s: not s["unplugged"])

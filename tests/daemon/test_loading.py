@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from panel.telling import TOLD
 from sheet.books import keep
 from sheet.printed_sheets import records_of
 from walks.numbers_walk import WORST, Tried, requests, try_one
@@ -196,7 +197,7 @@ def test_the_load_command_sends_the_paper_that_the_plan_was_made_of(
 
     def ask(folder: Path, asked: LoadPrint) -> dict[str, Any]:
         sent.append(asked)
-        return {}
+        return TOLD
 
     monkeypatch.setattr(control, "ask_status", ask)
     assert main(["--home", str(tmp_path), "load", str(print_), "--sheets", "2"]) == 0

@@ -12,6 +12,7 @@ from timerd.sheet import refusal as no
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import lights, orders, sheets, showing, table
 from timerd.sheet.engine.machine import _MOVES, Engine
+from timerd.sheet.reason import TwoLights
 from timerd.sheet.record import Record
 
 DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
@@ -417,7 +418,7 @@ def test_a_burst_begun_and_not_ended_in_the_records_counts_whole() -> None:
 def test_a_restart_clears_no_fault() -> None:
     hand = reach(table.FAULT)
     again = Engine(BENCH, hand.engine.standing.progress, hand.engine.standing.plans)
-    assert (again.standing.row, again.standing.reason) == (table.FAULT, "two lights")
+    assert (again.standing.row, again.standing.reason) == (table.FAULT, TwoLights())
 
 
 def test_burst_numbers_are_never_used_again() -> None:

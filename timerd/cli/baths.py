@@ -6,16 +6,18 @@ import argparse
 import contextlib
 import json
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from timerd.cli.parsing import Add
+from timerd.cli.standing import stands
 from timerd.wire.control import FillBath, HasTemperature, LeaveBaths, MoveBath, OfBaths, SentFile, StartBaths, checked
 
 if TYPE_CHECKING:
     from timerd.sheet.profile.bathfile import Bath, BathLine
     from timerd.sheet.record import Record
+    from timerd.sheet.status import Status
     from timerd.sheet.trays.stock import Batch, Stock
 
 MIND = "mind: gloves or tongs, air, acid into water; the makers' sheets and local rules hold, not these numbers"
@@ -98,11 +100,11 @@ def _leave(args: argparse.Namespace) -> int:
     return 0
 
 
-def _print_stacks(status: Mapping[str, Any]) -> None:
+def _print_stacks(status: Status) -> None:
     from timerd.sheet.trays.words import stack_words
 
-    stacks = status["trays"]["stacks"]
-    print("\n".join(stack_words(stack, status["now"]) for stack in stacks) if stacks else "no sheet is at the trays")
+    stacks = status.trays.stacks if status.trays is not None else ()
+    print("\n".join(stack_words(stack, status.now) for stack in stacks) if stacks else "no sheet is at the trays")
 
 
 def _tell(args: argparse.Namespace, request: OfBaths) -> None:
@@ -115,11 +117,8 @@ def _tell(args: argparse.Namespace, request: OfBaths) -> None:
         _write(args, request)
 
 
-def _ask(args: argparse.Namespace, request: OfBaths) -> Mapping[str, Any]:
-    from timerd.control import ask_status
-    from timerd.places import run_folder
-
-    return ask_status(run_folder(args.home), request)
+def _ask(args: argparse.Namespace, request: OfBaths) -> Status:
+    return stands(args, request)
 
 
 def _write(args: argparse.Namespace, request: OfBaths) -> None:

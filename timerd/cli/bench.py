@@ -8,19 +8,21 @@ import json
 import os
 import signal
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from timerd.cli.files import one_line, read_profile, safe, shown_path
 from timerd.cli.parsing import Add
+from timerd.cli.standing import told
 
 if TYPE_CHECKING:
     from timerd.daemon.acceptance.course import Item
     from timerd.daemon.acceptance.kept import Kept
     from timerd.daemon.selfcheck.answers import Means
     from timerd.sheet.profile.benchfile import Bench
+    from timerd.sheet.status import Status
 
 ANSWERS_WITHIN_S = 2.0
 WHOLE = "gone through to the end"
@@ -147,7 +149,7 @@ def _counted(levels: list[Any]) -> list[str]:
     return [f"{levels.count(level)} {words[level]}" for level in words]
 
 
-def _served(args: argparse.Namespace) -> tuple[Mapping[str, Any] | None, str | None, Bench | None]:
+def _served(args: argparse.Namespace) -> tuple[Status | None, str | None, Bench | None]:
     """How the daemon that serves here stands, why it does not tell, and its bench."""
     from timerd.control import ControlError, NoDaemon, ask, ask_status
     from timerd.places import run_folder
@@ -156,9 +158,9 @@ def _served(args: argparse.Namespace) -> tuple[Mapping[str, Any] | None, str | N
 
     run = run_folder(args.home)
     try:
-        status = ask_status(run, AskStatus(), ANSWERS_WITHIN_S)
-        told = ask(run, AskBench(), ANSWERS_WITHIN_S)
-        bench = Bench.model_validate(told.bench) if isinstance(told, BenchTold) else None
+        status = told(ask_status(run, AskStatus(), ANSWERS_WITHIN_S))
+        served = ask(run, AskBench(), ANSWERS_WITHIN_S)
+        bench = Bench.model_validate(served.bench) if isinstance(served, BenchTold) else None
     except ControlError as error:
         return None, None if isinstance(error, NoDaemon) else str(error), None
     except FileNotFoundError:

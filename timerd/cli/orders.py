@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING
 
 from timerd.cli.parsing import Add
+from timerd.cli.standing import stands
+from timerd.wire.control import Order
+
+if TYPE_CHECKING:
+    from timerd.sheet.status import Status
 
 _ORDERS = {
     "arm": ("arm", "begin the next sheet of the print that is loaded, with its start prompt"),
@@ -42,26 +46,24 @@ def commands(add: Add) -> None:
 
 
 def _tell(args: argparse.Namespace) -> int:
-    from timerd.control import ask_status
-    from timerd.places import run_folder
-    from timerd.wire.control import Order
-
-    print(_stands(ask_status(run_folder(args.home), Order(args.order, args.n))))
+    print(_words(stands(args, Order(args.order, args.n))))
     return 0
 
 
-def _stands(status: Mapping[str, Any]) -> str:
+def _words(status: Status) -> str:
     """How the bench stands after an order, in one line."""
-    parts = [status["state"]]
-    if status["sheet"] is not None:
-        parts.append(f"sheet {status['sheet']}" + (f", step {status['step']}" if status["step"] is not None else ""))
-    if status["asks"]:
-        parts.append(f"asks: {'; '.join(status['asks'])}")
-    if status["shows"] is not None:
-        parts.append(f"the next go shows the {status['shows']}")
-    if status["owed"]:
-        parts.append(f"{status['owed']:.1f} s owed")
-    if status["aside"]:
-        parts.append("set aside: " + ", ".join(f"sheet {number}" for number in status["aside"]))
-    parts.append(f"white light: {status['white_light_words']}")
+    from timerd.sheet.telling import white_light_words
+
+    parts = [status.state]
+    if status.sheet is not None:
+        parts.append(f"sheet {status.sheet}" + (f", step {status.step}" if status.step is not None else ""))
+    if status.asks:
+        parts.append(f"asks: {'; '.join(status.asks)}")
+    if status.shows is not None:
+        parts.append(f"the next go shows the {status.shows}")
+    if status.owed:
+        parts.append(f"{status.owed:.1f} s owed")
+    if status.aside:
+        parts.append("set aside: " + ", ".join(f"sheet {number}" for number in status.aside))
+    parts.append(f"white light: {white_light_words(status.white_light_spoils)}")
     return " · ".join(parts)

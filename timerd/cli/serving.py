@@ -8,10 +8,15 @@ import math
 import sys
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from timerd.cli.files import files_to_load, read_profile, safe, shown_path, worked
 from timerd.cli.parsing import Add
+from timerd.cli.standing import stands, told
+from timerd.wire.control import AskStatus, ClearFault, LoadPrint, MakeDark, No
+
+if TYPE_CHECKING:
+    from timerd.sheet.status import Offered, Status
 
 LONGEST_PRESS_S = 600.0
 
@@ -58,29 +63,29 @@ def _serve(args: argparse.Namespace) -> int:
         if not daemon.scheduling.startswith("real time, memory locked"):
             print(f"mind: the keeper is {daemon.scheduling}: light may end some milliseconds late on a busy machine")
         status = daemon.stands()
-        for words in status["damaged"]:
+        for words in status.damaged:
             print(f"mind: {safe(words)}: it is not offered. {TO_DO}")
-        if status["unfinished"] is not None:
-            print(_offer_words(status["unfinished"]))
-        if status["sheets_left"]:
-            print(f"the rest of the batch is loaded: {status['sheets_left']} more to do")
+        if status.unfinished is not None:
+            print(_offer_words(status.unfinished))
+        if status.sheets_left:
+            print(f"the rest of the batch is loaded: {status.sheets_left} more to do")
         sys.stdout.flush()
 
     serve(bench, where, run_folder(args.home), args.simulated, ready)
     return 0
 
 
-def _offer_words(offer: dict[str, Any]) -> str:
+def _offer_words(offer: Offered) -> str:
     """An unfinished sheet, as it is offered."""
     from timerd.sheet.words import dose_span
 
-    text = f"sheet {offer['sheet']} is {'set aside' if offer['aside'] else 'unfinished'}"
-    if offer["given"]:
-        text += f": step {offer['step']} was given {dose_span(offer['given_lo'], offer['given'])}"
-        if offer["owed"] is not None:
-            text += f", is owed {offer['owed']:.1f} s"
-    elif offer["step"] is not None:
-        text += f", at step {offer['step']}"
+    text = f"sheet {offer.sheet} is {'set aside' if offer.aside else 'unfinished'}"
+    if offer.given:
+        text += f": step {offer.step} was given {dose_span(offer.given_lo or 0.0, offer.given)}"
+        if offer.owed is not None:
+            text += f", is owed {offer.owed:.1f} s"
+    elif offer.step is not None:
+        text += f", at step {offer.step}"
     return f"{text}. Hold go for 1 s to take it up; both pedals for 2 s to give it up"
 
 
@@ -91,26 +96,24 @@ def _run(args: argparse.Namespace) -> Path:
 
 
 def _load(args: argparse.Namespace) -> int:
-    from timerd.control import ask_status
-    from timerd.wire.control import LoadPrint
+    from timerd.sheet.telling import mind_words
 
     made = worked(args.print, args, args.by_step)
     plan = made.plan
-    status = ask_status(_run(args), LoadPrint(args.sheets, args.by_step, **files_to_load(made)))
+    status = stands(args, LoadPrint(args.sheets, args.by_step, **files_to_load(made)))
     rounds = 1 + sum(step.kind == "box" for step in plan.steps)
     how = f", in {rounds} rounds" if args.by_step else ""
     print(f"loaded: {plan.print}, {args.sheets} sheet{'s' if args.sheets != 1 else ''}{how}. Hold go for 1 s to arm.")
-    for words in status.get("mind", ()):
-        print(f"mind: {safe(words)}")
+    for mind in status.mind:
+        print(f"mind: {safe(mind_words(mind))}")
     return 0
 
 
 def _status(args: argparse.Namespace) -> int:
     from timerd.control import ask_status, follow
-    from timerd.wire.control import AskStatus
 
-    def tell(status: Mapping[str, Any]) -> bool:
-        print(json.dumps(status) if args.json else _status_words(status), flush=True)
+    def tell(answer: Mapping[str, Any]) -> bool:
+        print(json.dumps(answer) if args.json else _status_words(told(answer)), flush=True)
         return True
 
     if args.follow:
@@ -120,40 +123,40 @@ def _status(args: argparse.Namespace) -> int:
     return 0
 
 
-def _status_words(status: Mapping[str, Any]) -> str:
+def _status_words(status: Status) -> str:
+    from timerd.sheet.reason import PedalsOut
+    from timerd.sheet.telling import ink_words, mind_words, reason_words, unplugged_words, white_light_words
     from timerd.sheet.trays.words import stack_words
-    from timerd.sheet.words import unplugged_words
 
-    parts = [status["state"]]
-    if status["sheet"] is not None:
-        parts.append(f"sheet {status['sheet']}" + (f", step {status['step']}" if status["step"] is not None else ""))
-    if status["burst"] is not None:
-        parts.append(f"{status['burst']['light']} is on")
-    if status["owed"]:
-        parts.append(f"{status['owed']:.1f} s owed")
-    if status["unfinished"] is not None:
-        parts.append(_offer_words(status["unfinished"]))
-        if status["sheets_left"]:
-            parts.append(f"{status['sheets_left']} more to do")
-    elif status["sheet"] is None and status["print"] is not None:
-        parts.append(f"{status['print']}, {status['sheets_left']} to do")
-    parts += [stack_words(stack, status["now"]) for stack in status["trays"]["stacks"]]
-    parts.append(f"white light: {status['white_light_words']}")
-    if status["reason"]:
-        parts.append(status["reason"])
-    unplugged = "; ".join(unplugged_words(status["unplugged"]))
-    if unplugged and unplugged != status["reason"]:
-        parts.append(unplugged)
-    if status["warming"] is not None:
-        parts.append(f"the lamp warms up, {math.ceil(status['warming']['until'] - status['now'])} s")
-    if status["not_verified"]:
-        parts.append(f"not verified, no sense input: {', '.join(status['not_verified'])}")
-    parts += [f"mind: {safe(words)}" for words in status["mind"]]
-    if status["ink"]:
-        parts.append(status["ink"])
-    if status["simulated"]:
+    parts = [status.state]
+    if status.sheet is not None:
+        parts.append(f"sheet {status.sheet}" + (f", step {status.step}" if status.step is not None else ""))
+    if status.burst is not None:
+        parts.append(f"{status.burst.light} is on")
+    if status.owed:
+        parts.append(f"{status.owed:.1f} s owed")
+    if status.unfinished is not None:
+        parts.append(_offer_words(status.unfinished))
+        if status.sheets_left:
+            parts.append(f"{status.sheets_left} more to do")
+    elif status.sheet is None and status.print is not None:
+        parts.append(f"{status.print}, {status.sheets_left} to do")
+    parts += [stack_words(stack, status.now) for stack in (status.trays.stacks if status.trays is not None else ())]
+    parts.append(f"white light: {white_light_words(status.white_light_spoils)}")
+    if status.reason is not None:
+        parts.append(reason_words(status.reason, status.unplugged))
+    if status.unplugged and status.reason != PedalsOut():
+        parts.append("; ".join(unplugged_words(status.unplugged)))
+    if status.warming is not None:
+        parts.append(f"the lamp warms up, {math.ceil(status.warming.until - status.now)} s")
+    if status.not_verified:
+        parts.append(f"not verified, no sense input: {', '.join(status.not_verified)}")
+    parts += [f"mind: {safe(mind_words(mind))}" for mind in status.mind]
+    if status.ink is not None:
+        parts.append(ink_words(status.ink))
+    if status.simulated:
         parts.append("SIMULATED")
-    parts.append(status["scheduling"])
+    parts.append(status.scheduling)
     return " · ".join(parts)
 
 
@@ -176,7 +179,6 @@ def _dark(args: argparse.Namespace) -> int:
     from timerd.bench.lastoff import hurry, last_off
     from timerd.bench.lines import LinesError
     from timerd.control import ControlError, ask
-    from timerd.wire.control import MakeDark, No
 
     caution = "Cover the paper and look at the lamps all the same: a welded relay stays on."
     try:
@@ -215,7 +217,6 @@ def _closed_words() -> str | None:
 
 def _clear(args: argparse.Namespace) -> int:
     from timerd.control import ask
-    from timerd.wire.control import ClearFault
 
     ask(_run(args), ClearFault())
     print("cleared: every line reads low. A sheet that was under way is offered again.")

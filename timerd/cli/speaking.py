@@ -8,6 +8,7 @@ import sys
 
 from timerd.cli.files import safe
 from timerd.cli.parsing import Add
+from timerd.cli.standing import stands
 
 
 def commands(add: Add) -> None:
@@ -16,7 +17,7 @@ def commands(add: Add) -> None:
 
 
 def _say(args: argparse.Namespace) -> int:
-    from timerd.control import ask, ask_status
+    from timerd.control import ask
     from timerd.panel.sound import say_once
     from timerd.panel.words_to_say import present_words
     from timerd.places import cache_folder, run_folder
@@ -25,7 +26,7 @@ def _say(args: argparse.Namespace) -> int:
     from timerd.wire.control import AskBench, AskPlan, AskStatus, BenchTold, PlanTold
 
     where = run_folder(args.home)
-    status = ask_status(where, AskStatus())
+    status = stands(args, AskStatus())
     told, served = ask(where, AskPlan()), ask(where, AskBench())
     plan = told.plan if isinstance(told, PlanTold) else None
     bench = Bench.model_validate(served.bench if isinstance(served, BenchTold) else {})

@@ -11,7 +11,7 @@ import selectors
 import socket
 import time
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -39,7 +39,9 @@ from timerd.sheet.engine.table import DONE, FAULT, IDLE
 from timerd.sheet.facts import DaemonStarted, DaemonStopped, SheetArmed
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
+from timerd.sheet.reason import DiskSlow, NoInk, NoLines
 from timerd.sheet.record import Record
+from timerd.sheet.status import Status, status_json
 from timerd.sheet.telling import reason_words
 from timerd.sheet.trays import events as tr
 from timerd.systemd import Manager
@@ -54,6 +56,9 @@ KEEPER_AGAIN_S = 0.5
 DARK_WITHIN_S = 1.0
 INK_WITHIN_S = 5.0
 SLOW_INK_S = 0.5
+
+_AT_ONCE = (ev.Dark, ev.Fault, ev.BenchFails, ev.Lit)
+"""Events that lead to no light, whatever the ink waits for."""
 
 
 class Daemon:
@@ -195,7 +200,7 @@ class Daemon:
 
     def _process(self) -> None:
         """Give the engine what has come, as far as the ink allows: what could lead to a light waits for its intent."""
-        while self._inbox and (not self._ink.waits or isinstance(self._inbox[0], (ev.Dark, ev.Fault, ev.Lit))):
+        while self._inbox and (not self._ink.waits or isinstance(self._inbox[0], _AT_ONCE)):
             event = self._inbox.popleft()
             if self._ink.failed is not None and isinstance(event, (ev.Rest, ev.Load, ev.Clear)):
                 self._asking.dropped(event)
@@ -301,8 +306,9 @@ class Daemon:
                 self._inbox.extend(instead_of_the_keeper(self._engine.standing, noted, dark, bool(high)))
             self._keeping = Keeping(self._to_keep, self._run)
         except NoKeeper as error:
-            if self._engine.standing.state != FAULT or self._engine.standing.reason != str(error):
-                self._inbox.append(ev.Fault(str(error), time.monotonic()))
+            fault = NoLines(str(error))
+            if self._engine.standing.state != FAULT or self._engine.standing.reason != fault:
+                self._inbox.append(ev.BenchFails(fault, time.monotonic()))
             self._keeper_again_at = time.monotonic() + KEEPER_AGAIN_S
             return
         self.scheduling = self._keeping.scheduling
@@ -316,7 +322,7 @@ class Daemon:
         self._remarks.heard()
         if self._ink.failed is not None and failed is None:
             self._send(ev.Cut())
-            self._inbox.appendleft(ev.Fault(f"no ink, no light: {self._ink.failed}", time.monotonic()))
+            self._inbox.appendleft(ev.BenchFails(NoInk(self._ink.failed), time.monotonic()))
             self._call_off()
 
     # -- those at the socket -------------------------------------------------------------------------------------
@@ -356,7 +362,7 @@ class Daemon:
         if self._ink.failed is not None:
             return SaidNo(f"{self._ink.failed}. Then start timerd anew", No.NO_INK)
         if self._keeping is None:
-            return SaidNo(reason_words(self._engine.standing.reason or "the keeper is dead"), No.KEEPER_GONE)
+            return SaidNo(reason_words(self._engine.standing.reason or "the keeper is dead", {}), No.KEEPER_GONE)
         if self._engine.standing.state != FAULT:
             return SaidNo("there is no fault to clear", No.NO_FAULT)
         self._waiting_for_dark.append(client)
@@ -377,22 +383,18 @@ class Daemon:
         self._write(self._wet.do(event, now), now)
         self._changed = True
 
-    def stands(self) -> Mapping[str, Any]:
-        """How the bench stands."""
-        return self._status().status
-
     def status(self) -> Answer:
-        """The same as an answer, whatever comes of it."""
-        return answering(self._status)
+        """How the bench stands, as it is told."""
+        return answering(lambda: wire.StatusTold(status_json(self.stands())))
 
-    def _status(self) -> wire.StatusTold:
-        now = time.monotonic()
-        slow = "waiting for the disk" if self._ink.waited_s(now) > SLOW_INK_S else None
-        return wire.StatusTold(self._copies.told({
-            "ok": True, "is": "status", "bench": self._bench.value.bench, "simulated": self._simulated,
-            "scheduling": self.scheduling, "ink": self._ink.failed or slow, **self._account.status(now),
-            **self._wet.status(now),
-        }))  # fmt: skip
+    def stands(self) -> Status:
+        """How the bench stands, with what is the daemon's own to say."""
+        now, failed = time.monotonic(), self._ink.failed
+        slow = DiskSlow() if self._ink.waited_s(now) > SLOW_INK_S else None
+        return self._account.status(
+            now, simulated=self._simulated, scheduling=self.scheduling, ink=slow if failed is None else NoInk(failed),
+            trays=self._wet.status(now), copies=self._copies.status(),
+        )  # fmt: skip
 
     # -- the end -------------------------------------------------------------------------------------------------
 

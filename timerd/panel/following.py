@@ -6,12 +6,13 @@ from __future__ import annotations
 import json
 import select
 from collections.abc import Callable
-from typing import Any, Protocol, TypeVar
+from typing import Protocol, TypeVar
 
 from pydantic import BaseModel
 
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.status import Status, status_of
 from timerd.wire.control import Answer, AskBench, AskPlan, BenchTold, Follow, PlanTold, Request, StatusTold
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -36,7 +37,7 @@ class Following:
     """
 
     def __init__(self, connect: Callable[[], Connection]) -> None:
-        self.status: dict[str, Any] | None = None
+        self.status: Status | None = None
         self.plan: Plan | None = None
         self.bench: Bench | None = None
         self.why = "Looking for it."
@@ -78,9 +79,13 @@ class Following:
 
     def _take(self, answer: Answer) -> None:
         match answer:
-            case StatusTold(status):
-                self.status = dict(status)
-                if status.get("plan") != self._plan_id:
+            case StatusTold(told):
+                try:
+                    self.status = status_of(told)
+                except ValueError as error:
+                    self.status = None
+                    self.why = f"It tells what this panel does not know ({error}): are both of one version?"
+                if self.status is None or self.status.plan != self._plan_id:
                     self._plan_id, self.plan = None, None
             case PlanTold(number, plan):
                 self._asked_for, self._plan_id = None, number
@@ -90,7 +95,7 @@ class Following:
 
     def _ask_for_plan(self) -> None:
         """The status names a plan that is not the one here."""
-        wanted = self.status.get("plan") if self.status is not None else None
+        wanted = self.status.plan if self.status is not None else None
         if self._link is not None and wanted not in (None, self._plan_id, self._asked_for):
             self._asked_for = wanted
             self._link.send(AskPlan())

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from timerd.sheet.plan.value import Plan
+from timerd.sheet.reason import BenchFault
 from timerd.sheet.record import Record
 from timerd.wire.control import NUMBERED, ORDERS
 from timerd.wire.keeper import (
@@ -31,12 +32,19 @@ from timerd.wire.keeper import (
 )  # fmt: skip
 
 __all__ = [
-    "NUMBERED", "ORDERS", "Action", "AskKeeper", "Clear", "ClearLines", "Cut", "Dark", "Edge", "Entered", "Event",
-    "Expose", "Fault", "FoundDown", "LampTurned", "Lit", "Load", "Low", "PluggedIn", "Refused",
+    "NUMBERED", "ORDERS", "Action", "AskKeeper", "BenchFails", "Clear", "ClearLines", "Cut", "Dark", "Edge", "Entered",
+    "Event", "Expose", "Fault", "FoundDown", "LampTurned", "Lit", "Load", "Low", "PluggedIn", "Refused",
     "Rest", "SafelightEdge", "Say", "StayOn", "Told", "Unplugged", "Wake",
 ]  # fmt: skip
 
 # -- events: what happened --------------------------------------------------------------------------------------
+
+
+class BenchFails(NamedTuple):
+    """The daemon itself has found that nothing may be lit: the book takes nothing, or the lines are not to be had."""
+
+    fault: BenchFault
+    at: float
 
 
 class Wake(NamedTuple):
@@ -70,7 +78,7 @@ class Told(NamedTuple):
     n: int | None = None
 
 
-Event = Report | Wake | Load | Clear | Told
+Event = Report | BenchFails | Wake | Load | Clear | Told
 
 # -- actions: what is to be done ----------------------------------------------------------------------------------
 

@@ -6,7 +6,7 @@ from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
 from timerd.sheet.beats import Burst
 from timerd.sheet.engine import table
-from timerd.sheet.engine.events import Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
+from timerd.sheet.engine.events import BenchFails, Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
 from timerd.sheet.engine.feet import TAP_S, TOO_SOON_S, Contact
 from timerd.sheet.engine.lamps import still_cold
 from timerd.sheet.engine.sheets import begin_step, ready
@@ -14,6 +14,7 @@ from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import Step
 from timerd.sheet.progress import StepProgress
 from timerd.sheet.pulses import pulses
+from timerd.sheet.reason import BenchFault, WentDark, fault_of
 from timerd.wire.keeper import Pulses, SafelightDark
 
 LATE_S = 0.25
@@ -158,10 +159,10 @@ def dark(s: Standing, event: Dark, at: float) -> None:
     tapped = s.tapped
     was_lit = give(s, event, at)
     if event.why not in PAUSING:
-        fail_with(s, event.why, at)
+        fail_with(s, fault_of({"why": event.why}), at)
         return
     if event.why not in ("deadline", "pedal", "unplugged"):  # which pedal it was has been told
-        s.reason = "a tap too short to be a press" if tapped else event.why
+        s.reason = WentDark("tap" if tapped else event.why)
     if not was_lit:
         if progress.given > 0:
             s.enter(table.PAUSED, at)
@@ -178,19 +179,23 @@ def dark(s: Standing, event: Dark, at: float) -> None:
         s.enter(table.PAUSED, at)
 
 
-def fail(s: Standing, event: Fault, at: float) -> None:
-    fail_with(s, event.why, at)
+def fail(s: Standing, event: Fault | BenchFails, at: float) -> None:
+    fail_with(s, _fault(event), at)
 
 
-def fail_again(s: Standing, event: Fault, at: float) -> None:
+def _fault(event: Fault | BenchFails) -> BenchFault | str:
+    return event.fault if isinstance(event, BenchFails) else fault_of({"why": event.why})
+
+
+def fail_again(s: Standing, event: Fault | BenchFails, at: float) -> None:
     """Another fault in a fault: the newest is told, and what was asked to be cleared was not this one."""
     s.clear_asked = False
-    if event.why != s.reason:
-        s.reason = event.why
-        s.write(fa.FaultCame(event.why), at, s.sheet.at_hand if s.sheet is not None else 0)
+    if (fault := _fault(event)) != s.reason:
+        s.reason = fault
+        s.write(fa.FaultCame(fault), at, s.sheet.at_hand if s.sheet is not None else 0)
 
 
-def fail_with(s: Standing, why: str, at: float) -> None:
+def fail_with(s: Standing, why: BenchFault | str, at: float) -> None:
     s.reason = why
     s.clear_asked = False
     s.write(fa.FaultCame(why), at, s.sheet.at_hand if s.sheet is not None else 0)

@@ -14,6 +14,7 @@ from timerd.sheet.engine.lamps import keep_on
 from timerd.sheet.engine.lights import HELD_LEAD_IN_S, LATE_S, PAUSING, burst_over, expose, fail_with
 from timerd.sheet.engine.sheets import go_on
 from timerd.sheet.engine.standing import Standing
+from timerd.sheet.reason import WentDark, fault_of
 from timerd.wire.keeper import SafelightDark
 
 _TO_SHOW = {
@@ -70,7 +71,7 @@ def _seen(s: Standing, event: Dark, at: float) -> bool:
     if was_lit:
         s.write(fa.LightShown(False, light), at, burst=event.burst)
     if event.why not in PAUSING:
-        fail_with(s, event.why, at)
+        fail_with(s, fault_of({"why": event.why}), at)
         return False
     return True
 
@@ -161,7 +162,7 @@ def shown_dark(s: Standing, event: Dark, at: float) -> None:
     if not _seen(s, event, at):
         return
     if event.why not in ("deadline", "pedal", "unplugged"):
-        s.reason = event.why
+        s.reason = WentDark(event.why)
     _back(s, at)
 
 

@@ -32,13 +32,6 @@ def from_box(plan: Plan, new: str | None) -> Plan:
     return plan.model_copy(update={"steps": steps, "new_box": new})
 
 
-def hint(plan: Plan) -> str | None:
-    """What to do before the first sheet from a box that was not open before (common practice, no source)."""
-    if plan.new_box is None:
-        return None
-    return f"{plan.paper} is from {plan.new_box}. make a test strip first, and check it by drift"
-
-
 def box_words(plan: Plan) -> str:
     """The paper with its box and batch, as a sheet's account tells them."""
     told = [plan.paper]
