@@ -24,11 +24,11 @@ from timerd.wire.control import (
     BenchTold,
     Follow,
     No,
+    OnDisk,
     PlanTold,
     Request,
     SaidNo,
     StatusTold,
-    Written,
     answer_line,
     answer_of,
     request_line,
@@ -325,7 +325,7 @@ class Link:
         self._socket.close()
 
 
-def ask(folder: Path, request: Request, timeout: float = 10.0) -> StatusTold | PlanTold | BenchTold | Written:
+def ask(folder: Path, request: Request, timeout: float = 10.0) -> StatusTold | PlanTold | BenchTold | OnDisk:
     """One request and its answer. Raises ControlError where there is none in time, or where it is no."""
     until = time.monotonic() + timeout
     link = Link(folder, timeout)
@@ -355,7 +355,7 @@ def follow(folder: Path, take: Callable[[Mapping[str, Any]], bool]) -> None:
         link.close()
 
 
-def _said_yes(answer: Answer) -> StatusTold | PlanTold | BenchTold | Written:
+def _said_yes(answer: Answer) -> StatusTold | PlanTold | BenchTold | OnDisk:
     if isinstance(answer, SaidNo):
         raise ControlError(answer.code, answer.why)
     return answer

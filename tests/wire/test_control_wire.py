@@ -28,6 +28,7 @@ from timerd.wire.control import (
     MakeDark,
     MoveBath,
     No,
+    OnDisk,
     Order,
     PlanTold,
     Request,
@@ -35,7 +36,6 @@ from timerd.wire.control import (
     SentFile,
     StartBaths,
     StatusTold,
-    Written,
     answer_line,
     answer_of,
     checked,
@@ -77,7 +77,7 @@ ANSWERED: list[tuple[Answer, str]] = [
     (PlanTold("a1", {"print": "x"}), '{"ok": true, "is": "plan", "id": "a1", "plan": {"print": "x"}}'),
     (PlanTold(None, None), '{"ok": true, "is": "plan", "id": null, "plan": null}'),
     (BenchTold({"bench": "x"}), '{"ok": true, "is": "bench", "bench": {"bench": "x"}}'),
-    (Written(), '{"ok": true, "is": "written"}'),
+    (OnDisk(), '{"ok": true, "is": "written"}'),
     (SaidNo("cover the paper", No.LINE_HIGH), '{"ok": false, "code": "line high", "why": "cover the paper"}'),
 ]
 

@@ -23,14 +23,14 @@ from timerd.wire.keeper import (
     Expose,
     Fault,
     FoundDown,
+    HasLines,
     Here,
     KeepBench,
-    Keeping,
+    LacksLines,
     LampTurned,
     Lit,
     Low,
     Message,
-    NoLines,
     PluggedIn,
     Pulses,
     Refused,
@@ -63,13 +63,13 @@ TOLD: list[tuple[Message, bytes]] = [
     (Cut(), b'{"do": "cut"}'),
     (ClearLines(), b'{"do": "clear"}'),
 ]
-REPORTED: list[tuple[Keeping | NoLines | Here | Report, bytes]] = [
+REPORTED: list[tuple[HasLines | LacksLines | Here | Report, bytes]] = [
     (
-        Keeping("real time", "LGPIOFactory", 0),
+        HasLines("real time", "LGPIOFactory", 0),
         b'{"is": "keeping", "scheduling": "real time", "factory": "LGPIOFactory", "chip": 0}',
     ),
-    (Keeping("", "simulated", None), b'{"is": "keeping", "scheduling": "", "factory": "simulated", "chip": null}'),
-    (NoLines("the pins: gone"), b'{"is": "no lines", "why": "the pins: gone"}'),
+    (HasLines("", "simulated", None), b'{"is": "keeping", "scheduling": "", "factory": "simulated", "chip": null}'),
+    (LacksLines("the pins: gone"), b'{"is": "no lines", "why": "the pins: gone"}'),
     (Here(), b'{"is": "here"}'),
     (Edge("go", True, 1.5, 9), b'{"is": "pedal", "pedal": "go", "down": true, "at": 1.5, "number": 9}'),
     (FoundDown("end", 1.5), b'{"is": "found down", "pedal": "end", "at": 1.5}'),
@@ -101,7 +101,7 @@ def test_the_bytes_are_as_they_were_and_are_read_as_what_they_say() -> None:
             assert codec.encode(message) == raw  # type: ignore[attr-defined]
             assert codec.decode(raw) == message  # type: ignore[attr-defined]
     assert {type(message) for message, _ in TOLD} == set(get_args(Message))
-    assert {type(report) for report, _ in REPORTED} == {Keeping, NoLines, Here, *get_args(Report)}
+    assert {type(report) for report, _ in REPORTED} == {HasLines, LacksLines, Here, *get_args(Report)}
 
 
 WRONG_VALUES: tuple[Any, ...] = (None, True, 1, 1.5, "go", [], {}, ["go", 3], [[]], -1, 10**20, {"dark": "x"})

@@ -78,11 +78,11 @@ def main(descriptor: int, folder: Path) -> int:
         why = str(error)
         if isinstance(error, OSError) and error.strerror:
             why = f"{error.filename or folder}: {error.strerror}"
-        pipe.send(FROM_KEEPER.encode(wire.NoLines(why)))
+        pipe.send(FROM_KEEPER.encode(wire.LacksLines(why)))
         return 1
     for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
         signal.signal(number, lambda *_: keeping.stop())
-    pipe.send(FROM_KEEPER.encode(wire.Keeping(scheduling, keeping.factory, keeping.chip)))
+    pipe.send(FROM_KEEPER.encode(wire.HasLines(scheduling, keeping.factory, keeping.chip)))
     gc.collect()
     gc.freeze()
     gc.disable()

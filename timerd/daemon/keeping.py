@@ -14,8 +14,7 @@ from pathlib import Path
 from timerd.bench.lastoff import TOLD
 from timerd.inplace import put
 from timerd.wire.codec import Malformed, as_json, encoded
-from timerd.wire.keeper import FROM_KEEPER, TO_KEEPER, Here, KeepBench, Message, NoLines, Report
-from timerd.wire.keeper import Keeping as HasLines
+from timerd.wire.keeper import FROM_KEEPER, TO_KEEPER, HasLines, Here, KeepBench, LacksLines, Message, Report
 
 PYTHON = (sys.executable, "-P")
 """What keepers and last offs are started by: the folder that the daemon stands in has no module of theirs."""
@@ -60,16 +59,18 @@ class Keeping:
         try:
             ours.send(encoded(as_json(told)))
             said = ours.recv(1 << 16)
-            first = FROM_KEEPER.decode(said) if said else NoLines("the keeper did not start")
+            first = FROM_KEEPER.decode(said) if said else LacksLines("the keeper did not start")
         except (OSError, Malformed) as error:
-            first = NoLines(f"the keeper did not start: {error}")
+            first = LacksLines(f"the keeper did not start: {error}")
         if not isinstance(first, HasLines):
             if self._beside is not None:
                 self._beside.kill()
             if not self.end():
                 self._process.kill()
                 self._process.wait()
-            raise NoKeeper(first.why if isinstance(first, NoLines) else "the keeper did not say that it has the lines")
+            raise NoKeeper(
+                first.why if isinstance(first, LacksLines) else "the keeper does not say that it has the lines"
+            )
         self.scheduling, self.factory = first.scheduling, first.factory
         ours.setblocking(False)
         _tell(run / TOLD, replace(told, chip=first.chip))
@@ -92,7 +93,7 @@ class Keeping:
                 report = FROM_KEEPER.decode(datagram)
             except Malformed:  # nothing at all, too: it has died
                 return found, False
-            if isinstance(report, HasLines | NoLines):
+            if isinstance(report, HasLines | LacksLines):
                 return found, False
             found.append(report)
 

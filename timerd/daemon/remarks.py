@@ -9,7 +9,7 @@ from timerd.control import Client
 from timerd.daemon.clients import Clients
 from timerd.daemon.ink import Ink
 from timerd.sheet.engine.standing import Standing
-from timerd.wire.control import AddNote, AddRating, No, SaidNo, Written
+from timerd.wire.control import AddNote, AddRating, No, OnDisk, SaidNo
 
 
 class Remarks:
@@ -47,7 +47,7 @@ class Remarks:
         if self._ink.failed is not None:
             self._clients.send(client, SaidNo(self._ink.failed, No.NO_INK))
         elif self._ink.written >= number:
-            self._clients.send(client, Written())
+            self._clients.send(client, OnDisk())
         else:
             return
         self._waiting = None

@@ -364,12 +364,12 @@ class BenchTold:
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class OnDisk:
     """It is on disk."""
 
 
-Answer = StatusTold | PlanTold | BenchTold | Written | SaidNo
-_KINDS: dict[str, type[PlanTold | BenchTold | Written]] = {"plan": PlanTold, "bench": BenchTold, "written": Written}
+Answer = StatusTold | PlanTold | BenchTold | OnDisk | SaidNo
+_KINDS: dict[str, type[PlanTold | BenchTold | OnDisk]] = {"plan": PlanTold, "bench": BenchTold, "written": OnDisk}
 _KIND_OF: dict[type, str] = {of: kind for kind, of in _KINDS.items()}
 
 

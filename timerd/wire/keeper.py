@@ -148,7 +148,7 @@ TO_KEEPER: Codec[Message] = Codec(
 
 
 @dataclass(frozen=True, slots=True)
-class Keeping:
+class HasLines:
     """The keeper has the lines. `chip` is the number of the chip that they are on, where it is known."""
 
     scheduling: str
@@ -157,7 +157,7 @@ class Keeping:
 
 
 @dataclass(frozen=True, slots=True)
-class NoLines:
+class LacksLines:
     """It could not get them, and ends."""
 
     why: str
@@ -277,10 +277,10 @@ Report = (
 )
 """What happened at the bench."""
 
-FROM_KEEPER: Codec[Keeping | NoLines | Here | Report] = Codec(
+FROM_KEEPER: Codec[HasLines | LacksLines | Here | Report] = Codec(
     "is",
     {
-        "keeping": Keeping, "no lines": NoLines, "here": Here, "pedal": Edge, "found down": FoundDown,
+        "keeping": HasLines, "no lines": LacksLines, "here": Here, "pedal": Edge, "found down": FoundDown,
         "unplugged": Unplugged, "plugged in": PluggedIn, "stay": LampTurned, "lit": Lit, "dark": Dark,
         "refused": Refused, "fault": Fault, "low": Low, "rest": Rest, "safelight": SafelightEdge,
     },
