@@ -25,7 +25,7 @@ from walks.keeper_talk import KeeperTalk
 from timerd.bench.lastoff import last_off
 from timerd.bench.loop import MOST_UNSENT
 from timerd.bench.note import Noted, read_note
-from timerd.bench.pretended import FEET, Foot
+from timerd.bench.pretended import FEET, PretendedFoot
 from timerd.bench.setup import to_keep
 from timerd.sheet.engine.feet import contacts
 
@@ -74,7 +74,7 @@ def test_feet_that_are_lost_are_watched_no_more_and_told(how: str, why: str, tmp
     """Else the loop goes round 33,000 times a second over all other programs, for as long as it lives."""
     pedals = [contact.name for contact in contacts(bench())]
     with RealKeeper(tmp_path, program=PROGRAM, environment={"LOST": how}) as keeper:
-        foot = Foot(tmp_path)
+        foot = PretendedFoot(tmp_path)
         keeper.expose(seconds=20.0, cut_on=pedals)
         keeper.until("lit")
         if how != "ends":
@@ -189,7 +189,7 @@ def test_feet_that_are_no_named_pipe_are_refused_at_the_start(what: str, tmp_pat
 
 def test_a_foot_on_a_pedal_at_the_start(tmp_path: Path) -> None:
     with RealKeeper(tmp_path):
-        foot = Foot(tmp_path)
+        foot = PretendedFoot(tmp_path)
         foot.put("end", True)
         foot.close()
     with RealKeeper(tmp_path) as keeper:
@@ -278,7 +278,7 @@ def test_a_newer_press_than_was_seen_refuses_the_burst(keeper: RealKeeper) -> No
 
 def test_a_let_up_whose_edge_never_came_is_read_after_the_lock_out(keeper: RealKeeper) -> None:
     """A bouncing contact may settle within the lock-out: the level is read when that is over."""
-    foot = Foot(keeper.run)
+    foot = PretendedFoot(keeper.run)
     foot.put("go", True)
     keeper.until("pedal")
     (keeper.run / "levels" / "go").unlink()

@@ -18,7 +18,7 @@ import yaml
 from served import LIMIT_S, Served, bursts, stand_still
 
 from timerd.bench.note import Note, Noted, read_note
-from timerd.bench.pretended import TRUTH, Foot
+from timerd.bench.pretended import TRUTH, PretendedFoot
 from timerd.daemon.acceptance import course as course_module
 from timerd.daemon.acceptance import kept as kept_module
 from timerd.daemon.acceptance.course import Course, GivenUp, Item
@@ -79,7 +79,7 @@ class Feet:
             self.tap("go")
 
     def tap(self, contact: str, seconds: float = 0.05) -> None:
-        foot = Foot(self.run)
+        foot = PretendedFoot(self.run)
         foot.put(contact, True)
         stand_still(seconds)
         foot.put(contact, False)

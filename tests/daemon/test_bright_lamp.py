@@ -9,7 +9,7 @@ import pytest
 from served import Served
 from served.killing import PAPER
 
-from timerd.bench.pretended import Foot
+from timerd.bench.pretended import PretendedFoot
 from timerd.cli import main
 from timerd.places import shipped
 from timerd.sheet.refusal import LampWarmsUp, refusal_of
@@ -87,7 +87,7 @@ def test_whoever_dies_the_shutter_closes_and_the_lamp_goes_off(bright: Served, w
 
 
 def test_a_pedal_that_is_unplugged_is_told_until_it_is_plugged_in_again(bright: Served) -> None:
-    foot = Foot(bright.run)
+    foot = PretendedFoot(bright.run)
     foot.plug("end", False)
     status = bright.until(lambda s: bool(s["unplugged"]))
     assert (status["unplugged"], status["reason"]) == ({"end": "is unplugged"}, {"why": "pedals out"})

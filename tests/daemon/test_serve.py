@@ -18,7 +18,7 @@ from served.asking import ask
 from served.killing import PAPER
 from served.printing import by_foot, print_sheets
 
-from timerd.bench.pretended import Foot
+from timerd.bench.pretended import PretendedFoot
 from timerd.control import ControlError
 from timerd.wire.control import MakeDark
 
@@ -280,7 +280,7 @@ def test_after_a_crash_the_rest_of_a_batch_is_there_and_after_a_stop_it_is_not(s
 
 def test_a_pedal_found_down_blocks_arming_by_name(served: Served) -> None:
     served.start()
-    foot = Foot(served.run)
+    foot = PretendedFoot(served.run)
     foot.put("end", True)
     served.stop()
     served.start()
@@ -289,7 +289,7 @@ def test_a_pedal_found_down_blocks_arming_by_name(served: Served) -> None:
     refused = served.until(lambda s: s["refused"] is not None)
     assert (refused["state"], refused["refused"]["why"], refused["refused"]["other"]) == ("idle", "other down", "end")
     foot.close()
-    foot = Foot(served.run)
+    foot = PretendedFoot(served.run)
     foot.put("end", False)
     foot.close()
     stand_still(1.25)

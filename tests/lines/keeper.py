@@ -15,7 +15,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from timerd.bench.pretended import TRUTH, Foot
+from timerd.bench.pretended import TRUTH, PretendedFoot
 from timerd.bench.setup import to_keep
 from timerd.places import find, home, read_bytes
 from timerd.sheet.profile.reading import read
@@ -75,7 +75,7 @@ class RealKeeper:
         """The number of the last press or let-up that was heard of."""
         self._read = 0
         self._renewed = 0.0
-        self._foot: Foot | None = None
+        self._foot: PretendedFoot | None = None
         self.pipe, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         facts = to_keep(bench(), simulated=True, book="book", boot="boot") if facts is None else facts
         with theirs:
@@ -110,7 +110,7 @@ class RealKeeper:
 
     def press(self, contact: str, down: bool = True, at: float | None = None) -> None:
         if self._foot is None:
-            self._foot = Foot(self.run)
+            self._foot = PretendedFoot(self.run)
         self._foot.put(contact, down, at)
 
     # -- hearing it ----------------------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from served.stalls import Stalls
-from timerd.bench.pretended import TRUTH, Foot
+from timerd.bench.pretended import TRUTH, PretendedFoot
 from timerd.control import ControlError, Link, ask_status
 from timerd.wire.control import AskStatus, Follow, LoadPrint, SentFile, StatusTold
 
@@ -219,7 +219,7 @@ class Served:
         some time after it was last let up."""
         free = max(self._let_up.get(contact, 0.0) for contact in contacts) + 0.4
         stand_still(free + seconds - time.monotonic())
-        foot = Foot(self.run)
+        foot = PretendedFoot(self.run)
         now = time.monotonic()
         for contact in contacts:
             foot.put(contact, True, now - seconds)
@@ -232,7 +232,7 @@ class Served:
         """A short press, from now on; the time at which the foot came down. One of go comes when it is not too soon."""
         if contact == "go":
             not_too_soon(self.status())
-        foot = Foot(self.run)
+        foot = PretendedFoot(self.run)
         at = time.monotonic()
         foot.put(contact, True, at)
         stand_still(0.06)

@@ -17,7 +17,7 @@ STOPS_WITHIN_S = 10.0
 
 def trial(args: argparse.Namespace) -> int:
     """Serve the demo's bench from a home of its own that is gone afterwards, and show the panel for it."""
-    from timerd.bench.pretended import Foot
+    from timerd.bench.pretended import PretendedFoot
     from timerd.cli.files import files_to_load, worked
     from timerd.cli.panel import show
     from timerd.control import ask
@@ -39,7 +39,7 @@ def trial(args: argparse.Namespace) -> int:
             print("Print the demo's sheet with your own feet. No lamp is switched, and nothing is kept.")
             print("In the window g is the pedal go, e is end: hold g for a second to arm. m: the map; q: quit.")
             sys.stdout.flush()
-            foot = Foot(run)
+            foot = PretendedFoot(run)
             show(run, WINDOW, foot=foot.put)
             foot.close()
             print(_given(Path(home)))
