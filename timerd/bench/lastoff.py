@@ -23,7 +23,7 @@ from typing import Any, NamedTuple
 from timerd.bench.chip import ChipLines
 from timerd.bench.cueing import CUE
 from timerd.bench.ending import Seen, completed
-from timerd.bench.holding import Held, Holding, keepers
+from timerd.bench.holding import HeldByAnother, Holding, keepers
 from timerd.bench.lines import HEARTBEAT, LAMP, SAFELIGHT, GpioLines, LinesError, device_of, open_factory
 from timerd.bench.note import Note, last_signs, read_note, read_plain
 from timerd.bench.pretended import PretendedLines
@@ -131,7 +131,7 @@ def _held(run: Path) -> Iterator[bool]:
         try:
             with _as_owner(run):
                 after.callback(Holding(run, _HELD_WITHIN_S).close)
-        except Held:
+        except HeldByAnother:
             ours = False
         except OSError:
             pass
