@@ -15,7 +15,7 @@ from records import wrote
 
 from timerd.control import Long
 from timerd.daemon.asking import Asking
-from timerd.daemon.reading import MOST_WAITING, TOO_MANY, Reading
+from timerd.daemon.reading import MOST_WAITING, TOO_MANY, ReadBeside
 from timerd.places import shipped
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.table import DONE, IDLE, PROMPT
@@ -35,7 +35,7 @@ def hear(reading: Any) -> None:
 
 
 def test_nothing_waits_for_what_is_read_and_it_is_passed_on_in_the_loop() -> None:
-    reading, may_end, found = Reading(), threading.Event(), []
+    reading, may_end, found = ReadBeside(), threading.Event(), []
     where: list[int] = []
 
     def slow() -> str:
@@ -61,7 +61,7 @@ def test_nothing_waits_for_what_is_read_and_it_is_passed_on_in_the_loop() -> Non
 
 @pytest.mark.parametrize("kind", [ValueError, OverflowError, RecursionError, MemoryError])
 def test_whatever_is_raised_is_passed_on(kind: type[Exception]) -> None:
-    reading, found = Reading(), []
+    reading, found = ReadBeside(), []
 
     def fails() -> None:
         raise kind("no")
@@ -72,7 +72,7 @@ def test_whatever_is_raised_is_passed_on(kind: type[Exception]) -> None:
 
 
 def test_whether_it_may_be_read_is_asked_when_its_turn_comes() -> None:
-    reading, found = Reading(), []
+    reading, found = ReadBeside(), []
     no: list[SaidNo | None] = [None]
     for n in range(3):
         assert reading.take(lambda n=n: n, found.append, lambda: no[0])
@@ -82,7 +82,7 @@ def test_whether_it_may_be_read_is_asked_when_its_turn_comes() -> None:
 
 
 def test_so_much_may_wait_and_no_more() -> None:
-    reading, may_end, found = Reading(), threading.Event(), []
+    reading, may_end, found = ReadBeside(), threading.Event(), []
     assert reading.take(lambda: may_end.wait(LIMIT_S), found.append, lambda: None)
     taken = [reading.take(lambda: 1, found.append, lambda: None) for _ in range(MOST_WAITING + 1)]
     assert taken == [True] * MOST_WAITING + [False]

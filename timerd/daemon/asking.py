@@ -15,7 +15,7 @@ from timerd.control import NOT_UNDERSTOOD, Client, Long
 from timerd.daemon.clients import Clients, answering, fault_words
 from timerd.daemon.ink import Ink
 from timerd.daemon.loading import to_load
-from timerd.daemon.reading import TOO_MANY, Reading
+from timerd.daemon.reading import TOO_MANY, ReadBeside
 from timerd.daemon.wetside import event_of
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.standing import Standing
@@ -39,7 +39,7 @@ class Asking:
         status: Callable[[], Answer],
     ) -> None:  # fmt: skip
         self._standing, self._ink, self._clients, self._tell, self._status = standing, ink, clients, tell, status
-        self._reading = Reading()
+        self._reading = ReadBeside()
         self._asked: deque[tuple[ev.Event, Client]] = deque()
 
     def fileno(self) -> int:

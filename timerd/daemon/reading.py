@@ -25,7 +25,7 @@ class _Job(NamedTuple):
     why_not: WhyNot
 
 
-class Reading:
+class ReadBeside:
     """One thing after the other, each begun and ended in the loop."""
 
     def __init__(self) -> None:
