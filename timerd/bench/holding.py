@@ -20,7 +20,7 @@ class HeldByAnother(OSError):
 
 
 class Holding:
-    """The right to a run folder's lines, until closed or dead. Raises HeldByAnother where another has it for longer than
+    """The right to a run folder's lines, until closed or dead. Raises HeldByAnother where one has it for longer than
     `within_s`, and OSError where the folder cannot be written."""
 
     def __init__(self, run: Path, within_s: float) -> None:

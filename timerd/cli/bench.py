@@ -20,7 +20,7 @@ from timerd.cli.standing import told
 if TYPE_CHECKING:
     from timerd.daemon.acceptance.course import Item
     from timerd.daemon.acceptance.kept import Kept
-    from timerd.daemon.selfcheck.answers import Means
+    from timerd.daemon.selfcheck.answers import PanelMeans
     from timerd.sheet.profile.benchfile import Bench
     from timerd.sheet.status import Status
 
@@ -170,11 +170,11 @@ def _served(args: argparse.Namespace) -> tuple[Status | None, str | None, Bench 
     return status, None, bench
 
 
-def _means() -> Means:
-    from timerd.daemon.selfcheck.answers import Means
+def _means() -> PanelMeans:
+    from timerd.daemon.selfcheck.answers import PanelMeans
 
     try:
         from timerd.panel.means import means
     except ImportError as error:
-        return Means(None, (), None, str(error))
-    return Means(*means())
+        return PanelMeans(None, (), None, str(error))
+    return PanelMeans(*means())
