@@ -22,7 +22,7 @@ from timerd.bench.pretended import TRUTH, PretendedFoot
 from timerd.daemon.acceptance import course as course_module
 from timerd.daemon.acceptance import kept as kept_module
 from timerd.daemon.acceptance.course import Course, GivenUp, Item
-from timerd.daemon.acceptance.kept import Burn, Kept, Press
+from timerd.daemon.acceptance.kept import Burn, Kept, PressMade
 from timerd.daemon.acceptance.sheet import new_sheet, sheet
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import read
@@ -163,14 +163,14 @@ class Measured:
         self._asked: tuple[str, bool] = ("go", False)
         self._presses = 0
 
-    def press(self, since: float, within_s: float) -> Press:
+    def press(self, since: float, within_s: float) -> PressMade:
         return self.start(since, within_s)._replace(seconds=0.1)
 
-    def start(self, since: float, within_s: float) -> Press:
+    def start(self, since: float, within_s: float) -> PressMade:
         self._presses += 1
-        return Press("go", since, self._presses, None)
+        return PressMade("go", since, self._presses, None)
 
-    def ask(self, light: str, press: Press, seconds: float, safelight: bool = False) -> None:
+    def ask(self, light: str, press: PressMade, seconds: float, safelight: bool = False) -> None:
         self._asked = "go", safelight
 
     def lit(self) -> float:

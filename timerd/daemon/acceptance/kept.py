@@ -57,7 +57,7 @@ with contextlib.suppress(ProcessLookupError):
 """
 
 
-class Press(NamedTuple):
+class PressMade(NamedTuple):
     """A contact that went down: which, when, its number, and how long until it was let up (None: not in time)."""
 
     contact: str
@@ -115,7 +115,7 @@ class Kept:
 
     # -- feet ----------------------------------------------------------------------------------------------------
 
-    def press(self, since: float, within_s: float) -> Press | None:
+    def press(self, since: float, within_s: float) -> PressMade | None:
         """The next press from `since` on, and how long it was held; None if nobody presses in time."""
         press = self.start(since, within_s)
         if press is None:
@@ -123,17 +123,17 @@ class Kept:
         up = self._next(Edge, press.at + LONGEST_PRESS_S, press.contact)
         return press._replace(seconds=up.at - press.at) if isinstance(up, Edge) else press
 
-    def start(self, since: float, within_s: float) -> Press | None:
+    def start(self, since: float, within_s: float) -> PressMade | None:
         """The next press from `since` on, at once: without waiting for the foot to be lifted."""
         until = time.monotonic() + within_s
         while isinstance(edge := self._next(Edge, until), Edge):
             if edge.down and edge.at >= since:
-                return Press(edge.pedal, edge.at, edge.number, None)
+                return PressMade(edge.pedal, edge.at, edge.number, None)
         return None
 
     # -- lights --------------------------------------------------------------------------------------------------
 
-    def ask(self, light: str, press: Press, seconds: float, safelight: bool = False) -> None:
+    def ask(self, light: str, press: PressMade, seconds: float, safelight: bool = False) -> None:
         """Ask the keeper for a light, a moment after the press that wants it; any pedal that darkens cuts it."""
         at = press.at + LEAD_S
         self._burst += 1
