@@ -70,27 +70,6 @@ def test_the_plan_is_what_the_commands_make_of_the_same_files() -> None:
     assert load(request(and_more={"plan": {"steps": []}}), BENCH) == (plan, 1), "nobody's word for a plan"
 
 
-@pytest.mark.parametrize("sheets", [0, -1, MOST_SHEETS + 1, 10**30, 1.0, 1.5, "2", True, False, None, [1], {}])
-def test_sheets_are_counted_whole(sheets: Any) -> None:
-    assert wrong(request(sheets=sheets)) == "sheets: must be a whole number from 1 to 1000"
-
-
-def test_as_many_sheets_as_there_may_be() -> None:
-    assert load(request(sheets=MOST_SHEETS), BENCH)[1] == 1000
-
-
-@pytest.mark.parametrize("kind", ["print", "paper"])
-@pytest.mark.parametrize(
-    "file",
-    [None, "text", 7, [], {}, {"name": "x"}, {"text": "x"}, {"name": 1, "text": "x"}, {"name": "x", "text": ["y"]}],
-)
-def test_files_are_a_name_and_a_text(kind: str, file: Any) -> None:
-    asked = request(**{kind: file})
-    assert wrong(asked) == f"load: needs {kind}: {{name, text}}"
-    del asked[kind]
-    assert wrong(asked) == f"load: needs {kind}: {{name, text}}"
-
-
 def test_faults_have_the_name_that_was_given_and_their_line() -> None:
     asked = request(print={"name": "mine/tide.yaml", "text": TEXTS["print"].replace("seconds: 9.5", "seconds: -9.5")})
     (line,) = wrong(asked).splitlines()
@@ -252,29 +231,18 @@ def test_a_sheet_is_given_again_as_the_book_has_it(home: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("asked", "words"),
+    ("sheet", "words"),
     [
-        ({"repeat": 0}, "repeat: must be a whole number from 1 to 1000000"),
-        ({"repeat": True}, "repeat: must be a whole number from 1 to 1000000"),
-        ({"repeat": "1"}, "repeat: must be a whole number from 1 to 1000000"),
-        ({"repeat": None}, "repeat: must be a whole number from 1 to 1000000"),
-        ({"repeat": 10**30}, "repeat: must be a whole number from 1 to 1000000"),
-        ({"repeat": 1, "sheets": 0}, "sheets: must be a whole number from 1 to 1000"),
-        ({"repeat": 77}, "there is no sheet 77 in the book"),
+        (77, "there is no sheet 77 in the book"),
         (
-            {"repeat": 3},
+            3,
             "sheet 3 was not finished (abandoned, at step 5): only a whole sheet is repeated; load its print",
         ),
     ],
 )
-def test_what_cannot_be_repeated_is_told(home: Path, asked: dict[str, Any], words: str) -> None:
-    found = request_of(json.dumps({"do": "load", **asked}).encode())
-    if isinstance(found, SaidNo):
-        assert found.why == words
-        return
-    assert isinstance(found, LoadAgain)
+def test_what_cannot_be_repeated_is_told(home: Path, sheet: int, words: str) -> None:
     with pytest.raises(ValueError) as caught:
-        repeating(found, BENCH, home)
+        repeating(LoadAgain(sheet), BENCH, home)
     assert str(caught.value).startswith(words)
 
 

@@ -99,7 +99,7 @@ NO_COUNT = (0, -1, 10**30, 1.0, "2", True, None, [1], {})
 NO_NUMBER = ("1", True, None, [1], 10**30)
 ORDERS = "say, arm, skip, end, abandon, step, owe, set aside, take up, give up, tray, view, rest"
 WRONG: list[tuple[str, str, tuple[Any, ...], str]] = [
-    ("load", "sheets", NO_COUNT, "sheets: must be a whole number from 1 to 1000"),
+    ("load", "sheets", (*NO_COUNT, 1001), "sheets: must be a whole number from 1 to 1000"),
     ("load", "by_step", (0, "yes", None, []), "by_step: must be true or false"),
     *(("load", file, NO_FILE, f"load: needs {file}: {{name, text}}") for file in ("print", "paper", "bath")),
     ("load", "repeat", NO_COUNT, "repeat: must be a whole number from 1 to 1000000"),
@@ -138,7 +138,7 @@ def test_what_may_be_left_out() -> None:
     told = json.loads(request_line(RIGHT["load"]))
     bare = {key: told[key] for key in ("do", "print", "paper")}
     assert request_of(json.dumps(bare).encode()) == LoadPrint(1, False, FILE, FILE)
-    assert request_of(b'{"do": "load", "repeat": 2}') == LoadAgain(2)
+    assert request_of(b'{"do": "load", "repeat": 2, "sheets": 1000}') == LoadAgain(2, 1000)
     for order in ("take up", "give up", "arm"):
         assert request_of(b'{"do": "tell", "what": "%s", "n": null}' % order.encode()) == Order(order)
     for order in ("step", "owe"):

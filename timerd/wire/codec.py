@@ -152,18 +152,6 @@ def _row_reader(of: Any) -> Reader:
     return read
 
 
-def _list(value: Any) -> list[Any]:
-    if not isinstance(value, list):
-        raise Malformed("no list")
-    return value
-
-
-def _dict(value: Any) -> dict[str, Any]:
-    if not isinstance(value, dict):
-        raise Malformed("no object")
-    return value
-
-
 def _number(value: Any) -> float:
     if not isinstance(value, (int, float)) or isinstance(value, bool) or not abs(value) < _NUMBER_BELOW:
         raise Malformed("no number")
@@ -176,19 +164,19 @@ def _whole(value: Any) -> int:
     return value
 
 
-def _text(value: Any) -> str:
-    if not isinstance(value, str):
-        raise Malformed("no text")
-    return value
+def _exactly(kind: type) -> Reader:
+    def read(value: Any) -> Any:
+        if type(value) is not kind:
+            raise Malformed(f"no {kind.__name__}")
+        return value
+
+    return read
 
 
-def _flag(value: Any) -> bool:
-    if not isinstance(value, bool):
-        raise Malformed("not true or false")
-    return value
-
-
-_PLAIN: dict[Any, Reader] = {float: _number, int: _whole, str: _text, bool: _flag, Any: lambda value: value}
+_list, _dict = _exactly(list), _exactly(dict)
+_PLAIN: dict[Any, Reader] = {
+    float: _number, int: _whole, str: _exactly(str), bool: _exactly(bool), Any: lambda value: value,
+}  # fmt: skip
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
