@@ -22,6 +22,7 @@ from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile, read
 from timerd.sheet.session import Session
+from timerd.wire.control import FillBath, LoadPrint, SentFile, request_of
 
 NUMBERS = (
     "0", "-1", "5e-324", "1e-320", "1e-300", "1e-100", "1e-15", "1e-9", "0.0009", "0.001", "0.01", "3600", "1e9",
@@ -70,9 +71,11 @@ def try_one(what: str, request: dict[str, Any], bench: Profile[Bench], found: Tr
     """Load it, and if that can be done play it."""
     found.tried += 1
     try:
-        plan, _ = loading(request, bench)
-        if "bath" in request:
-            _fill_anew(request)
+        asked = request_of(json.dumps({"do": "load", **request}).encode())
+        assert isinstance(asked, LoadPrint)
+        plan, _ = loading(asked, bench)
+        if asked.bath is not None:
+            _fill_anew(asked.bath)
         json.dumps(plan.model_dump(mode="json"), allow_nan=False)
         assert Plan.model_validate_json(plan.model_dump_json()) == plan, "the book would not give it back"
         ended = played(plan, bench.value)
@@ -89,11 +92,10 @@ def try_one(what: str, request: dict[str, Any], bench: Profile[Bench], found: Tr
         found.wrong.append(f"{what}: {error!r}")
 
 
-def _fill_anew(request: dict[str, Any]) -> None:
+def _fill_anew(file: SentFile) -> None:
     """Each bath of the line as a client would tell of a new batch of it."""
-    line = read(request["bath"]["text"].encode(), "bath.yaml", "bath").value
-    for bath in line.baths:
-        event_of({"what": "new", "bath": bath.name, "line": request["bath"]}, 0.0)
+    for bath in read(file.text.encode(), "bath.yaml", "bath").value.baths:
+        event_of(FillBath(bath.name, file), 0.0)
 
 
 @cache
