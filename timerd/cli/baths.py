@@ -101,10 +101,11 @@ def _leave(args: argparse.Namespace) -> int:
 
 
 def _print_stacks(status: Status) -> None:
-    from timerd.sheet.trays.words import stack_words
+    from timerd.sheet.refusal import NoSheetAtTrays
+    from timerd.sheet.telling import refusal_words
+    from timerd.sheet.telling.trays import stacks_words
 
-    stacks = status.trays.stacks if status.trays is not None else ()
-    print("\n".join(stack_words(stack, status.now) for stack in stacks) if stacks else "no sheet is at the trays")
+    print("\n".join(stacks_words(status.trays, status.now)) or refusal_words(NoSheetAtTrays()))
 
 
 def _tell(args: argparse.Namespace, request: OfBaths) -> None:
