@@ -13,7 +13,7 @@ from walks.engine_walk import EngineWalk
 from timerd.bench.simulated import SimulatedBench
 from timerd.daemon.recovery import recovered
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine import table
+from timerd.sheet.engine import rows
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress, Record
@@ -383,7 +383,7 @@ def test_on_random_evenings_it_is_whole_and_true(block: int) -> None:
         for _ in range(120):
             evening.step(pick.randrange(256), pick.randrange(256))
         evening.finish()
-    assert seen == set(table.STATES)
+    assert seen == set(rows.STATES)
 
 
 def check(status: dict[str, Any], evening: EngineWalk) -> None:

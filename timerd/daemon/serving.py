@@ -32,7 +32,7 @@ from timerd.daemon.recovery import note_of
 from timerd.daemon.remarks import Remarks
 from timerd.daemon.service import RunFolder
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.table import DONE, FAULT, IDLE
+from timerd.sheet.engine.rows import DONE, FAULT, IDLE
 from timerd.sheet.facts import DaemonStarted, DaemonStopped, SheetArmed
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
