@@ -19,7 +19,7 @@ MAY_IMPORT = {
     "wire": set(),
     "sheet": {"printing", "wire"},
     "bench": {"printing", "sheet", "wire"},
-    "book": {"printing", "sheet", "inplace"},
+    "book": {"printing", "sheet", "inplace", "wire"},
     "control": {"wire"},
     "daemon": {"printing", "sheet", "bench", "book", "control", "inplace", "systemd", "wire"},
     "desk": {"printing", "sheet", "bench", "book", "inplace"},

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from daemon.test_loading import BENCH, TEXTS, request
+from daemon.test_loading import BENCH, TEXTS, parsed, request
 from sheet.books import keep
 from sheet.printed_sheets import records_of
 
@@ -26,6 +26,7 @@ from timerd.sheet.reason import NewBox
 from timerd.sheet.session import Session
 from timerd.sheet.status import Since, Status, status_json
 from timerd.sheet.telling import mind_words
+from timerd.wire.control import LoadAgain
 
 NEW = "paper out, from the new box: 12"
 BOX = NewBox("demo-fibre-glossy", "the new box: 12")
@@ -38,11 +39,11 @@ def of(box: str = "", **more: Any) -> dict[str, Any]:
 
 
 def plan_of(box: str = "") -> Plan:
-    return loading(of(box), BENCH)[0]
+    return loading(parsed(of(box)), BENCH)[0]
 
 
 def loaded(home: Path, box: str, **more: Any) -> Plan:
-    return to_load(of(box, **more), BENCH, home)[0]
+    return to_load(parsed(of(box, **more)), BENCH, home)[0]
 
 
 def asks(plan: Plan) -> list[str]:
@@ -88,11 +89,11 @@ def test_another_paper_has_boxes_of_its_own(tmp_path: Path) -> None:
 def test_a_sheet_that_is_given_again_says_nothing_of_boxes(tmp_path: Path) -> None:
     """Which box is open when it is repeated nobody says; the last sheet that told its box still counts."""
     book(tmp_path, "box: '11'\n", "box: '12'\n")
-    again, _ = repeating({"repeat": 1}, BENCH, tmp_path)
+    again, _ = repeating(LoadAgain(1), BENCH, tmp_path)
     assert (again.box, again.batch, again.new_box, asks(again)) == (None, None, None, ["paper out"])
     marked = loaded(tmp_path, "box: '13'\n")
     keep(tmp_path, (marked, records_of(marked, sheet=3, at=2000)))
-    again, _ = repeating({"repeat": 3}, BENCH, tmp_path)
+    again, _ = repeating(LoadAgain(3), BENCH, tmp_path)
     assert (again.box, again.new_box, asks(again)) == (None, None, ["paper out"])
 
 
@@ -145,7 +146,7 @@ def test_the_rest_of_a_batch_is_from_the_open_box(tmp_path: Path) -> None:
 
 def test_load_says_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     told = Status(now=1.0, since=Since(0, 1.0), mind=(BOX,))
-    monkeypatch.setattr(control, "ask", lambda folder, asked: status_json(told))
+    monkeypatch.setattr(control, "ask_status", lambda folder, asked: status_json(told))
     assert main(["--home", str(tmp_path), "load", "breakwater"]) == 0
     assert capsys.readouterr().out.splitlines() == [
         "loaded: Breakwater, low tide, 1 sheet. Hold go for 1 s to arm.", f"mind: {HINT}",

@@ -17,11 +17,12 @@ from timerd.daemon.loading import loading
 from timerd.daemon.wetside import event_of
 from timerd.places import shipped
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine import table
+from timerd.sheet.engine import rows
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile, read
 from timerd.sheet.session import Session
+from timerd.wire.control import FillBath, LoadPrint, SentFile, request_of
 
 NUMBERS = (
     "0", "-1", "5e-324", "1e-320", "1e-300", "1e-100", "1e-15", "1e-9", "0.0009", "0.001", "0.01", "3600", "1e9",
@@ -70,15 +71,17 @@ def try_one(what: str, request: dict[str, Any], bench: Profile[Bench], found: Tr
     """Load it, and if that can be done play it."""
     found.tried += 1
     try:
-        plan, _ = loading(request, bench)
-        if "bath" in request:
-            _fill_anew(request)
+        asked = request_of(json.dumps({"do": "load", **request}).encode())
+        assert isinstance(asked, LoadPrint)
+        plan, _ = loading(asked, bench)
+        if asked.bath is not None:
+            _fill_anew(asked.bath)
         json.dumps(plan.model_dump(mode="json"), allow_nan=False)
         assert Plan.model_validate_json(plan.model_dump_json()) == plan, "the book would not give it back"
         ended = played(plan, bench.value)
         found.played += 1
         found.came[f"played to {ended}"] += 1
-        if ended != table.DONE:
+        if ended != rows.DONE:
             found.wrong.append(f"{what}: ends in {ended}")
     except ValueError as error:
         found.came["refused"] += 1
@@ -89,11 +92,10 @@ def try_one(what: str, request: dict[str, Any], bench: Profile[Bench], found: Tr
         found.wrong.append(f"{what}: {error!r}")
 
 
-def _fill_anew(request: dict[str, Any]) -> None:
+def _fill_anew(file: SentFile) -> None:
     """Each bath of the line as a client would tell of a new batch of it."""
-    line = read(request["bath"]["text"].encode(), "bath.yaml", "bath").value
-    for bath in line.baths:
-        event_of({"what": "new", "bath": bath.name, "line": request["bath"]}, 0.0)
+    for bath in read(file.text.encode(), "bath.yaml", "bath").value.baths:
+        event_of(FillBath(bath.name, file), 0.0)
 
 
 @cache
@@ -117,17 +119,17 @@ def played(plan: Plan, bench: Bench) -> str:
     for _ in range(MOST_PRESSES):
         simulated.advance(simulated.now + 2.0)
         row, step = standing.row, standing.step
-        if row in (table.DONE, table.FAULT, table.ABANDONED):
+        if row in (rows.DONE, rows.FAULT, rows.ABANDONED):
             break
-        if row in (table.LEAD_IN, table.EXPOSING) or standing.warming(simulated.now) is not None:
+        if row in (rows.LEAD_IN, rows.EXPOSING) or standing.warming(simulated.now) is not None:
             simulated.advance(max(simulated.next_due or 0.0, simulated.now))
             continue
         contacts = standing.feet.contacts.values()
         here = step.station if step is not None else None
         go = next(c.name for c in contacts if c.pedal == "go" and (here is None or c.station in (None, here)))
         simulated.raw_edge(go, True)
-        held = step is not None and step.pedal in ("hold", "free") and row in (table.READY_HELD, table.PAUSED)
-        simulated.advance(simulated.now + (1.2 if row in (table.IDLE, table.ASIDE) else 4000.0 if held else 0.15))
+        held = step is not None and step.pedal in ("hold", "free") and row in (rows.READY_HELD, rows.PAUSED)
+        simulated.advance(simulated.now + (1.2 if row in (rows.IDLE, rows.ASIDE) else 4000.0 if held else 0.15))
         simulated.raw_edge(go, False)
         if held and step is not None and step.dose is None:
             simulated.advance(simulated.now + 2.0)

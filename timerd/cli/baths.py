@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from timerd.cli.parsing import Add
 from timerd.cli.standing import stands
+from timerd.wire.control import FillBath, HasTemperature, LeaveBaths, MoveBath, OfBaths, SentFile, StartBaths, checked
 
 if TYPE_CHECKING:
     from timerd.sheet.profile.bathfile import Bath, BathLine
@@ -61,18 +62,14 @@ def _new(args: argparse.Namespace) -> int:
     if args.came_from is not None:
         if args.line is not None or args.litres is not None:
             raise ValueError("bath new: --from takes the other bath as it is: leave --line and --litres out")
-        _tell(args, {"what": "new", "bath": args.bath, "from": args.came_from})
+        _tell(args, MoveBath(args.bath, args.came_from))
         print(f"{args.bath}: {args.came_from} took its place, its count begins anew; {args.came_from} is fresh")
         return 0
     path, bath = _line_with(args.bath, args)
     from timerd.places import read_bytes
 
-    request: dict[str, Any] = {
-        "what": "new", "bath": args.bath, "line": {"name": path.name, "text": read_bytes(path).decode("utf-8")},
-    }  # fmt: skip
-    if args.litres is not None:
-        request["litres"] = args.litres
-    _tell(args, request)
+    sent = SentFile(path.name, read_bytes(path).decode("utf-8"))
+    _tell(args, FillBath(args.bath, sent, args.litres))
     litres = bath.litres if args.litres is None else args.litres
     most = _most(bath, litres)
     print(f"{args.bath}: a new batch of {litres:g} l{f', for {most}' if most else ''}")
@@ -88,18 +85,18 @@ def _most(bath: Bath, litres: float) -> str:
 
 def _temperature(args: argparse.Namespace) -> int:
     _must_be_known(args.bath, args)
-    _tell(args, {"what": "temperature", "bath": args.bath, "celsius": args.celsius})
+    _tell(args, HasTemperature(args.bath, args.celsius))
     print(f"{args.bath} has {args.celsius:g} C")
     return 0
 
 
 def _start(args: argparse.Namespace) -> int:
-    _print_stacks(_ask(args, {"what": "start"}))
+    _print_stacks(_ask(args, StartBaths()))
     return 0
 
 
 def _leave(args: argparse.Namespace) -> int:
-    _print_stacks(_ask(args, {"what": "leave", "sheet": args.sheet}))
+    _print_stacks(_ask(args, LeaveBaths(args.sheet)))
     return 0
 
 
@@ -111,7 +108,7 @@ def _print_stacks(status: Status) -> None:
     print("\n".join(stacks_words(status.trays, status.now)) or refusal_words(NoSheetAtTrays()))
 
 
-def _tell(args: argparse.Namespace, request: dict[str, Any]) -> None:
+def _tell(args: argparse.Namespace, request: OfBaths) -> None:
     """To the daemon that serves; where none does, into the book itself, which then nobody else writes."""
     from timerd.control import NoDaemon
 
@@ -121,11 +118,11 @@ def _tell(args: argparse.Namespace, request: dict[str, Any]) -> None:
         _write(args, request)
 
 
-def _ask(args: argparse.Namespace, request: dict[str, Any]) -> Status:
-    return stands(args, {"do": "bath", **request})
+def _ask(args: argparse.Namespace, request: OfBaths) -> Status:
+    return stands(args, request)
 
 
-def _write(args: argparse.Namespace, request: dict[str, Any]) -> None:
+def _write(args: argparse.Namespace, request: OfBaths) -> None:
     from timerd.book.store import Book
     from timerd.daemon.wetside import event_of
     from timerd.places import home
@@ -134,7 +131,7 @@ def _write(args: argparse.Namespace, request: dict[str, Any]) -> None:
     from timerd.sheet.trays.stays import Stays
 
     where, now = home(args.home), time.monotonic()
-    event = event_of(request, now)  # what is wrong with it is said before a book is begun for it
+    event = event_of(checked(request), now)  # what is wrong with it is said before a book is begun for it
     book = Book(where, time.strftime("%Y-%m-%dT%H:%M:%S+00:00", time.gmtime()), time.monotonic_ns())
     try:
         actions = Trays(Stays({}, False), _stock(where, now), now=now).handle(event, now)

@@ -20,7 +20,7 @@ from timerd.cli.standing import told
 if TYPE_CHECKING:
     from timerd.daemon.acceptance.course import Item
     from timerd.daemon.acceptance.kept import Kept
-    from timerd.daemon.selfcheck.answers import Means
+    from timerd.daemon.selfcheck.answers import PanelMeans
     from timerd.sheet.profile.benchfile import Bench
     from timerd.sheet.status import Status
 
@@ -151,14 +151,16 @@ def _counted(levels: list[Any]) -> list[str]:
 
 def _served(args: argparse.Namespace) -> tuple[Status | None, str | None, Bench | None]:
     """How the daemon that serves here stands, why it does not tell, and its bench."""
-    from timerd.control import ControlError, NoDaemon, ask
+    from timerd.control import ControlError, NoDaemon, ask, ask_status
     from timerd.places import run_folder
     from timerd.sheet.profile.benchfile import Bench
+    from timerd.wire.control import AskBench, AskStatus, BenchTold
 
     run = run_folder(args.home)
     try:
-        status = told(ask(run, {"do": "status"}, ANSWERS_WITHIN_S))
-        bench = Bench.model_validate(ask(run, {"do": "bench"}, ANSWERS_WITHIN_S)["bench"])
+        status = told(ask_status(run, AskStatus(), ANSWERS_WITHIN_S))
+        served = ask(run, AskBench(), ANSWERS_WITHIN_S)
+        bench = Bench.model_validate(served.bench) if isinstance(served, BenchTold) else None
     except ControlError as error:
         return None, None if isinstance(error, NoDaemon) else str(error), None
     except FileNotFoundError:
@@ -168,11 +170,11 @@ def _served(args: argparse.Namespace) -> tuple[Status | None, str | None, Bench 
     return status, None, bench
 
 
-def _means() -> Means:
-    from timerd.daemon.selfcheck.answers import Means
+def _means() -> PanelMeans:
+    from timerd.daemon.selfcheck.answers import PanelMeans
 
     try:
         from timerd.panel.means import means
     except ImportError as error:
-        return Means(None, (), None, str(error))
-    return Means(*means())
+        return PanelMeans(None, (), None, str(error))
+    return PanelMeans(*means())

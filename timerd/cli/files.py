@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from timerd.sheet.safe import safe as safe
+from timerd.wire.control import SentFile
 
 if TYPE_CHECKING:
     from timerd.sheet.plan.value import Plan
@@ -110,12 +111,12 @@ def _named(print_: Print) -> list[tuple[str, str, tuple[str | int, ...]]]:
     return [one for one in named if one[1] is not None]
 
 
-def files_to_load(made: Worked) -> dict[str, dict[str, str]]:
+def files_to_load(made: Worked) -> dict[str, SentFile]:
     """A print's file, its paper's and its bath line's, as the daemon wants them; the bench is the daemon's own."""
     from timerd.places import read_bytes
 
     found = {"print": made.path, **{kind: path for kind, path in made.named.items() if kind != "bench"}}
-    return {what: {"name": shown_path(file), "text": read_bytes(file).decode("utf-8")} for what, file in found.items()}
+    return {what: SentFile(shown_path(file), read_bytes(file).decode("utf-8")) for what, file in found.items()}
 
 
 def shown_path(path: Path) -> str:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from timerd.cli.parsing import Add
 from timerd.cli.standing import stands
+from timerd.wire.control import Order
 
 if TYPE_CHECKING:
     from timerd.sheet.status import Status
@@ -45,10 +46,7 @@ def commands(add: Add) -> None:
 
 
 def _tell(args: argparse.Namespace) -> int:
-    request: dict[str, Any] = {"do": "tell", "what": args.order}
-    if args.n is not None:
-        request["n"] = args.n
-    print(_words(stands(args, request)))
+    print(_words(stands(args, Order(args.order, args.n))))
     return 0
 
 

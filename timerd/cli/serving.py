@@ -5,12 +5,14 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from timerd.cli.files import files_to_load, read_profile, safe, shown_path, worked
 from timerd.cli.parsing import Add
 from timerd.cli.standing import stands, told
+from timerd.wire.control import AskStatus, ClearFault, LoadPrint, MakeDark, No
 
 if TYPE_CHECKING:
     from timerd.sheet.status import Offered, Status
@@ -97,7 +99,7 @@ def _load(args: argparse.Namespace) -> int:
 
     made = worked(args.print, args, args.by_step)
     plan = made.plan
-    status = stands(args, {"do": "load", "sheets": args.sheets, "by_step": args.by_step, **files_to_load(made)})
+    status = stands(args, LoadPrint(args.sheets, args.by_step, **files_to_load(made)))
     rounds = 1 + sum(step.kind == "box" for step in plan.steps)
     how = f", in {rounds} rounds" if args.by_step else ""
     print(f"loaded: {plan.print}, {args.sheets} sheet{'s' if args.sheets != 1 else ''}{how}. Hold go for 1 s to arm.")
@@ -107,16 +109,16 @@ def _load(args: argparse.Namespace) -> int:
 
 
 def _status(args: argparse.Namespace) -> int:
-    from timerd.control import ask, follow
+    from timerd.control import ask_status, follow
 
-    def tell(answer: dict[str, Any]) -> bool:
+    def tell(answer: Mapping[str, Any]) -> bool:
         print(json.dumps(answer) if args.json else _status_words(told(answer)), flush=True)
         return True
 
     if args.follow:
         follow(_run(args), tell)
     else:
-        tell(ask(_run(args), {"do": "status"}))
+        tell(ask_status(_run(args), AskStatus()))
     return 0
 
 
@@ -182,11 +184,11 @@ def _press(args: argparse.Namespace) -> int:
 def _dark(args: argparse.Namespace) -> int:
     from timerd.bench.lastoff import hurry, last_off
     from timerd.bench.lines import LinesError
-    from timerd.control import ControlError, No, ask
+    from timerd.control import ControlError, ask
 
     caution = "Cover the paper and look at the lamps all the same: a welded relay stays on."
     try:
-        ask(_run(args), {"do": "dark"}, timeout=0.1)
+        ask(_run(args), MakeDark(), timeout=0.1)
     except ControlError as said:
         if said.code is No.LINE_HIGH:  # the keeper has done what a last off could do
             raise
@@ -222,6 +224,6 @@ def _closed_words() -> str | None:
 def _clear(args: argparse.Namespace) -> int:
     from timerd.control import ask
 
-    ask(_run(args), {"do": "clear"})
+    ask(_run(args), ClearFault())
     print("cleared: every line reads low. A sheet that was under way is offered again.")
     return 0

@@ -6,11 +6,13 @@ import argparse
 import json
 import sys
 import time
+from dataclasses import replace
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from timerd.cli.amounts import whole
 from timerd.cli.parsing import Add
+from timerd.wire.control import AddNote, AddRating
 
 if TYPE_CHECKING:
     from timerd.book.listing import Listed
@@ -123,19 +125,19 @@ def _sheet(args: argparse.Namespace) -> int:
 
 def _note(args: argparse.Namespace) -> int:
     number = whole("N", args.number, 1, 999_999)
-    _write(args, {"do": "note", "sheet": number, "text": args.text})
+    _write(args, AddNote(number, args.text))
     print(f"sheet {number}: noted")
     return 0
 
 
 def _rate(args: argparse.Namespace) -> int:
     number, rating = whole("N", args.number, 1, 999_999), whole("rating", args.rating, 1, 5)
-    _write(args, {"do": "rate", "sheet": number, "rating": rating})
+    _write(args, AddRating(number, rating))
     print(f"sheet {number}: rated {rating} of 5")
     return 0
 
 
-def _write(args: argparse.Namespace, request: dict[str, Any]) -> None:
+def _write(args: argparse.Namespace, request: AddNote | AddRating) -> None:
     """Append to the book: by the daemon where one serves it, since a book has one writer; else here, as that one."""
     from timerd.book.reading import Reader
     from timerd.book.remarks import remark
@@ -148,11 +150,11 @@ def _write(args: argparse.Namespace, request: dict[str, Any]) -> None:
     there, book_id = reader.sheets(), reader.id
     reader.close()
     wall = wall_now()
-    if request["sheet"] not in there:
-        raise no_sheet(request["sheet"], there)
+    if request.sheet not in there:
+        raise no_sheet(request.sheet, there)
     record = remark(request, there[-1], time.monotonic(), wall)
     try:
-        ask(run_folder(args.home), {**request, "book": book_id})
+        ask(run_folder(args.home), replace(request, book=book_id))
     except NoDaemon:
         book = Book(where, wall, time.monotonic_ns())
         try:

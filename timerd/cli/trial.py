@@ -17,11 +17,12 @@ STOPS_WITHIN_S = 10.0
 
 def trial(args: argparse.Namespace) -> int:
     """Serve the demo's bench from a home of its own that is gone afterwards, and show the panel for it."""
-    from timerd.bench.pretended import Foot
+    from timerd.bench.pretended import PretendedFoot
     from timerd.cli.files import files_to_load, worked
     from timerd.cli.panel import show
     from timerd.control import ask
     from timerd.places import run_folder
+    from timerd.wire.control import LoadPrint
 
     files = files_to_load(worked(PRINT, args))
     with tempfile.TemporaryDirectory(prefix="timerd-trial-") as home:
@@ -34,11 +35,11 @@ def trial(args: argparse.Namespace) -> int:
             assert daemon.stdout is not None
             if not daemon.stdout.readline().startswith("serving"):
                 raise OSError("the demo's bench could not be served: why is said above")
-            ask(run, {"do": "load", "sheets": 2, **files})
+            ask(run, LoadPrint(2, by_step=False, **files))
             print("Print the demo's sheet with your own feet. No lamp is switched, and nothing is kept.")
             print("In the window g is the pedal go, e is end: hold g for a second to arm. m: the map; q: quit.")
             sys.stdout.flush()
-            foot = Foot(run)
+            foot = PretendedFoot(run)
             show(run, WINDOW, foot=foot.put)
             foot.close()
             print(_given(Path(home)))

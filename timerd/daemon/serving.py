@@ -18,13 +18,12 @@ from typing import Any
 
 from timerd import __version__
 from timerd.bench.gone import instead_of_the_keeper
-from timerd.bench.setup import told
+from timerd.bench.setup import to_keep
 from timerd.book.store import Book, boot_id
 from timerd.book.store import wall_now as _wall
-from timerd.control import Client, Long, No
-from timerd.control import refusal as _no
+from timerd.control import Client, Long
 from timerd.daemon.asking import Asking
-from timerd.daemon.clients import Answer, Clients, answering
+from timerd.daemon.clients import Clients, answering
 from timerd.daemon.copies import Copies
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper, last_off_elsewhere
@@ -33,7 +32,7 @@ from timerd.daemon.recovery import note_of
 from timerd.daemon.remarks import Remarks
 from timerd.daemon.service import RunFolder
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.table import DONE, FAULT, IDLE
+from timerd.sheet.engine.rows import DONE, FAULT, IDLE
 from timerd.sheet.facts import DaemonStarted, DaemonStopped, SheetArmed
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
@@ -45,6 +44,8 @@ from timerd.sheet.status import Status, status_json
 from timerd.sheet.telling import reason_words, refusal_words
 from timerd.sheet.trays import events as tr
 from timerd.systemd import Manager
+from timerd.wire import control as wire
+from timerd.wire.control import Answer, No, SaidNo
 from timerd.wire.keeper import Here, Message, Renew, stay_on
 
 RENEW_S = 0.1
@@ -74,8 +75,8 @@ class Daemon:
             see_dark(run)
             now = time.monotonic()
             progress, plans, first, wet, batch = found(home, run, book.id, now)
-            self._told = told(bench.value, simulated, book.id, boot_id())
-            self._keeping: Keeping | None = first_keeper(self._told, run)
+            self._to_keep = to_keep(bench.value, simulated, book.id, boot_id())
+            self._keeping: Keeping | None = first_keeper(self._to_keep, run)
             undo.callback(self._keeping.end)
             how = (bench.value.bench, simulated, self._keeping.scheduling, self._keeping.factory)
             first.append(Record(DaemonStarted(__version__, _wall(), time.time(), *how), now))
@@ -105,7 +106,7 @@ class Daemon:
         self._dark_pending = False
         self._dark_asked_at = -math.inf
         self._keeper_again_at: float | None = None
-        self._told_slow = False
+        self._to_keep_slow = False
         self._waiting_for_dark: list[Client] = []
         self._manager = Manager()
         self._stopping = False
@@ -166,10 +167,10 @@ class Daemon:
         self._changed = self._copies.turn(now, self._standing, self._ink) or self._changed
         self._clients.attend(now)
         self._manager.alive()
-        if self._ink.waited_s(now) > SLOW_INK_S and not self._told_slow:
-            self._told_slow = self._changed = True
-        elif not self._ink.waits and self._told_slow:
-            self._told_slow, self._changed = False, True
+        if self._ink.waited_s(now) > SLOW_INK_S and not self._to_keep_slow:
+            self._to_keep_slow = self._changed = True
+        elif not self._ink.waits and self._to_keep_slow:
+            self._to_keep_slow, self._changed = False, True
         if self._changed:
             self._changed = False
             self._clients.tell_followers(self.status)
@@ -301,7 +302,7 @@ class Daemon:
             self._lost, self._keeping = self._keeping, None
         self._unanswered_since = self._keeper_again_at = None
         for client in self._waiting_for_dark:
-            self._clients.send(client, _no("the keeper is dead", No.KEEPER_GONE))
+            self._clients.send(client, SaidNo("the keeper is dead", No.KEEPER_GONE))
         self._waiting_for_dark.clear()
         self._dark_pending = False
         try:
@@ -310,7 +311,7 @@ class Daemon:
                 self._lost = None
                 noted = note_of(self._run, self._book.id)
                 self._inbox.extend(instead_of_the_keeper(self._standing, noted, dark, bool(high)))
-            self._keeping = Keeping(self._told, self._run)
+            self._keeping = Keeping(self._to_keep, self._run)
         except NoKeeper as error:
             fault = LinesLost(str(error))
             if self._standing.state != FAULT or self._standing.reason != fault:
@@ -333,45 +334,44 @@ class Daemon:
 
     # -- those at the socket -------------------------------------------------------------------------------------
 
-    def _do(self, client: Client, request: dict[str, Any] | Long) -> Answer | None:
+    def _do(self, client: Client, request: wire.Request | Long) -> Answer | None:
         """Do what is asked; the answer, or None where it comes later. Nothing here lights anything, and nothing is
         given to the engine: that is done in the loop."""
-        if isinstance(request, Long):
-            return self._asking.load(client, request, self._bench, self._book.path.parent)
-        match request["do"]:
-            case "follow":
+        match request:
+            case wire.Follow():
                 client.follows = True
-            case "plan":
+            case wire.AskPlan():
                 plan = self._session.plan
-                told = plan.model_dump(mode="json") if plan is not None else None
-                return {"ok": True, "is": "plan", "id": self._session.plan_id, "plan": told}
-            case "bench":
-                return {"ok": True, "is": "bench", "bench": self._bench.value.model_dump(mode="json")}
-            case "load":
+                return wire.PlanTold(self._session.plan_id, plan.model_dump(mode="json") if plan is not None else None)
+            case wire.AskBench():
+                return wire.BenchTold(self._bench.value.model_dump(mode="json"))
+            case wire.LoadPrint() | wire.LoadAgain() | Long():
                 return self._asking.load(client, request, self._bench, self._book.path.parent)
-            case "tell":
+            case wire.Order():
                 return self._asking.order(client, request)
-            case "bath":
-                return self._asking.bath(client, request, self._do_at_trays)
-            case "clear":
+            case wire.ClearFault():
                 return self._clear(client)
-            case "note" | "rate":
+            case wire.AddNote() | wire.AddRating():
                 return self._remarks.take(client, request, self._standing, _wall())
-            case "dark":
+            case wire.MakeDark():
                 if self._keeping is None:
-                    return _no("the keeper is dead", No.KEEPER_GONE)
+                    return SaidNo("the keeper is dead", No.KEEPER_GONE)
                 self._all_dark()
                 self._waiting_for_dark.append(client)
                 return None
+            case wire.AskStatus():
+                pass
+            case _:
+                return self._asking.bath(client, request, self._do_at_trays)
         return self.status()
 
     def _clear(self, client: Client) -> Answer | None:
         if self._ink.failed is not None:
-            return _no(f"{self._ink.failed}. Then start timerd anew", No.NO_INK)
+            return SaidNo(f"{self._ink.failed}. Then start timerd anew", No.NO_INK)
         if self._keeping is None:
-            return _no(reason_words(self._standing.reason or "the keeper is dead", {}), No.KEEPER_GONE)
+            return SaidNo(reason_words(self._standing.reason or "the keeper is dead", {}), No.KEEPER_GONE)
         if self._standing.state != FAULT:
-            return _no(refusal_words(NoFault()), No.NO_FAULT)
+            return SaidNo(refusal_words(NoFault()), No.NO_FAULT)
         self._waiting_for_dark.append(client)
         self._inbox.append(ev.Clear(time.monotonic()))
         return None
@@ -382,12 +382,12 @@ class Daemon:
         self._process()
         for client in self._waiting_for_dark:
             why = "a line does not go low: light may still be on: cover the paper, switch the lamp off at the wall"
-            self._clients.send(client, self.status() if low else _no(why, No.LINE_HIGH))
+            self._clients.send(client, self.status() if low else SaidNo(why, No.LINE_HIGH))
         self._waiting_for_dark.clear()
 
     def status(self) -> Answer:
         """How the bench stands, as it is told."""
-        return answering(lambda: status_json(self.stands())) or {}
+        return answering(lambda: wire.StatusTold(status_json(self.stands())))
 
     def stands(self) -> Status:
         """How the bench stands, with what is the daemon's own to say."""
