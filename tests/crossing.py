@@ -430,7 +430,8 @@ def mapped(case: Case) -> str:
 def sent(case: Case, *argv: str) -> Plan:
     """What a daemon on this bench would make of what the command sends it."""
     asked: list[dict[str, Any]] = []
-    with patch("timerd.control.ask", lambda _, request: asked.append(request) or {"ok": True}):
+    does = {"load": "loading", "repeat": "repeat"}[argv[0]]
+    with patch(f"timerd.cli.{does}.ask", lambda _, request: asked.append(request) or {"ok": True}):
         case.ok(*argv)
     (request,) = [one for one in asked if one.get("do") == "load"]
     plan, sheets = to_load(json.loads(json.dumps(request)), read(BENCH.encode(), "cross.yaml", "bench"), case.home)
@@ -761,7 +762,7 @@ def with_an_argument() -> dict[str, list[str]]:
         for action in one._actions:
             if isinstance(action, argparse._SubParsersAction):
                 for name, sub in action.choices.items():
-                    walk(sub, (*path, name))
+                    walk(sub.filled(), (*path, name))
             elif (not action.option_strings or action.dest == "print") and path:
                 found.setdefault(" ".join(path), []).append(action.dest)
 

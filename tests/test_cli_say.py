@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import pytest
 from panel.telling import exposing, plan, status, step
 from panel.test_words_to_say import shipped_plan
 
-import timerd.places
-from timerd.cli import main
+from timerd.cli import main, speaking
 from timerd.places import read_bytes, shipped
 from timerd.sheet.profile.reading import read
 
@@ -31,10 +28,8 @@ def daemon(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> dict[str, Any]:
         answer: dict[str, Any] = answers[request["do"]]
         return answer
 
-    control = ModuleType("timerd.control")
-    control.ask = ask  # type: ignore[attr-defined]
-    monkeypatch.setitem(sys.modules, "timerd.control", control)
-    monkeypatch.setattr(timerd.places, "run_folder", lambda home: tmp_path / "run", raising=False)
+    monkeypatch.setattr(speaking, "ask", ask)
+    monkeypatch.setattr(speaking, "run_folder", lambda home: tmp_path / "run")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     monkeypatch.setenv("PATH", str(tmp_path))
     return answers
@@ -66,7 +61,7 @@ def test_with_a_voice_they_are_spoken_too(
     daemon: dict[str, Any], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     spoken: list[tuple[Any, ...]] = []
-    monkeypatch.setattr("timerd.panel.sound.say_once", lambda *what: spoken.append(what))
+    monkeypatch.setattr(speaking, "say_once", lambda *what: spoken.append(what))
     assert main(["say"]) == 0
     assert [(words, settings.voice, cache) for words, settings, cache in spoken] == [
         ("no print is loaded", "en-gb", tmp_path / "cache" / "timerd"),
@@ -81,6 +76,6 @@ def test_a_daemon_that_says_no_is_one_line(
     def none(*asked: Any) -> None:
         raise OSError("no timerd is serving here")
 
-    monkeypatch.setattr(sys.modules["timerd.control"], "ask", none)
+    monkeypatch.setattr(speaking, "ask", none)
     assert main(["say"]) == 1
     assert capsys.readouterr().err == "no timerd is serving here\n"

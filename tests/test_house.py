@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from timerd.cli.table import ALL, Group
+
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "timerd"
 FILES = sorted(path for path in PACKAGE.rglob("*.py"))
@@ -114,12 +116,56 @@ def test_rooms_are_small_and_only_the_commands_print(path: Path) -> None:
     assert "print" not in names or room_of(path) == "cli"
 
 
-def test_heavy_rooms_are_entered_by_the_command_that_needs_them() -> None:
-    """What `--help` imports: nothing but the standard library and the commands themselves."""
-    code = "import sys; sys.argv=['timerd','--help']\ntry:\n import timerd.__main__\nexcept SystemExit: pass\n"
-    code += "print([m for m in sys.modules if m.split('.')[0] in ('pydantic','yaml','numpy','matplotlib','pygame')])"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
-    assert done.stdout.splitlines()[-1] == "[]"
+_READS, _WRITES = ("pydantic", "yaml"), ("pydantic", "ruamel", "yaml")
+BRINGS = {
+    **dict.fromkeys(("standing", "pressing", "dark", "orders", "stacks"), ()),
+    **dict.fromkeys(("sheets", "remarks"), ("sqlite3",)),
+    **dict.fromkeys(("sheet", "book"), ("pydantic", "sqlite3")),
+    **dict.fromkeys(("planning", "loading", "tones", "flashing"), _READS),
+    **dict.fromkeys(("serving", "bench", "baths", "batch", "repeat", "editions"), ("sqlite3", *_READS)),
+    **dict.fromkeys(("mapping", "strips", "lamps", "enlarge", "paper", "moving"), _WRITES),
+    **dict.fromkeys(("demo", "adopt", "comparing", "proof", "report"), ("sqlite3", *_WRITES)),
+    "panel": ("numpy", "pygame", *_READS), "speaking": ("numpy", "pydantic", "pygame"),
+}  # fmt: skip
+"""What the module of a command imports of all that takes time; numpy comes with pygame, where it is."""
+LATER = {
+    "bench": {"timerd.panel.means"}, "demo": {"timerd.cli.trial", "timerd.desk.timeline"},
+    "editions": {"timerd.desk.editionshow"}, "paper": {"timerd.desk.fitting", "timerd.desk.papershow"},
+    **{name: {"timerd.desk.papershow"} for name in ("flashing", "tones", "values")},
+    "proof": {"timerd.desk.proof.making", "timerd.desk.proof.lights", "timerd.desk.proof.negative"},
+    "report": {"timerd.desk.proof.making", "timerd.desk.report.proofs"},
+    "selecting": {"timerd.cli.files"}, "sheets": {"timerd.book.carrying"},
+}  # fmt: skip
+"""What the commands import inside a function: what needs an extra, or is heavy and only one option needs it."""
+
+
+def _modules(group: Group) -> set[str]:
+    return {name for one in group.commands for name in (_modules(one) if isinstance(one, Group) else {one.module})}
+
+
+def test_a_command_imports_what_it_needs_and_help_nothing() -> None:
+    """Each module of the table by itself, in a process of its own: a light command must not wait for a heavy one."""
+    assert set(BRINGS) == _modules(ALL)
+    code = "import sys, importlib; importlib.import_module(sys.argv[1]); print(*sys.modules)"
+    heavy = {name for names in BRINGS.values() for name in names} | HEAVY | {"gpiozero", "lgpio"}
+
+    def brought(module: str) -> tuple[str, ...]:
+        argv = [sys.executable, "-c", code, module]
+        done = subprocess.run(argv, capture_output=True, text=True, check=True, cwd=ROOT)
+        return tuple(sorted({name.split(".")[0] for name in done.stdout.split()} & heavy))
+
+    assert brought("timerd.cli") == ()
+    assert {name: brought(f"timerd.cli.{name}") for name in BRINGS} == {n: tuple(sorted(b)) for n, b in BRINGS.items()}
+
+
+@pytest.mark.parametrize("path", sorted((PACKAGE / "cli").glob("*.py")), ids=lambda p: p.stem)
+def test_commands_import_on_top_what_they_import(path: Path) -> None:
+    inside = [
+        node for function in nodes(path) if isinstance(function, ast.FunctionDef) for node in ast.walk(function)
+        if isinstance(node, ast.Import | ast.ImportFrom)
+    ]  # fmt: skip
+    names = {n.module if isinstance(n, ast.ImportFrom) else n.names[0].name for n in inside}
+    assert names == LATER.get(path.stem, set())
 
 
 def test_nothing_sleeps_but_measurements() -> None:
@@ -142,10 +188,6 @@ def test_the_top_level_is_as_agreed() -> None:
 
 
 def test_every_command_is_in_the_readme() -> None:
-    from timerd.cli import parser
-
     readme = (ROOT / "README.md").read_text()
-    commands = next(a for a in parser()._actions if a.dest == "command" or a.metavar == "COMMAND").choices
-    assert commands
-    for name in commands:
-        assert f"timerd {name}" in readme, name
+    for command in ALL.commands:
+        assert f"timerd {command.name}" in readme, command.name

@@ -11,7 +11,6 @@ from daemon.test_loading import BENCH, TEXTS, request
 from sheet.books import keep
 from sheet.printed_sheets import records_of
 
-from timerd import control
 from timerd.bench.simulated import SimulatedBench
 from timerd.book.reading import Reader
 from timerd.cli import main
@@ -142,7 +141,7 @@ def test_the_rest_of_a_batch_is_from_the_open_box(tmp_path: Path) -> None:
 
 
 def test_load_says_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    monkeypatch.setattr(control, "ask", lambda folder, asked: {"ok": True, "mind": [HINT]})
+    monkeypatch.setattr("timerd.cli.loading.ask", lambda folder, asked: {"ok": True, "mind": [HINT]})
     assert main(["--home", str(tmp_path), "load", "breakwater"]) == 0
     assert capsys.readouterr().out.splitlines() == [
         "loaded: Breakwater, low tide, 1 sheet. Hold go for 1 s to arm.", f"mind: {HINT}",

@@ -56,7 +56,7 @@ def test_on_with_the_load_waited_for_told_when_warm_and_off_by_dark(
     status = bright.until(lambda s: s["refused"] is not None)
     assert status["warming"]["lamp"] == "head" and 0 < status["warming"]["until"] - status["now"] <= 1.5
     with monkeypatch.context() as patch:  # a process may take longer than the lamp
-        patch.setattr("timerd.control.ask", lambda *_: status)
+        patch.setattr("timerd.cli.standing.ask", lambda *_: status)
         assert main(["status"]) == 0
     assert f" · {refusal_words(refusal_of(status['refused']))} · " in capsys.readouterr().out
     assert refusal_of(status["refused"]) in (LampWarmsUp(2), LampWarmsUp(1))

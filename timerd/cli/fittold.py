@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from timerd.cli.files import safe
 from timerd.cli.values import LEVEL, decimals, rows
+from timerd.printing.paper import IsoRange, mix_words
+from timerd.sheet.safe import safe
 
 if TYPE_CHECKING:
     from timerd.desk.fitting import Fit
-    from timerd.printing.paper import IsoRange
 
 _BENT = 0.9  # from here on it is said that a curve is not made of logistic parts
 _LIGHT = 0.012  # decades from mix to mix that are said: a twenty-fifth of a stop
@@ -107,8 +107,6 @@ def fit_table(found: Fit, unit: str, file: str) -> list[str]:
 
 
 def _ranges_table(found: Fit, unit: str) -> list[str]:
-    from timerd.printing.paper import mix_words
-
     speed = "ISO speed" if unit == "lux seconds" else "speed, relative"
     cells = [["in the mix", "R", "plus or minus", "interpolated", "ISO range", speed]]
     why = []

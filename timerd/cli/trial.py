@@ -10,6 +10,14 @@ import sys
 import tempfile
 from pathlib import Path
 
+from timerd.bench.pretended import Foot
+from timerd.book.reading import Reader
+from timerd.cli.files import files_to_load, worked
+from timerd.cli.panel import show
+from timerd.control import ask
+from timerd.places import run_folder
+from timerd.sheet.account import sheet_table
+
 PRINT, BENCH = "breakwater", "two-station"
 WINDOW = (800, 480)
 STOPS_WITHIN_S = 10.0
@@ -17,12 +25,6 @@ STOPS_WITHIN_S = 10.0
 
 def trial(args: argparse.Namespace) -> int:
     """Serve the demo's bench from a home of its own that is gone afterwards, and show the panel for it."""
-    from timerd.bench.pretended import Foot
-    from timerd.cli.files import files_to_load, worked
-    from timerd.cli.panel import show
-    from timerd.control import ask
-    from timerd.places import run_folder
-
     files = files_to_load(worked(PRINT, args))
     with tempfile.TemporaryDirectory(prefix="timerd-trial-") as home:
         run = run_folder(home)
@@ -50,9 +52,6 @@ def trial(args: argparse.Namespace) -> int:
 
 
 def _given(home: Path) -> str:
-    from timerd.book.reading import Reader
-    from timerd.sheet.account import sheet_table
-
     reader = Reader(home)
     try:
         tables = [

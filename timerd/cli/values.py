@@ -10,14 +10,12 @@ import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from timerd.cli.files import read_profile
-
-if TYPE_CHECKING:
-    from timerd.printing.paper import Curve
-    from timerd.sheet.profile.curvefile import PaperCurve
-    from timerd.sheet.profile.paperfile import Paper
+from timerd.printing.paper import Curve
+from timerd.sheet.profile.curvefile import PaperCurve
+from timerd.sheet.profile.paperfile import Paper
 
 LEVEL = "plus or minus: one deviation, which holds two times of three; twice as much, 19 times of 20"
 """What every plus or minus of a paper's curve means: tests/measure/paper_coverage.py counts how often it holds."""

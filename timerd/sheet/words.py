@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from fractions import Fraction
-from typing import assert_never
+from typing import TYPE_CHECKING, assert_never
 
 from timerd.printing.stops import format_stops, parse_stops, spoken_stops
-from timerd.sheet.plan.value import LIGHTS, Cue, Step
+
+if TYPE_CHECKING:  # what has words alone to say of a bench need not wait for the plan's models
+    from timerd.sheet.plan.value import Cue, Step
 
 _COUNT = (
     *(
@@ -89,7 +91,7 @@ def step_speech(step: Step) -> str:
         words.append(spoken_stops(parse_stops(written) if written else _near_fraction(step.stops)))
     if step.seconds is not None:
         words.append(spoken_seconds(step.seconds))
-    elif step.kind in LIGHTS:
+    elif step.gives_light:
         words.append("as long as the foot is down")
     words += [text for text in (step.card, step.note) if text is not None]
     for cue in step.dodges:

@@ -90,6 +90,11 @@ class Step(Part):
     scale: float = 1.0
     set_up: tuple[tuple[str, str], ...] = ()
 
+    @property
+    def gives_light(self) -> bool:
+        """Whether it lights the sheet; any other step only asks for something."""
+        return self.kind in LIGHTS
+
     def asked_after(self, standing: tuple[tuple[str, str], ...]) -> tuple[str, ...]:
         """What must be changed on a bench that stands like that before this step can be done."""
         there = dict(standing)

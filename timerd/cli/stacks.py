@@ -1,0 +1,37 @@
+"""The commands that move sheets at the trays."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from timerd.cli.parsing import Add
+from timerd.control import ask
+from timerd.places import run_folder
+from timerd.sheet.trays.words import stack_words
+
+
+def commands(add: Add) -> None:
+    """Tell the parser of this module's commands."""
+    add("start", _start)
+    leave = add("leave", _leave)
+    leave.add_argument("sheet", metavar="N", type=int, help="its number")
+
+
+def _start(args: argparse.Namespace) -> int:
+    _print_stacks(ask_trays(args, {"what": "start"}))
+    return 0
+
+
+def _leave(args: argparse.Namespace) -> int:
+    _print_stacks(ask_trays(args, {"what": "leave", "sheet": args.sheet}))
+    return 0
+
+
+def ask_trays(args: argparse.Namespace, request: dict[str, Any]) -> dict[str, Any]:
+    return ask(run_folder(args.home), {"do": "bath", **request})
+
+
+def _print_stacks(status: dict[str, Any]) -> None:
+    stacks = status["trays"]["stacks"]
+    print("\n".join(stack_words(stack, status["now"]) for stack in stacks) if stacks else "no sheet is at the trays")
