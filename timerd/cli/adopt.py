@@ -13,6 +13,7 @@ from timerd.cli.placing import out_options, place_new
 from timerd.cli.sides import of_the_book
 from timerd.desk.adopt import Adopted, adopted, adopted_into
 from timerd.places import read_bytes
+from timerd.sheet.columns import columns
 from timerd.sheet.differing import areas_apart, steps_apart
 from timerd.sheet.given import TWELFTH_WITHIN, as_given
 from timerd.sheet.plan.making import make_plan
@@ -120,9 +121,7 @@ def _adopted_table(plan: Plan, made: Adopted, mind: list[str], file: str | None,
     for one in made.steps:
         if one.amount:
             cells.append([one.words, f"{one.gave.step.dose:.2f} s", one.amount, one.note or ""])
-    widths = [max(len(row[i]) for row in cells) for i in range(4)]
-    lines = [f"{plan.print}: sheet {number} as a print", ""]
-    lines += [f"{a.ljust(widths[0])}  {b.rjust(widths[1])}  {c.ljust(widths[2])}  {d}".rstrip() for a, b, c, d in cells]
+    lines = [f"{plan.print}: sheet {number} as a print", "", *columns(cells, "<><")]
     if mind:
         lines += ["", "mind:", *(f"  - {said}" for said in mind)]
     lines += ["", f"written: {file}" if file else "nothing is written: say --out FILE"]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import json
 import time
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +14,7 @@ from timerd.book.wetside import WetReader
 from timerd.cli.files import read_profile
 from timerd.cli.parsing import Add
 from timerd.places import home
+from timerd.sheet.columns import columns
 from timerd.sheet.profile.bathfile import Bath, BathLine
 from timerd.sheet.record import Record
 from timerd.sheet.trays.stock import Batch, Stock
@@ -52,7 +52,7 @@ def _baths(args: argparse.Namespace) -> int:
         return 0
     rows: list[tuple[str, ...]] = [("bath", "batch", "litres", "used, 8x10 in", "share", "left", "age", "what to do")]
     rows += [_batch_row(batch, now) for batch in stock.batches.values()]
-    print(_table(rows))
+    print("\n".join(columns(rows, "<")))
     print()
     print(MIND)
     return 0
@@ -127,7 +127,7 @@ def _show_line(args: argparse.Namespace) -> int:
         rows.append((bath.words, f"{whole:.0f}", drain, every, f"{bath.litres:g}" if most else "", most))
     degrees = "at their own temperatures" if args.at is None else f"at {args.at:g} C, where a bath goes by it"
     print(f"{line.bath}{f', {line.base} paper' if line.base else ''}, {degrees}")
-    print(_table(rows))
+    print("\n".join(columns(rows, "<")))
     print()
     print(_white_light(line))
     print("starting points: check each against its maker's sheet")
@@ -140,8 +140,3 @@ def _white_light(line: BathLine) -> str:
     if begins is None:
         return "white light is safe when the sheet is out of the baths"
     return f"white light is safe when the sheet has been {begins.after_s:g} s in {line.baths[begins.place].words}"
-
-
-def _table(rows: Sequence[tuple[str, ...]]) -> str:
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    return "\n".join("  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows)

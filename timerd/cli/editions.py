@@ -10,9 +10,10 @@ from typing import Any
 from timerd.book.reading import Reader
 from timerd.cli.files import worked
 from timerd.cli.parsing import Add
-from timerd.cli.sides import columns, print_side, stops_off
+from timerd.cli.sides import print_side, stops_off
 from timerd.cli.values import desk, draw, picture_path
 from timerd.places import home
+from timerd.sheet.columns import columns
 from timerd.sheet.edition import Edition, Printed, Spread, edition
 from timerd.sheet.given import as_given, gave
 from timerd.sheet.plan.value import LIGHTS
@@ -134,7 +135,7 @@ def _rows(head: str, spreads: tuple[Spread, ...], edition: Edition) -> list[str]
         planned = "-" if row.planned is None else f"{row.planned:.2f} s"
         spread = "-" if row.stops is None else f"{row.stops:.3f}"
         cells.append([what, planned, *off, stops_off(row.mean), spread])
-    return columns(cells, 1)
+    return columns(cells)
 
 
 def _ends(row: Spread) -> tuple[float | None, float | None]:

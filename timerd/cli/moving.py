@@ -16,12 +16,12 @@ from timerd.cli.values import (
     not_there,
     paper_of,
     plus_or_minus,
-    rows,
     tell,
 )
 from timerd.desk.keeping import edited, write_new
 from timerd.desk.moving import move
 from timerd.places import read_bytes
+from timerd.sheet.columns import columns
 from timerd.sheet.profile.reading import read
 
 
@@ -70,7 +70,7 @@ def _move(args: argparse.Namespace) -> int:
         ranges = f"R {moved.r_before:.0f}{off['r_before']} before, {after} after"
         lines = [f"{print_.print}: from {old.paper} to {new.paper}; {ranges}", ""]
         cells = [["", "was", "now"], *([change.what, change.was, change.now] for change in moved.changes)]
-        lines += rows(cells) if moved.changes else ["nothing changes"]
+        lines += columns(cells) if moved.changes else ["nothing changes"]
         seconds = [
             f"{moved.doses[colour][1]:.2f}{plus_or_minus(moved.within[colour], 2)} s of {colour}"
             for colour in ("green", "blue") if moved.within[colour]

@@ -26,7 +26,6 @@ from timerd.cli.values import (
     paper_of,
     picture_path,
     plus_or_minus,
-    rows,
     tell,
 )
 from timerd.desk.keeping import write_new
@@ -37,6 +36,7 @@ from timerd.printing.deviation import Pair, deviations
 from timerd.printing.paper import SPEED_POINT, Curve, IsoRange, grade, iso_range, mix_words
 from timerd.printing.patches import count_patches, ends_off, one_part
 from timerd.printing.stops import parse_stops
+from timerd.sheet.columns import columns
 from timerd.sheet.profile.reading import read
 
 _COUNTED_DMIN, _COUNTED_DMAX = 0.06, 2.1
@@ -226,7 +226,7 @@ def _range(args: argparse.Namespace) -> int:
         ]
         lines = [f"{paper.paper}, green {green:g} : blue {blue:g}"]
         r = f"R {found.r:.1f}{plus_or_minus(within['r'], 1)}"
-        lines += [f"{r}, reported R{found.r_iso}, {like}", f"speed {speed}", "", *rows(cells)]
+        lines += [f"{r}, reported R{found.r_iso}, {like}", f"speed {speed}", "", *columns(cells)]
         lines.append(f"H in {written.unit}, green and blue together; points after ISO 6846")
         lines.append(level_words(written))
         return lines + (["rough: counted by eye from two patches"] if written.by == "patches" else [])
@@ -279,7 +279,7 @@ def _show(args: argparse.Namespace) -> int:
             iso = f"R{mix['R_iso']}" if mix["R_iso"] is not None else "-"
             cells.append([words, decimals(mix["R"], 1), decimals(mix["R_within"], 1), iso])
         more = [f"and {len(lines) - 12} more mixes"] if len(lines) > 12 else []
-        return told + rows(cells) + more + ["", level_words(written)]
+        return told + columns(cells) + more + ["", level_words(written)]
 
     tell(args, facts, table)
 

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any
 from timerd.book.reading import Reader
 from timerd.cli.files import read_profile, worked
 from timerd.cli.parsing import Add
-from timerd.cli.values import LEVEL, add_telling, decimals, desk, exposure, not_there, number, rows, tell
+from timerd.cli.values import LEVEL, add_telling, decimals, desk, exposure, not_there, number, tell
 from timerd.desk.keeping import placed
 from timerd.places import home
+from timerd.sheet.columns import columns
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.paperfile import Paper
@@ -208,7 +209,7 @@ def _table(what: str, areas: tuple[AreaTones, ...], which: int) -> list[str]:
         between = [_change(tone[which] if tone is not None else None) for tone in (area.dodges, area.burns, area.flash)]
         within = [decimals(area.within[which] if area.within is not None else None, 3)] if sure else []
         cells.append([label, area.area, ends[0], *between, ends[1], *within])
-    return rows(cells, left=2)
+    return columns(cells, "<<>")
 
 
 def _change(value: float | None) -> str:

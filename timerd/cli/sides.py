@@ -12,9 +12,9 @@ from timerd.book.reading import Reader
 from timerd.cli.files import Worked, read_profile, worked
 from timerd.cli.oneline import one_line
 from timerd.cli.selecting import no_sheet
-from timerd.cli.values import rows
 from timerd.places import home
 from timerd.printing.stops import format_stops
+from timerd.sheet.columns import columns
 from timerd.sheet.differing import Amount, RangeAt, areas_apart, areas_of, range_at, steps_apart
 from timerd.sheet.given import as_given, gave, near_stops
 from timerd.sheet.plan.value import Plan
@@ -166,9 +166,9 @@ def differing_table(facts: dict[str, Any], heads: tuple[str, str] = ("A", "B")) 
     for row in facts["ranges"]:
         cells = ["-" if row[key] is None else f"{row[key]:.0f}" for key in ("a", "b")]
         ranges.append([_area_words(row), *cells])
-    lines = [*columns(steps, 1), "", *columns(areas, 2)]
+    lines = [*columns(steps), "", *columns(areas, "<<>")]
     if any(row[key] is not None for row in facts["ranges"] for key in ("a", "b")):
-        lines += ["", *columns(ranges, 1)]
+        lines += ["", *columns(ranges)]
     whys = dict.fromkeys(why for why in facts["no_range"].values() if why is not None)
     said = [*(f"{head}: {text}" for head, key in zip(heads, "ab", strict=True) for text in facts[key]["mind"])]
     said += [f"no R: {why}" for why in whys]
@@ -184,11 +184,6 @@ def _area_words(row: dict[str, Any]) -> str:
     part = part_words(1.0 if row["reach"] is None else row["reach"])
     negative = f", {row['negative']}" if row.get("negative") else ""
     return f"{row['area'] or 'the rest'}{part}{negative}"
-
-
-def columns(cells: list[list[str]], left: int) -> list[str]:
-    """A table whose first columns stand to the left, its numbers to the right."""
-    return rows(cells, left)
 
 
 def stops_off(stops: float | None) -> str:

@@ -20,13 +20,13 @@ from timerd.cli.values import (
     paper_of,
     picture_path,
     plus_or_minus,
-    rows,
     tell,
 )
 from timerd.printing.area import Way, ways
 from timerd.printing.contrast import Mixed, Spot, for_range, for_tones
 from timerd.printing.deviation import Pair, deviation, deviations
 from timerd.printing.paper import Curve, iso_range
+from timerd.sheet.columns import columns
 
 _OF_TONES = "of the seconds: how far others would be right; of tones and R: how far these seconds may miss"
 _SECONDS = "seconds of full light; a lamp's lag is not in them"
@@ -95,7 +95,7 @@ def _contrast(args: argparse.Namespace) -> int:
             cells.append([words, wanted, *_beside(numbers, [decimals(off[key], places) for off in within])])
         if not found[0].reached:
             cells.append(["gives way", "", *_beside([str(mixed.gives_way) for mixed in found], [""] * len(found))])
-        lines += [*rows(cells), "", f"{_SECONDS};", f"light in the paper's unit ({written.unit}) per second;"]
+        lines += [*columns(cells), "", f"{_SECONDS};", f"light in the paper's unit ({written.unit}) per second;"]
         return [*lines, level_words(written), *([_OF_TONES] if written.deviations else [])]
 
     tell(args, facts, table)
@@ -214,7 +214,7 @@ def _area(args: argparse.Namespace) -> int:
                 notes.append(f"{way.by} does not get there: {way.why}")
             if way.over_low_point:
                 notes.append("flash: over the low point by itself: where the image gives no light it leaves a tone")
-        lines += [*rows(cells), "", *notes]
+        lines += [*columns(cells), "", *notes]
         if any(way.reached and min(way.green or 0.0, way.blue or 0.0) < 0.0 for way in found):
             lines.append("below 0: held back from the base")
         if paper.reciprocity != 1:
