@@ -168,6 +168,45 @@ def test_commands_import_on_top_what_they_import(path: Path) -> None:
     assert names == LATER.get(path.stem, set())
 
 
+_TAKE = {"startswith", "endswith", "removeprefix", "removesuffix", "split", "partition", "rpartition", "replace"}
+_MATCH = {"compile", "fullmatch", "match", "search", "sub", "findall"}
+TAKEN_APART = {
+    "sheet/plan/before.py": "plans in old books",
+    "sheet/fault_words.py": "a fault's reason", "desk/keeping.py": "a file that somebody wrote",
+    "daemon/selfcheck/findings.py": "the keeper's own scheduling, and what the board is called",
+    "daemon/selfcheck/starting.py": "the system's files", "cli/serving.py": "the keeper's own scheduling",
+    "book/present.py": "no text, but a set",
+    "sheet/words.py": "why a pedal is not there", "book/listing.py": "what stands there itself",
+    "bench/lines.py": "the pin library", "book/store.py": "SQLite", "sheet/profile/text.py": "the YAML parser",
+    "bench/pretended.py": "the simulated bench's own file of edges", "panel/words_to_say.py": "as it is pronounced",
+    "printing/stops.py": "what somebody wrote", "sheet/profile/wording.py": "what somebody wrote",
+}  # fmt: skip
+"""Where words are looked for in a text, and whose text it is. Not one more: what is told as text is kept as a value."""
+
+
+def _of_words(node: ast.AST) -> bool:
+    """A literal of several words, or of one that stands beside another; in an f-string too."""
+    if isinstance(node, ast.JoinedStr):
+        return any(_of_words(part) for part in node.values)
+    if isinstance(node, ast.Tuple):
+        return any(_of_words(part) for part in node.elts)
+    text = node.value if isinstance(node, ast.Constant) else None
+    return isinstance(text, str) and " " in text and sum(c.isalpha() for c in text) > 1
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_no_text_is_taken_apart_to_get_data_back(path: Path) -> None:
+    """As far as can be seen: searching a text for words. Comparing a whole one may be a code, and codes have blanks."""
+    found = [
+        node.lineno for node in nodes(path)
+        if (isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)
+        and node.func.attr in _TAKE | _MATCH and node.args and _of_words(node.args[0]))
+        or (isinstance(node, ast.Compare) and isinstance(node.ops[0], ast.In | ast.NotIn) and _of_words(node.left)
+        and not isinstance(node.comparators[0], ast.Set | ast.Tuple | ast.Attribute | ast.Subscript))
+    ]  # fmt: skip
+    assert not found or str(path.relative_to(PACKAGE)) in TAKEN_APART
+
+
 def test_nothing_sleeps_but_measurements() -> None:
     for path in [*FILES, *(ROOT / "tests").rglob("*.py")]:
         if "measure" in path.parts or path == Path(__file__):

@@ -52,7 +52,7 @@ def _new(args: argparse.Namespace) -> int:
     _tell(args, request)
     litres = bath.litres if args.litres is None else args.litres
     most = most_counted(bath, litres)
-    print(f"{args.bath}: a new batch of {litres:g} l{f', for {most}' if most else ''}")
+    print(f"{args.bath}: a new batch of {litres:g} l{f', for {most} of 8x10 in' if most else ''}")
     print(MIND)
     return 0
 

@@ -31,9 +31,10 @@ def commands(add: Add) -> None:
 
 
 def most_counted(bath: Bath, litres: float) -> str:
+    """How many sheets of 8x10 in so much of a bath is for, of each base; nothing where it is not told."""
     per_litre = bath.capacity.per_litre if bath.capacity is not None else {}
     counted = [f"{most * litres:.0f} {base} sheets" for base, most in per_litre.items()]
-    return f"{' or '.join(counted)} of 8x10 in" if counted else ""
+    return " or ".join(counted)
 
 
 def _baths(args: argparse.Namespace) -> int:
@@ -123,7 +124,7 @@ def _show_line(args: argparse.Namespace) -> int:
         drain = f"{'the last' if bath.drain == 'inside' else 'and'} {bath.drain_s:g}" if bath.drain_s else ""
         every = "" if bath.agitate is None else f"every {bath.agitate.every_s:g} s"
         whole = seconds if bath.drain == "inside" else seconds - bath.drain_s
-        most = most_counted(bath, bath.litres).removesuffix(" of 8x10 in")
+        most = most_counted(bath, bath.litres)
         rows.append((bath.words, f"{whole:.0f}", drain, every, f"{bath.litres:g}" if most else "", most))
     degrees = "at their own temperatures" if args.at is None else f"at {args.at:g} C, where a bath goes by it"
     print(f"{line.bath}{f', {line.base} paper' if line.base else ''}, {degrees}")

@@ -41,15 +41,15 @@ def commands(add: Add) -> None:
     add_telling(flash)
 
 
-def flash_light(args: argparse.Namespace, default: tuple[float, float]) -> tuple[tuple[float, float], str | None]:
-    """What a second of the flash gives in green and blue, and what is assumed of it."""
+def flash_light(args: argparse.Namespace, default: tuple[float, float]) -> tuple[tuple[float, float], bool]:
+    """What a second of the flash gives in green and blue, and whether that is assumed."""
     if args.flash_green is None and args.flash_blue is None:
-        return default, ("a flash in green light, 1 in the paper's unit each second (common practice, no source)")
+        return default, True
     green = exposure(args.flash_green, "--flash-green") if args.flash_green is not None else 0.0
     blue = exposure(args.flash_blue, "--flash-blue") if args.flash_blue is not None else 0.0
     if not green + blue > 0.0:
         raise ValueError("--flash-green and --flash-blue: a flash gives light in one of them")
-    return (green, blue), None
+    return (green, blue), False
 
 
 def _flash(args: argparse.Namespace) -> int:
@@ -73,7 +73,7 @@ def _flash(args: argparse.Namespace) -> int:
         else:
             of_ht = share * threshold_of_ht(curve, *mix)
             said.append("the threshold is taken as an eye's first tone, 0.02 over white (from memory)")
-            said += [assumed.replace(", 1 in the paper's unit each second", "")] if assumed else []
+            said += ["a flash in green light (common practice, no source)"] if assumed else []
         flash = (of_ht * ht * mix[0], of_ht * ht * mix[1])
     else:
         said.append("the paper has no curve: the threshold is taken for HT, so R after is an upper limit")

@@ -205,8 +205,7 @@ def _amount_words(amount: dict[str, float | None] | None, words: str) -> str:
         return "free"
     if amount["stops"] is None:
         return _dose(amount["dose"])
-    counted = stops_off(amount["stops"]).removeprefix("+").replace("same", "0")
-    return f"{counted} ({amount['dose']:.2f} s)"
+    return f"{format_stops(near_stops(amount['stops']))} ({amount['dose']:.2f} s)"
 
 
 def _dose(dose: float | None) -> str:

@@ -29,6 +29,7 @@ from timerd.printing.paper import Curve, iso_range
 from timerd.sheet.columns import columns
 
 _OF_TONES = "of the seconds: how far others would be right; of tones and R: how far these seconds may miss"
+_ASSUMED = "assumes: a flash in green light, 1 in the paper's unit each second (common practice, no source)"
 _SECONDS = "seconds of full light; a lamp's lag is not in them"
 
 
@@ -220,7 +221,7 @@ def _area(args: argparse.Namespace) -> int:
         if paper.reciprocity != 1:
             lines.append(f"reciprocity {paper.reciprocity:g} of the paper counted in the seconds of burns")
         lines += [f"{_SECONDS};", "contrast: density per decade of image light;", level_words(written)]
-        return lines + ([f"assumes: {assumed}"] if assumed else [])
+        return lines + ([_ASSUMED] if assumed else [])
 
     tell(args, facts, table)
 

@@ -34,7 +34,7 @@ def trial(args: argparse.Namespace) -> int:
         )  # fmt: skip
         try:
             assert daemon.stdout is not None
-            if not daemon.stdout.readline().startswith("serving"):
+            if not daemon.stdout.readline():  # its first line is that it serves; what is wrong goes to standard error
                 raise OSError("the demo's bench could not be served: why is said above")
             ask(run, {"do": "load", "sheets": 2, **files})
             print("Print the demo's sheet with your own feet. No lamp is switched, and nothing is kept.")

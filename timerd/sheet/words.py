@@ -40,14 +40,11 @@ def step_words(step: Step) -> str:
     match step.kind:
         case "wait":
             return "start prompt"
-        case "filter":
-            held = step.name.split("/")[1]
-            return "filter out" if held == "none" else f"filter {held} in"
+        case "filter" | "density":
+            put = dict(step.puts)[step.kind]
+            return f"{step.kind} out" if put is None else f"{step.kind} {put} in"
         case "aperture":
-            return f"lens to f/{step.name.split('/')[1]}"
-        case "density":
-            held = step.name.split("/")[1]
-            return "density out" if held == "none" else f"density {held} in"
+            return f"lens to f/{dict(step.puts)['lens']}"
         case "box":
             return "into the box"
         case "negative":
@@ -57,7 +54,7 @@ def step_words(step: Step) -> str:
         case "safelight":
             return f"safelight alone, {seconds_words(step.seconds or 0.0)}"
         case "develop":
-            return f"develop, {step.name.split('/')[1]}"
+            return f"develop, {step.says}"
         case "flash" | "base" | "burn":
             return _light_words(step)
         case _:
@@ -179,16 +176,21 @@ def spoken_seconds(seconds: float) -> str:
     >>> spoken_seconds(1.0), spoken_seconds(8.5), spoken_seconds(15.6), spoken_seconds(75.0)
     ('one second', 'eight point five seconds', 'sixteen seconds', 'one minute fifteen seconds')
     """
+    return "".join(_spoken(seconds))
+
+
+def _spoken(seconds: float) -> tuple[str, str]:
+    """Seconds in words, and the unit that their last number has."""
     tenths = round(seconds * 10)
     if tenths < _SPOKEN_TO_TENTHS_S * 10:
         whole, part = divmod(tenths, 10)
         text = _COUNT[whole] + (f" point {_COUNT[part]}" if part else "")
-        return f"{text} second{'' if tenths == 10 else 's'}"
+        return text, f" second{'' if tenths == 10 else 's'}"
     minutes, whole = divmod(math.floor(seconds + 0.5), 60)
     words = [f"{spoken_number(minutes)} minute{'' if minutes == 1 else 's'}"] if minutes else []
-    if whole or not minutes:
-        words.append(f"{spoken_number(whole)} second{'' if whole == 1 else 's'}")
-    return " ".join(words)
+    if minutes and not whole:
+        return words[0], ""
+    return " ".join([*words, spoken_number(whole)]), f" second{'' if whole == 1 else 's'}"
 
 
 def spoken_number(count: int) -> str:
@@ -227,7 +229,7 @@ def spoken_span(lo: float, hi: float) -> str:
     """
     if math.isclose(lo, hi, rel_tol=1e-9, abs_tol=1e-9):
         return spoken_seconds(hi)
-    least = spoken_seconds(lo).removesuffix(" seconds").removesuffix(" second")
+    least, _ = _spoken(lo)
     reach = f", plus or minus {spoken_stops(_near_fraction(math.log2(hi / lo) / 2))}" if lo > 0 else ""
     return f"{least} to {spoken_seconds(hi)}{reach}"
 

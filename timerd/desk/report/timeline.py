@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 from timerd.bench.keeper import SAFELIGHT
 from timerd.desk.report.markup import Markup, tag
 from timerd.desk.report.subject import Subject
-from timerd.sheet.account import clock
 from timerd.sheet.history import ENDS_A_PAUSE, Dated
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record
@@ -145,7 +144,11 @@ def _strips_of(burst: Burst) -> int:
 
 
 def _clock(minute: int) -> str:
-    return clock(minute * STRIP_S).partition(".")[0]
+    return _whole(minute * STRIP_S)
+
+
+def _whole(seconds: int) -> str:
+    return f"{seconds // 60}:{seconds % 60:02}"
 
 
 def _strip(evening: Evening, lanes: Sequence[str], minute: int) -> Markup:
@@ -161,7 +164,7 @@ def _strip(evening: Evening, lanes: Sequence[str], minute: int) -> Markup:
         rows.append(tag("div", lane, class_="lane"))
         rows.append(tag("svg", *pauses, *ticks, *drawn, role="img", aria_label=f"{lane}, from {_clock(minute)}"))
     labels = [
-        tag("text", clock(begin + second).partition(".")[0], x=f"{second / STRIP_S * 100:.3f}%", y="11")
+        tag("text", _whole(begin + second), x=f"{second / STRIP_S * 100:.3f}%", y="11")
         for second in range(0, STRIP_S, _TICK_S)
     ]  # fmt: skip
     rows += [tag("div", class_="lane"), tag("svg", *labels, class_="axis", aria_hidden="true")]
