@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import json
 import time
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from records import wrote
 from sheet.trays.evening import SIX, Evening
 
 from timerd.book.reading import Reader
 from timerd.book.store import Book
 from timerd.cli import main
-from timerd.sheet.record import Record
 
 
 @pytest.fixture
@@ -45,7 +46,7 @@ def develop(home: Path, sheets: int) -> None:
     numbers = {"fixer-1": 1, "fixer-2": 2}
     for record in evening.records:
         if record.kind == "in bath" and (number := numbers.get(record.facts["bath"])) is not None:
-            book.append([record._replace(facts={**record.facts, "batch": number})], {})
+            book.append([record._replace(fact=replace(record.fact, batch=number))], {})
     book.close()
 
 
@@ -79,7 +80,7 @@ def test_the_records_are_those_that_the_trays_would_write(home: Path, capsys: py
     reader.close()
     assert (batch.kind, batch.facts["batch"], batch.facts["litres"]) == ("batch", 1, 1.5)
     assert batch.facts["per_litre"] == {"fibre": 50, "resin": 100}
-    assert temperature == Record("temperature", temperature.at, facts={"bath": "developer", "celsius": 21.5})
+    assert temperature == wrote("temperature", temperature.at, facts={"bath": "developer", "celsius": 21.5})
 
 
 @pytest.mark.parametrize(("argv", "wrong"), [

@@ -16,6 +16,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from records import wrote
 from walks.engine_walk import PLAN
 from walks.old_book import changeable, without_checksums
 
@@ -32,7 +33,7 @@ def armed(sheet: int, day: int, plan: Plan) -> Record:
     steps = [[s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS] for s in plan.steps]
     wall = f"2026-{day // 28 + 1:02}-{day % 28 + 1:02}T20:00:00+00:00"
     facts = {"print": plan.print, "steps": steps, "wall": wall, "scheduling": "real time"}
-    return Record("armed", 1000.0 * sheet, sheet, facts=facts)
+    return wrote("armed", 1000.0 * sheet, sheet, facts=facts)
 
 
 @pytest.fixture
@@ -42,20 +43,20 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("TIMERD_HOME", str(tmp_path / "home"))
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
     book = Book(tmp_path / "home", "2026-01-01T00:00:00+00:00", 1)
-    book.append([Record("started", 1.0, facts={"version": "0.1.0"})], {})
+    book.append([wrote("started", 1.0, facts={"version": "0.1.0"})], {})
     plans = {n: PLAN.model_copy(update={"print": HOSTILE if n % 3 == 0 else f"Tides {n % 3}"}) for n in range(1, 61)}
     for n, plan in plans.items():
-        records = [armed(n, n - 1, plan), Record("sheet out", 1000.0 * n + 1, n)]
+        records = [armed(n, n - 1, plan), wrote("sheet out", 1000.0 * n + 1, n)]
         if n == 2:
             at = 2000.0
             for burst, lit, dark, why in ((1, 10.0, 13.0, "pedal"), (2, 20.0, 21.5, "pedal")):
                 told = {"light": "green", "lit": at + lit, "seconds": 6.0, "most": 6.0}
                 given = PLAN.steps[3].response.dose(dark - lit)
                 off = {"lit": at + lit, "dark": at + dark, "why": why, "given": given}
-                records += [Record("lit", at + lit, n, 4, burst, told), Record("dark", at + dark, n, 4, burst, off)]
-            records.append(Record("refused", at + 22, n, 4, facts={"pedal": "go", "why": "too soon"}))
-            records.append(Record("ended", at + 23, n, 4, facts={"by": "printer"}))
-        records += [Record("done", 1000.0 * n + 60, n), Record("stop bath", 1000.0 * n + 61, n)]
+                records += [wrote("lit", at + lit, n, 4, burst, told), wrote("dark", at + dark, n, 4, burst, off)]
+            records.append(wrote("refused", at + 22, n, 4, facts={"pedal": "go", "why": "too soon"}))
+            records.append(wrote("ended", at + 23, n, 4, facts={"by": "printer"}))
+        records += [wrote("done", 1000.0 * n + 60, n), wrote("stop bath", 1000.0 * n + 61, n)]
         book.append(records, {n: plan})
     book.close()
     return tmp_path
@@ -234,7 +235,7 @@ def test_a_damaged_record_is_told_in_the_same_words_by_all_and_costs_no_other_sh
         without_checksums(path)
     with changeable(path) as db:
         db.execute("""UPDATE records SET facts = replace(facts, '"given"', '"gjven"') WHERE number = 11""")
-    words = "sheet 2: record 11 is damaged: " + ("'given' in it is no number" if old else "it is not what was written")
+    words = "sheet 2: record 11 is damaged: " + ("'given' is missing in it" if old else "it is not what was written")
     whole = f"{path}: {words}: {TO_DO}\n"
     assert TO_DO.count("timerd book check") == TO_DO.count("rescue") == TO_DO.count("a copy") == 1
     status, out, err = run(capsys, "sheets", "--print", "Tides")

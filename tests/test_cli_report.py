@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 from desk.report_subjects import demo, print_subject
 from outside import need
+from records import wrote
 
 from timerd.book.store import Book
 from timerd.cli import main
 from timerd.desk.report.browser import browser
-from timerd.sheet.record import Record
 
 
 @pytest.fixture
@@ -34,8 +34,8 @@ def book(here: Path) -> Path:
     records = [record for record in demo().records if record.sheet]
     later = records[-1].at + 60
     records += [
-        Record("note", later, 1, facts={"text": "<b>Thin</b> haze\x07"}),
-        Record("rated", later, 1, facts={"rating": 3}),
+        wrote("note", later, 1, facts={"text": "<b>Thin</b> haze\x07"}),
+        wrote("rated", later, 1, facts={"rating": 3}),
     ]
     book.append(records, {1: print_subject("breakwater").plan, 2: print_subject("breakwater").plan})
     book.close()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from records import wrote
 from sheet.trays.evening import SIX
 from walks.engine_walk import BENCH, PLAN, EngineWalk, walk
 
@@ -199,7 +200,7 @@ def test_white_light_is_safe_from_the_middle_of_the_first_fixer_on() -> None:
     assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 in the fixer"
     played.bench.advance(208.0)
     assert standing.white_light_spoils is None
-    assert played.bench.records[-1] == Record("safe in white light", 208.0, 1)
+    assert played.bench.records[-1] == wrote("safe in white light", 208.0, 1)
     assert [(cue.at, cue_text(cue)) for cue in played.bench.cues if cue.what == "safe"] == [
         (208.0, "white light is safe")
     ]

@@ -12,12 +12,14 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from records import wrote
 from walks.book_walk import book_walk
 from walks.engine_walk import PLAN
 
 from timerd.book.carrying import COLUMNS, KEYS, csv_lines, export, json_lines, sheet_facts
 from timerd.book.reading import Reader
 from timerd.book.store import Book
+from timerd.sheet.facts import DaemonStarted
 from timerd.sheet.history import Dated, History, history
 from timerd.sheet.plan.value import LIGHTS, Plan
 from timerd.sheet.record import Record
@@ -28,9 +30,9 @@ HOSTILE = '=HYPERLINK("http://x";"y")\x1b[31m\r\n+1, "quoted" \u202etxet\0'
 
 def of(plan: Plan, *more: Record, sheet: int = 1) -> History:
     steps = [[s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS] for s in plan.steps]
-    armed = Record("armed", 10.0, sheet, facts={"print": plan.print, "steps": steps, "scheduling": "real time"})
+    armed = wrote("armed", 10.0, sheet, facts={"print": plan.print, "steps": steps, "scheduling": "real time"})
     found = history(
-        plan, [Dated(record, 1_772_395_200.0 + record.at) for record in (armed, *more)], [{"version": "0.1.0"}]
+        plan, [Dated(record, 1_772_395_200.0 + record.at) for record in (armed, *more)], [DaemonStarted("0.1.0")]
     )
     assert found is not None
     return found
@@ -51,10 +53,10 @@ def table(histories: list[History]) -> list[dict[str, str]]:
 def test_one_line_of_each_in_full() -> None:
     off = {"lit": 20.0, "dark": 20.5, "why": "pedal", "given": 0.4, "given_lo": 0.3}
     found = of(
-        PLAN, Record("lit", 20.0, 1, 2, 5, {"light": "flash", "lit": 20.0, "seconds": 1.0, "most": 0.9}),
-        Record("dark", 20.5, 1, 2, 5, off), Record("refused", 21.0, 1, 2, facts={"pedal": "go", "why": "too soon"}),
-        Record("ended", 22.0, 1, 2, facts={"by": "printer"}), Record("note", 30.0, 1, facts={"text": "thin"}),
-        Record("note", 31.0, 1, facts={"text": "wall"}), Record("rated", 32.0, 1, facts={"rating": 2}),
+        PLAN, wrote("lit", 20.0, 1, 2, 5, {"light": "flash", "lit": 20.0, "seconds": 1.0, "most": 0.9}),
+        wrote("dark", 20.5, 1, 2, 5, off), wrote("refused", 21.0, 1, 2, facts={"pedal": "go", "why": "too soon"}),
+        wrote("ended", 22.0, 1, 2, facts={"by": "printer"}), wrote("note", 30.0, 1, facts={"text": "thin"}),
+        wrote("note", 31.0, 1, facts={"text": "wall"}), wrote("rated", 32.0, 1, facts={"rating": 2}),
     )  # fmt: skip
     rows = table([found])
     assert len(rows) == len(PLAN.steps) and all(row.keys() == COLUMNS.keys() for row in rows)
@@ -102,7 +104,7 @@ def test_both_forms_say_the_same_of_every_sheet() -> None:
 
 def hostile() -> History:
     plan = PLAN.model_copy(update={"print": HOSTILE, "paper": "@SUM(A1)", "negative": "-1+1"})
-    return of(plan, Record("note", 30.0, 1, facts={"text": HOSTILE}), Record("note", 31.0, 1, facts={"text": "=1"}))
+    return of(plan, wrote("note", 30.0, 1, facts={"text": HOSTILE}), wrote("note", 31.0, 1, facts={"text": "=1"}))
 
 
 def test_nothing_in_a_csv_is_obeyed() -> None:
@@ -160,7 +162,7 @@ def test_a_backup_is_the_book_as_it_was_and_a_book_again(tmp_path: Path) -> None
     copy = tmp_path / "again" / "book.sqlite"
     copy.parent.mkdir()
     reader.backup(copy)
-    book.append([Record("note", 1.0, 1, facts={"text": "written after the backup"})], {})
+    book.append([wrote("note", 1.0, 1, facts={"text": "written after the backup"})], {})
     assert sorted(file.name for file in copy.parent.iterdir()) == ["book.sqlite"]
     other = Reader(copy.parent)
     assert other.id == reader.id and other.sheets() == reader.sheets()
@@ -172,5 +174,5 @@ def test_a_backup_is_the_book_as_it_was_and_a_book_again(tmp_path: Path) -> None
     for one in (other, reader, book):
         one.close()
     gone_on = Book(copy.parent, "later", 2)
-    gone_on.append([Record("note", 2.0, 1, facts={"text": "gone on with"})], {})
+    gone_on.append([wrote("note", 2.0, 1, facts={"text": "gone on with"})], {})
     gone_on.close()

@@ -16,6 +16,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from records import wrote
 from walks.book_walk import book_walk
 from walks.old_book import changeable
 
@@ -24,10 +25,9 @@ from timerd.book.checking import check
 from timerd.book.copying import KEPT, Copied, NoCopy, copy
 from timerd.book.reading import Reader
 from timerd.book.store import NAME, Book
-from timerd.sheet.record import Record
 
 WALK = book_walk(100, 4)
-MORE = [Record("started", 1e5)]
+MORE = [wrote("started", 1e5)]
 
 
 @pytest.fixture

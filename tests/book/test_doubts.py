@@ -6,6 +6,7 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+from records import wrote
 from walks.book_walk import book_walk
 from walks.engine_walk import PLAN
 
@@ -22,8 +23,8 @@ GREEN = next(step.n for step in PLAN.steps if step.light is not None)
 def lost(sheet: int, given_lo: float) -> list[Record]:
     facts = {"lit": 1.0, "dark": 7.0, "given": 6.0, "given_lo": given_lo, "why": "last off"}
     steps = [[s.n, s.kind, s.dose or 0.0, s.light is not None] for s in PLAN.steps]
-    begun = Record("armed", 0.5, sheet, facts={"print": f"Tides {sheet}", "steps": steps})
-    return [begun, Record("recovered", 9.0, sheet, GREEN, sheet, facts)]
+    begun = wrote("armed", 0.5, sheet, facts={"print": f"Tides {sheet}", "steps": steps})
+    return [begun, wrote("recovered", 9.0, sheet, GREEN, sheet, facts)]
 
 
 def filled(home: Path, *records: Record) -> None:
@@ -37,7 +38,7 @@ def test_they_are_those_whose_records_say_so(tmp_path: Path) -> None:
     walk = book_walk(7, 40)
     records = [
         *walk.records,
-        *(Record("rated", 1e6, n, facts={"rating": 3}) for n in walk.progress.sheets if n % 5 == 0),
+        *(wrote("rated", 1e6, n, facts={"rating": 3}) for n in walk.progress.sheets if n % 5 == 0),
     ]
     filled(tmp_path, *records)
     sheets = sorted(walk.progress.sheets)

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from records import wrote
 from walks.book_walk import EVENINGS, BookWalk, book_walk
 from walks.engine_walk import PLAN
 
@@ -22,7 +23,7 @@ DAY = 86400.0
 
 def armed(sheet: int, at: float, name: str, wall: str | None) -> Record:
     facts = {"print": name, "steps": [[1, "wait", 0.0, False]]}
-    return Record("armed", at, sheet, facts=facts if wall is None else {**facts, "wall": wall})
+    return wrote("armed", at, sheet, facts=facts if wall is None else {**facts, "wall": wall})
 
 
 @pytest.fixture(scope="module")
@@ -33,15 +34,15 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     records = []
     for n in range(1, 121):
         day = f"2026-{(n - 1) // 28 + 1:02}-{(n - 1) % 28 + 1:02}T20:00:00+00:00"
-        records += [armed(n, 100.0 * n, NAMES[n % 4], None if n == 7 else day), Record("sheet out", 100.0 * n + 1, n)]
+        records += [armed(n, 100.0 * n, NAMES[n % 4], None if n == 7 else day), wrote("sheet out", 100.0 * n + 1, n)]
         if n % 5:
-            records += [Record("done", 100.0 * n + 2, n), Record("stop bath", 100.0 * n + 3, n)]
+            records += [wrote("done", 100.0 * n + 2, n), wrote("stop bath", 100.0 * n + 3, n)]
         if n % 3 == 0:
             records += [
-                Record("note", 20000.0 + n, n, facts={"text": "x"}),
-                Record("rated", 20000.0, n, facts={"rating": 2}),
+                wrote("note", 20000.0 + n, n, facts={"text": "x"}),
+                wrote("rated", 20000.0, n, facts={"rating": 2}),
             ]
-    records += [Record("rated", 30000.0, 3, facts={"rating": 5}), Record("note", 30000.0, 3, facts={"text": "y"})]
+    records += [wrote("rated", 30000.0, 3, facts={"rating": 5}), wrote("note", 30000.0, 3, facts={"text": "y"})]
     book.append(records, dict.fromkeys(range(1, 121), PLAN))
     book.close()
     return where
@@ -155,10 +156,10 @@ def test_where_sheets_are_that_wait_in_their_box_or_were_taken_out_of_the_baths(
     }  # fmt: skip
     book = Book(tmp_path, "then", 1)
     for sheet, kinds in told.items():
-        records = [armed(sheet, sheet * 10.0, "A", None), Record("sheet out", sheet * 10.0 + 1, sheet)]
-        records.append(Record("done", sheet * 10.0 + 2, sheet))
+        records = [armed(sheet, sheet * 10.0, "A", None), wrote("sheet out", sheet * 10.0 + 1, sheet)]
+        records.append(wrote("done", sheet * 10.0 + 2, sheet))
         records += [
-            Record(kind.removesuffix(", boxed"), sheet * 10.0 + 3, sheet, facts={"boxed": "boxed" in kind})
+            wrote(kind.removesuffix(", boxed"), sheet * 10.0 + 3, sheet, facts={"boxed": "boxed" in kind})
             for kind in kinds
         ]
         book.append(records, {sheet: PLAN})

@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from records import wrote
 from walks.book_walk import EVENINGS, BookWalk, book_walk
 from walks.engine_walk import PLAN
 
@@ -97,19 +98,19 @@ def test_the_present_at_every_single_record(tmp_path: Path) -> None:
 
 def test_what_is_left_of_a_batch_at_every_single_record(tmp_path: Path) -> None:
     def loaded(sheets: int) -> Record:
-        return Record("loaded", 1.0, facts={"print": "A wall", "sheets": sheets})
+        return wrote("loaded", 1.0, facts={"print": "A wall", "sheets": sheets})
 
     def armed(sheet: int) -> Record:
-        return Record("armed", 2.0, sheet, facts={"steps": []})
+        return wrote("armed", 2.0, sheet, facts={"steps": []})
 
     book = Book(tmp_path, "then", 1)
     reader = Reader(tmp_path)
     for record, batch in (
         (armed(1), None),  # of a book older than this
-        (loaded(3), None), (armed(2), (2, 2)), (Record("done", 3.0, 2), (2, 2)), (Record("started", 4.0), (2, 2)),
+        (loaded(3), None), (armed(2), (2, 2)), (wrote("done", 3.0, 2), (2, 2)), (wrote("started", 4.0), (2, 2)),
         (armed(3), (3, 1)), (armed(4), None), (loaded(2), None), (armed(5), (5, 1)), (loaded(4), None),
-        (armed(6), (6, 3)), (Record("stopped", 5.0), None), (Record("started", 6.0), None), (loaded(2), None),
-        (armed(7), (7, 1)), (Record("loaded", 7.0, 7, facts={"print": "A door", "sheets": 1}), None),
+        (armed(6), (6, 3)), (wrote("stopped", 5.0), None), (wrote("started", 6.0), None), (loaded(2), None),
+        (armed(7), (7, 1)), (wrote("loaded", 7.0, 7, facts={"print": "A door", "sheets": 1}), None),
     ):  # fmt: skip
         book.append([record], {record.sheet: PLAN} if record.kind == "armed" else {})
         assert reader.batch() == batch
@@ -338,16 +339,16 @@ def test_a_history_is_dated_by_the_nearest_clock_that_was_read(tmp_path: Path) -
     off = {"lit": 30.0, "dark": 31.0, "given": 1.0, "given_lo": 0.5, "why": "power"}
     book = Book(tmp_path, "1970-01-01T00:00:05+00:00", 5 * 10**9)
     book.append([
-        Record("started", 5.0, facts={"version": "0.1.0"}),
-        Record("armed", 20.0, 1, facts={"print": "x", "steps": steps, "wall": "2026-01-01T20:00:00+00:00"}),
-        Record("lit", 30.0, 1, 2, 1, {"light": "flash", "lit": 30.0, "seconds": 1.0, "most": 1.0}),
+        wrote("started", 5.0, facts={"version": "0.1.0"}),
+        wrote("armed", 20.0, 1, facts={"print": "x", "steps": steps, "wall": "2026-01-01T20:00:00+00:00"}),
+        wrote("lit", 30.0, 1, 2, 1, {"light": "flash", "lit": 30.0, "seconds": 1.0, "most": 1.0}),
     ], {1: PLAN})  # fmt: skip
     book.close()
     book = Book(tmp_path, "2026-01-01T21:00:00+00:00", 7 * 10**9)
-    book.append([Record("recovered", 8.0, 1, 2, 1, off), Record("started", 8.0, facts={"version": "0.2.0"})], {})
+    book.append([wrote("recovered", 8.0, 1, 2, 1, off), wrote("started", 8.0, facts={"version": "0.2.0"})], {})
     book.append([
-        Record("taken up", 9.0, 1, 2),
-        Record("note", 10.0, 1, facts={"text": "t", "wall": "2026-01-02T00:00:00+00:00"}),
+        wrote("taken up", 9.0, 1, 2),
+        wrote("note", 10.0, 1, facts={"text": "t", "wall": "2026-01-02T00:00:00+00:00"}),
     ], {})  # fmt: skip
     book.close()
     reader = Reader(tmp_path)
@@ -357,7 +358,7 @@ def test_a_history_is_dated_by_the_nearest_clock_that_was_read(tmp_path: Path) -
     assert found is not None and found.armed_wall == eight
     assert [(b.lit_wall, b.given, b.given_lo) for b in found.bursts] == [(eight + 10, 1.0, 0.5)]
     assert found.versions == ("0.1.0", "0.2.0")
-    assert found.plan == PLAN and found.notes[0].words == "t"
+    assert found.plan == PLAN and found.notes[0].text == "t"
     assert reader.history(2) is None and reader.history(0) is None and reader.dated(9) == []
     reader.close()
 
@@ -377,7 +378,9 @@ def test_where_no_clock_was_ever_read_there_are_no_times(tmp_path: Path) -> None
 
 def test_records_that_do_not_fit_together_are_one_line(tmp_path: Path) -> None:
     off = {"lit": 1.0, "dark": 2.0, "given": 1.0, "why": "deadline"}
-    for n, records in enumerate([[Record("dark", 2.0, 1, 2, 1, off)], [Record("armed", 1.0, 1, facts={"steps": [1]})]]):
+    for n, records in enumerate(
+        [[wrote("dark", 2.0, 1, 2, 1, off)], [wrote("armed", 1.0, 1), wrote("ready", 2.0, 1, 9)]]
+    ):
         home = tmp_path / str(n)
         book = Book(home, "then", 1)
         book.append(records, {1: PLAN})
@@ -403,7 +406,7 @@ def test_what_is_written_while_a_sheet_is_read_is_no_damage(tmp_path: Path, monk
 
     def meanwhile(where: str, values: Sequence[object] = ()) -> list[tuple[Any, ...]]:
         found = rows(where, values)
-        book.append([Record("so far", records[cut - 1].at + 1.0, sheet, 1, 1, {"given": 0.1})], {})
+        book.append([wrote("so far", records[cut - 1].at + 1.0, sheet, 1, 1, {"seconds": 0.1})], {})
         return found
 
     before = len(reader.written(sheet))

@@ -5,25 +5,23 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from records import wrote
 from walks.book_walk import book_walk
 
 from timerd.book.reading import Reader
 from timerd.book.remarks import LONGEST_NOTE, remark
 from timerd.book.store import Book
-from timerd.sheet.record import Record
 
 WALL = "2026-03-01T20:00:00+00:00"
 
 
 def test_what_is_written_down() -> None:
-    assert remark({"do": "note", "sheet": 2, "text": "  a wall, too light\n"}, 3, 1.5, WALL) == Record(
+    assert remark({"do": "note", "sheet": 2, "text": "  a wall, too light\n"}, 3, 1.5, WALL) == wrote(
         "note", 1.5, 2, facts={"text": "a wall, too light", "wall": WALL}
     )
     for rating in range(1, 6):
         facts = {"rating": rating, "wall": WALL}
-        assert remark({"do": "rate", "sheet": 3, "rating": rating}, 3, 1.5, WALL) == Record(
-            "rated", 1.5, 3, facts=facts
-        )
+        assert remark({"do": "rate", "sheet": 3, "rating": rating}, 3, 1.5, WALL) == wrote("rated", 1.5, 3, facts=facts)
     assert (
         len(remark({"do": "note", "sheet": 1, "text": "é" * LONGEST_NOTE}, 3, 1.5, WALL).facts["text"]) == LONGEST_NOTE
     )
@@ -66,8 +64,8 @@ def test_nothing_of_a_sheet_but_its_notes_and_rating_changes(tmp_path: Path) -> 
         new = reader.history(n)
         assert old is not None and new is not None
         assert (old.progress.as_json(), old.bursts, old.areas) == (new.progress.as_json(), new.bursts, new.areas)
-        assert new.happened[:-2] == old.happened
-        assert ([note.words for note in new.notes], new.rating) == ([f"of {n}"], n % 5 + 1)
+        assert new.happened == old.happened
+        assert ([note.text for note in new.notes], new.rating) == ([f"of {n}"], n % 5 + 1)
     again = reader.present()
     assert again.sheets == present.sheets and again.last_burst == present.last_burst and again.fault == present.fault
     reader.close()

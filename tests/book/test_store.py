@@ -19,6 +19,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from records import wrote
 from walks.book_walk import book_walk
 from walks.engine_walk import PLAN
 
@@ -61,15 +62,6 @@ def left(home: Path) -> dict[str, str]:
     return {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in files if p.stat().st_size}
 
 
-def plain(value: Any) -> Any:
-    """Facts as they come back: JSON knows no tuples."""
-    return json.loads(json.dumps(value))
-
-
-def as_read(records: list[Record]) -> list[Record]:
-    return [record._replace(facts=plain(dict(record.facts))) for record in records]
-
-
 def dump(path: Path) -> list[str]:
     with sqlite3.connect(path) as db:
         return list(db.iterdump())
@@ -91,7 +83,7 @@ def test_a_book_of_format_1_is_read_and_gone_on_with(tmp_path: Path) -> None:
     db.close()
     book = began(tmp_path)
     assert book.id == "5b0d6c0f1f2e4c7a9d3e8b7a6c5d4e3f"
-    book.append([Record("loaded", 1.5, facts={"print": "One more", "sheets": 1})], {})
+    book.append([wrote("loaded", 1.5, facts={"print": "One more", "sheets": 1})], {})
     book.close()
     reader = Reader(tmp_path)
     assert reader.sheets() == [1, 2, 3]
@@ -105,7 +97,7 @@ def test_a_book_of_format_1_is_read_and_gone_on_with(tmp_path: Path) -> None:
     assert plans == [Plan.model_validate_json(json.dumps(plan)) for plan in expected["plans"]]
     for plan, told in zip(plans, expected["plans"], strict=True):  # later versions know more of a plan, never less
         assert plan is not None and knows_all_of(plan.model_dump(mode="json"), told)
-    assert reader.records(0)[-1] == Record("loaded", 1.5, facts={"print": "One more", "sheets": 1})
+    assert reader.records(0)[-1] == wrote("loaded", 1.5, facts={"print": "One more", "sheets": 1})
     reader.close()
 
 
@@ -118,7 +110,7 @@ def test_a_book_of_format_1_is_told_as_ever(tmp_path: Path) -> None:
     frozen = (Path(__file__).parent / "format-1.jsonl").read_text().splitlines()
     for number, line in zip(reader.sheets(), frozen, strict=True):
         history = reader.history(number)
-        assert history is not None and knows_all_of(plain(sheet_facts(history)), json.loads(line))
+        assert history is not None and knows_all_of(json.loads(json.dumps(sheet_facts(history))), json.loads(line))
     rows = [(row.sheet, row.print, row.outcome, row.out, row.given_up) for row in listing(reader)]
     assert rows == [
         (1, "Pier lights", "complete", False, False), (2, "Pier lights", "abandoned", False, True),
@@ -230,7 +222,7 @@ def test_a_plan_is_copied_when_its_sheet_is_armed_and_read_back_equal(tmp_path: 
     assert len(plans) >= 5
     book = began(tmp_path)
     for n, plan in plans.items():
-        book.append([Record("armed", float(n), n, facts={"print": plan.print, "steps": []})], {n: plan})
+        book.append([wrote("armed", float(n), n, facts={"print": plan.print, "steps": []})], {n: plan})
     book.close()
     reader = Reader(tmp_path)
     assert {n: reader.plan(n) for n in reader.sheets()} == plans
@@ -249,7 +241,7 @@ FACTS = st.dictionaries(
 )
 NUMBER = st.integers(0, 2**53)
 RECORD = st.builds(
-    lambda kind, ns, step, burst, facts: Record(kind, ns / 1e9, 0, step, burst, facts),
+    lambda kind, ns, step, burst, facts: wrote(kind, ns / 1e9, 0, step, burst, facts),
     st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=12), st.integers(0, 2**53), NUMBER, NUMBER,
     FACTS,
 )  # fmt: skip
@@ -286,7 +278,7 @@ def test_records_come_back_to_the_last_bit(one_book: Book, records: list[Record]
 def test_a_time_that_is_a_sum_comes_back_to_the_nanosecond(one_book: Book, times: list[float]) -> None:
     """The clock counts nanoseconds, and its times come back exactly; a time worked out from two of them may not."""
     sheet = next(SHEETS)
-    one_book.append([Record("ready", at, sheet) for at in times], {})
+    one_book.append([wrote("ready", at, sheet) for at in times], {})
     reader = Reader(one_book.path.parent)
     found = [record.at for record in reader.records(sheet)]
     assert all(abs(a - b) <= 0.6e-9 for a, b in zip(found, times, strict=True))
@@ -297,7 +289,7 @@ def test_a_whole_evening_comes_back_in_order(tmp_path: Path) -> None:
     written(tmp_path)
     reader = Reader(tmp_path)
     for sheet in [0, *reader.sheets()]:
-        expected = as_read([record for record in RECORDS if record.sheet == sheet])
+        expected = [record for record in RECORDS if record.sheet == sheet]
         found = reader.records(sheet)
         assert [r._replace(at=0.0) for r in found] == [r._replace(at=0.0) for r in expected]
         assert all(abs(a.at - b.at) < 1e-9 for a, b in zip(found, expected, strict=True))
@@ -311,7 +303,7 @@ def test_the_id_stays_and_every_opening_is_written_down(tmp_path: Path) -> None:
     for n in range(1, 4):
         book = Book(tmp_path, f"wall {n}", 1000 + n)
         ids.add(book.id)
-        book.append([Record("started", float(n))], {})
+        book.append([wrote("started", float(n))], {})
         book.close()
         boots.append((n, boot_id(), f"wall {n}", 1000 + n))
     (the_id,) = ids
@@ -329,12 +321,12 @@ def test_the_id_stays_and_every_opening_is_written_down(tmp_path: Path) -> None:
 
 
 BAD: dict[str, tuple[list[Record], dict[int, Plan], str]] = {
-    "a plan twice": ([Record("armed", 9.0, 1)], {1: PLAN}, "the book is never changed"),
-    "a fact that is no JSON": ([Record("lit", 9.0, 1, facts={"light": {1, 2}})], {2: PLAN}, "not JSON serializable"),
-    "a time without end": ([Record("lit", float("inf"), 1)], {2: PLAN}, "cannot convert float infinity to integer"),
-    "no time": ([Record("lit", float("nan"), 1)], {2: PLAN}, "cannot convert float NaN to integer"),
-    "a number too large": ([Record("lit", 9.0, 1, burst=2**63)], {2: PLAN}, "too large to convert"),
-    "half a letter": ([Record("\ud800", 9.0, 1)], {2: PLAN}, "surrogates not allowed"),
+    "a plan twice": ([wrote("armed", 9.0, 1)], {1: PLAN}, "the book is never changed"),
+    "a fact that is no JSON": ([wrote("weather", 9.0, 1, facts={"rain": {1, 2}})], {2: PLAN}, "not JSON serializable"),
+    "a time without end": ([wrote("lit", float("inf"), 1)], {2: PLAN}, "cannot convert float infinity to integer"),
+    "no time": ([wrote("lit", float("nan"), 1)], {2: PLAN}, "cannot convert float NaN to integer"),
+    "a number too large": ([wrote("lit", 9.0, 1, burst=2**63)], {2: PLAN}, "too large to convert"),
+    "half a letter": ([wrote("\ud800", 9.0, 1)], {2: PLAN}, "surrogates not allowed"),
 }
 
 
@@ -342,20 +334,20 @@ BAD: dict[str, tuple[list[Record], dict[int, Plan], str]] = {
 def test_records_are_written_all_or_not_at_all_and_after_a_failure_nothing_more(tmp_path: Path, what: str) -> None:
     records, plans, why = BAD[what]
     book = began(tmp_path)
-    book.append([Record("armed", 1.0, 1)], {1: PLAN})
+    book.append([wrote("armed", 1.0, 1)], {1: PLAN})
     before = dump(book.path)
     with pytest.raises(BookError) as caught:
-        book.append([Record("ready", 8.0, 1), *records, Record("dark", 10.0, 1)], plans)
+        book.append([wrote("ready", 8.0, 1), *records, wrote("dark", 10.0, 1)], plans)
     assert str(caught.value).startswith(f"{book.path}: a record could not be written: ")
     assert why in str(caught.value) and "\n" not in str(caught.value)
     for _ in range(2):
         with pytest.raises(BookError, match=r"closed after an earlier error$"):
-            book.append([Record("ready", 11.0, 1)], {})
+            book.append([wrote("ready", 11.0, 1)], {})
     book.checkpoint()
     book.close()
     assert dump(book.path) == before
     again = began(tmp_path)
-    again.append([Record("ready", 11.0, 1)], {2: PLAN})
+    again.append([wrote("ready", 11.0, 1)], {2: PLAN})
     again.close()
 
 
@@ -609,7 +601,7 @@ def logged(home: Path, transactions: int) -> tuple[bytes, bytes]:
     written(home)
     book = began(home)
     for n in range(transactions):
-        book.append([Record("ready", float(n), 1, 2, facts={"n": n})], {})
+        book.append([wrote("ready", float(n), 1, 2, facts={"n": n})], {})
     main, log = book.path.read_bytes(), Path(f"{book.path}-wal").read_bytes()
     book.close()
     return main, log

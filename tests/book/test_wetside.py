@@ -6,6 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 import pytest
+from records import wrote
 from sheet.trays.evening import SIX, Evening, plan_on
 
 import timerd.book.store as store_module
@@ -95,11 +96,11 @@ def test_a_boxed_batch_s_time_under_the_safelight_goes_on_where_it_was(
     """Two sheets go out at 100 and 200, into their box at 150 and 260; a new daemon of the same boot has them as the
     old one had, one of another boot to a second or so. The box is opened at 400."""
     told = [
-        Record("armed", 90.0, 1, facts={"print": "x", "steps": [[1, "develop", 0.0, False]]}),
-        Record("sheet out", 100.0, 1), Record("to trays", 150.0, 1, facts={"boxed": True}),
-        Record("armed", 190.0, 2, facts={"print": "x", "steps": [[1, "develop", 0.0, False]]}),
-        Record("safelight", 220.0, facts={"lit": False}), Record("sheet out", 200.0, 2),
-        Record("safelight", 250.0, facts={"lit": True}), Record("to trays", 260.0, 2, facts={"boxed": True}),
+        wrote("armed", 90.0, 1, facts={"print": "x", "steps": [[1, "develop", 0.0, False]]}),
+        wrote("sheet out", 100.0, 1), wrote("to trays", 150.0, 1, facts={"boxed": True}),
+        wrote("armed", 190.0, 2, facts={"print": "x", "steps": [[1, "develop", 0.0, False]]}),
+        wrote("safelight", 220.0, facts={"lit": False}), wrote("sheet out", 200.0, 2),
+        wrote("safelight", 250.0, facts={"lit": True}), wrote("to trays", 260.0, 2, facts={"boxed": True}),
     ]  # fmt: skip
     told.sort(key=lambda record: record.at)
     evening = Evening(SIX)
@@ -113,14 +114,14 @@ def test_a_boxed_batch_s_time_under_the_safelight_goes_on_where_it_was(
         found = WetReader(reader, now, WALL_S + 300.0).past((1, 2))
         reader.close()
         light = UnderSafelight(found.plans, progress.sheets, frozenset())
-        opened = Record("out of the box", now + 100.0, 1, facts={"stack": [1, 2]})
+        opened = wrote("out of the box", now + 100.0, 1, facts={"stack": [1, 2]})
         for record in [*found.out, opened, opened._replace(sheet=2)]:
             progress.apply(record)
             light.take(record, progress.sheets_out)
         for sheet, before in ((1, 50.0), (2, 30.0)):
-            facts = light.facts(sheet, now + 130.0)
-            assert facts["seconds"] == pytest.approx(before + 30.0, abs=0.1)
-            assert facts.get("approximate", False) == (boot == "this")
+            sum_ = light.sum(sheet, now + 130.0)
+            assert sum_.seconds == pytest.approx(before + 30.0, abs=0.1)
+            assert sum_.approximate == (boot == "this")
         stays = Stays(found.plans, False, found.at_trays)
         assert [stay.approximate for stay in stays.of.values()] == [boot == "this"] * 2
 
@@ -139,12 +140,12 @@ def test_what_was_counted_before_a_batch_is_renewed_is_not_counted_after(
     def went_in(number: int, sheets: float) -> Record:
         facts = {"bath": "fixer-1", "batch": number, "celsius": 20.0, "planned_s": 60.0, "stack": [1], "base": "fibre",
                  "eights": sheets, "untold": None}  # fmt: skip
-        return Record("in bath", 1.0, 1, facts=facts)
+        return wrote("in bath", 1.0, 1, facts=facts)
 
     def mixed(number: int) -> Record:
         facts = {"bath": "fixer-1", "batch": number, "moves": 0, "per_litre": {"fibre": 50.0}, "litres": 1.0,
                  "keeps_h": None, "followed_by": None, "cycles": 5}  # fmt: skip
-        return Record("batch", 1.0, facts=facts)
+        return wrote("batch", 1.0, facts=facts)
 
     evening = Evening(SIX)
     evening.plans[1] = plan_on(SIX)

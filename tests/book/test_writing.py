@@ -10,6 +10,7 @@ import threading
 from pathlib import Path
 
 import pytest
+from records import wrote
 from walks.book_walk import book_walk
 from walks.engine_walk import PLAN
 
@@ -57,7 +58,7 @@ def test_what_is_queued_is_written_before_the_book_is_closed(tmp_path: Path) -> 
     before = len(os.listdir("/proc/self/fd"))
     writer = Writer(Book(tmp_path, "then", 1))
     for n in range(200):
-        writer.append([Record("ready", float(n), 1)], {})
+        writer.append([wrote("ready", float(n), 1)], {})
     assert writer.close(10) and writer.close(10)
     reader = Reader(tmp_path)
     assert [record.at for record in reader.records(1)] == [float(n) for n in range(200)]
@@ -80,14 +81,14 @@ def test_after_a_failure_nothing_more_is_written_and_everything_is_answered_with
 
     book.append = counted  # type: ignore[method-assign, assignment]
     writer = Writer(book)
-    assert done(writer, writer.append([Record("ready", 1.0, 1, 1)], {})) == [(1, None)]
+    assert done(writer, writer.append([wrote("ready", 1.0, 1, 1)], {})) == [(1, None)]
     other = sqlite3.connect(book.path, isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
-    numbers = [writer.append([Record("ready", 2.0, 1, 2)], {})]
+    numbers = [writer.append([wrote("ready", 2.0, 1, 2)], {})]
     assert select.select([writer], [], [], 10)[0]
     other.execute("ROLLBACK")  # it could be written again now: it must not be
     other.close()
-    numbers += [writer.append([Record("ready", 3.0, 1, step)], {}) for step in range(3, 9)]
+    numbers += [writer.append([wrote("ready", 3.0, 1, step)], {}) for step in range(3, 9)]
     writer.checkpoint()
     locked = "database is locked: another program holds the file: close that one"
     why = f"{book.path}: a record could not be written: {locked}"
@@ -95,15 +96,15 @@ def test_after_a_failure_nothing_more_is_written_and_everything_is_answered_with
     assert writer.close(10)
     assert tried == [1, 2], "not even tried"
     reader = Reader(tmp_path)
-    assert reader.records(1) == [Record("ready", 1.0, 1, 1)]
+    assert reader.records(1) == [wrote("ready", 1.0, 1, 1)]
     reader.close()
 
 
 def test_a_record_that_no_row_can_hold_is_a_failure_like_any_other(tmp_path: Path) -> None:
     """The thread must not die of it: then nobody would ever be told."""
     writer = Writer(Book(tmp_path, "then", 1))
-    first = writer.append([Record("lit", 1.0, 1, facts={"light": {1}})], {})
-    last = writer.append([Record("dark", 2.0, 1)], {})
+    first = writer.append([wrote("weather", 1.0, 1, facts={"rain": {1}})], {})
+    last = writer.append([wrote("dark", 2.0, 1)], {})
     told = dict(done(writer, last))
     assert told.keys() == {first, last} and told[first] == told[last] is not None
     assert "not JSON serializable" in str(told[first])
@@ -129,9 +130,9 @@ class SlowBook:
 def test_a_disk_that_stalls_keeps_nobody_waiting(tmp_path: Path) -> None:
     book = SlowBook()
     writer = Writer(book)  # type: ignore[arg-type]
-    first = writer.append([Record("ready", 1.0)], {})
+    first = writer.append([wrote("ready", 1.0)], {})
     assert book.entered.wait(10)
-    second = writer.append([Record("ready", 2.0)], {})
+    second = writer.append([wrote("ready", 2.0)], {})
     assert writer.done() == [] and not select.select([writer], [], [], 0)[0]
     assert not writer.close(0.01), "said, not waited for"
     assert not book.closed, "not under the hands of one who writes"

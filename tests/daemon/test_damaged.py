@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from records import wrote
 from served import Served
 from served.killing import PAPER
 from walks.engine_walk import BENCH, PLAN
@@ -25,13 +26,13 @@ from timerd.sheet.telling import white_light_words
 STEPS = [(s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS) for s in PLAN.steps]
 FLASHED = {"lit": 10.0, "dark": 10.6, "given": 0.5, "why": "pedal"}
 TOLD = [
-    Record("started", 1.0, facts={"wall_s": 1000.0}),
-    Record("armed", 2.0, 1, facts={"print": "A walk", "steps": STEPS}),
-    Record("sheet out", 3.0, 1, 1), Record("passed", 3.0, 1, 1), Record("done", 4.0, 1), Record("stop bath", 5.0, 1),
-    Record("armed", 6.0, 2, facts={"print": "A walk", "steps": STEPS}),
-    Record("sheet out", 7.0, 2, 1), Record("passed", 7.0, 2, 1), Record("ready", 8.0, 2, 2, facts={"owed": 0.9}),
-    Record("lit", 10.0, 2, 2, 1, {"light": "flash", "lit": 10.0, "seconds": 1.0, "most": 0.9}),
-    Record("so far", 10.5, 2, 2, 1, {"seconds": 0.5}), Record("dark", 10.6, 2, 2, 1, FLASHED),
+    wrote("started", 1.0, facts={"wall_s": 1000.0}),
+    wrote("armed", 2.0, 1, facts={"print": "A walk", "steps": STEPS}),
+    wrote("sheet out", 3.0, 1, 1), wrote("passed", 3.0, 1, 1), wrote("done", 4.0, 1), wrote("stop bath", 5.0, 1),
+    wrote("armed", 6.0, 2, facts={"print": "A walk", "steps": STEPS}),
+    wrote("sheet out", 7.0, 2, 1), wrote("passed", 7.0, 2, 1), wrote("ready", 8.0, 2, 2, facts={"owed": 0.9}),
+    wrote("lit", 10.0, 2, 2, 1, {"light": "flash", "lit": 10.0, "seconds": 1.0, "most": 0.9}),
+    wrote("so far", 10.5, 2, 2, 1, {"seconds": 0.5}), wrote("dark", 10.6, 2, 2, 1, FLASHED),
 ]  # fmt: skip
 """A sheet that is done, and one that is under way; records are numbered from 1."""
 NUMBERS = {kind: number for number, kind in enumerate((record.kind for record in TOLD), 1) if number > 6}
@@ -84,7 +85,7 @@ def test_the_bench_goes_on_beside_it_and_the_printer_says_when_it_is_no_longer_o
     assert refusal_of(told("give up", 1)[0].facts) == SheetNotOffered(1)
     assert (standing.white_light_spoils is None) is False
     given_up = told("give up", 2)
-    assert given_up == [Record("given up", 101.0, 2)] and standing.white_light_spoils is None
+    assert given_up == [wrote("given up", 101.0, 2)] and standing.white_light_spoils is None
     engine.handle(ev.Load(PLAN, 1, 102.0), 102.0)
     armed = told("arm")
     assert [(record.kind, record.sheet) for record in armed] == [("armed", 3)], "its number is not given again"
@@ -132,14 +133,14 @@ def lose_the_last_entry(path: Path, number: int) -> None:
 
 
 def test_a_damaged_fault_is_a_fault_until_it_is_cleared(tmp_path: Path) -> None:
-    path = written(tmp_path, [*TOLD, Record("fault", 11.0, 0, facts={"why": "line not low"})])
+    path = written(tmp_path, [*TOLD, wrote("fault", 11.0, 0, facts={"why": "line not low"})])
     damage(path, len(TOLD) + 1, "line not low", "line not lo7")
     standing = start(tmp_path)[1].standing
     assert standing.row == FAULT and standing.reason == (
         f"of no sheet: record {len(TOLD) + 1} is damaged: it is not what was written"
     )
     book = Book(tmp_path, "2026-03-02T19:00:00+00:00", 1)
-    book.append([Record("cleared", 12.0)], {})
+    book.append([wrote("cleared", 12.0)], {})
     book.close()
     assert start(tmp_path)[1].standing.progress.fault is None
 
@@ -150,7 +151,7 @@ def test_records_of_an_old_book_that_do_not_fit_leave_their_sheet_out_too(tmp_pa
     assert start(tmp_path)[1].standing.row == UNFINISHED
     damage(path, NUMBERS["dark"], '"given"', '"gjven"')
     standing = start(tmp_path)[1].standing
-    words = f"sheet 2: record {NUMBERS['dark']} is damaged: 'given' in it is no number"
+    words = f"sheet 2: record {NUMBERS['dark']} is damaged: 'given' is missing in it"
     assert (standing.row, standing.progress.damaged.words) == (IDLE, {2: words})
 
 

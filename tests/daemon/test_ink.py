@@ -8,6 +8,7 @@ import pytest
 from daemon.virtual_disk import VirtualDisk, ink_on
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from records import wrote
 from walks.engine_walk import PLAN
 
 from timerd.daemon.recovery import SLACK_S, next_instant, recovered
@@ -21,11 +22,11 @@ OTHERS = {
 
 
 def lit(burst: int = 1, at: float = 10.0, sheet: int = 1, seconds: float = 60.0) -> Record:
-    return Record("lit", at, sheet, 2, burst, {"light": "green", "lit": at, "seconds": seconds, "most": seconds})
+    return wrote("lit", at, sheet, 2, burst, {"light": "green", "lit": at, "seconds": seconds, "most": seconds})
 
 
 def dark(burst: int = 1, at: float = 12.0) -> Record:
-    return Record("dark", at, 1, 2, burst, {"lit": 10.0, "dark": at, "given": 2.0, "why": "pedal"})
+    return wrote("dark", at, 1, 2, burst, {"lit": 10.0, "dark": at, "given": 2.0, "why": "pedal"})
 
 
 @pytest.mark.parametrize("kind", sorted(INTENTS | OTHERS))
@@ -34,7 +35,7 @@ def test_what_must_be_on_disk_before_anything_that_could_lead_to_a_light(kind: s
     ink = ink_on(disk)
     assert not ink.waits and ink.waited_s(0.0) == 0.0
     disk.now = 5.0
-    record = lit() if kind == "lit" else Record(kind, 5.0, 1, 2)
+    record = lit() if kind == "lit" else wrote(kind, 5.0, 1, 2)
     ink.write([record], {}, 5.0)
     assert ink.waits is (kind in INTENTS)
     disk.now = 6.5
@@ -49,7 +50,7 @@ def test_what_must_be_on_disk_before_anything_that_could_lead_to_a_light(kind: s
 def test_all_of_it_goes_down_in_order_with_its_plans() -> None:
     disk = VirtualDisk()
     ink = ink_on(disk)
-    records = [Record("armed", 1.0, 1), Record("sheet out", 2.0, 1), Record("ready", 2.0, 1, 2)]
+    records = [wrote("armed", 1.0, 1), wrote("sheet out", 2.0, 1), wrote("ready", 2.0, 1, 2)]
     ink.write(records[:1], {1: PLAN}, 1.0)
     ink.write(records[1:], {}, 2.0)
     assert disk.jobs == [(records[:1], {1: PLAN}), (records[1:], {})]
@@ -61,9 +62,9 @@ def test_all_of_it_goes_down_in_order_with_its_plans() -> None:
 def test_it_waits_for_the_last_intent_since_the_first() -> None:
     disk = VirtualDisk(lambda: 1.0)
     ink = ink_on(disk)
-    ink.write([Record("dark", 0.0, 1, 2)], {}, 0.5)
-    ink.write([Record("refused", 0.0)], {}, 0.6)
-    ink.write([Record("ready", 0.0, 1, 3)], {}, 0.7)
+    ink.write([wrote("dark", 0.0, 1, 2)], {}, 0.5)
+    ink.write([wrote("refused", 0.0)], {}, 0.6)
+    ink.write([wrote("ready", 0.0, 1, 3)], {}, 0.7)
     for now, waits in ((0.9, True), (1.1, True), (2.1, True), (3.1, False)):
         disk.now = now
         ink.heard()
@@ -74,8 +75,8 @@ def test_after_a_failure_nothing_is_waited_for_and_the_reason_stays() -> None:
     disk = VirtualDisk(lambda: 1.0)
     disk.fails_from = 2
     ink = ink_on(disk)
-    ink.write([Record("ready", 0.0, 1, 2)], {}, 0.0)
-    ink.write([Record("dark", 0.0, 1, 2)], {}, 0.0)
+    ink.write([wrote("ready", 0.0, 1, 2)], {}, 0.0)
+    ink.write([wrote("dark", 0.0, 1, 2)], {}, 0.0)
     disk.now = 1.0
     ink.heard()
     assert ink.failed is None and ink.waits
@@ -131,7 +132,7 @@ def test_a_light_that_is_over_is_written_down_no_more(end: str) -> None:
     assert ink.wake_at is None and ink.so_far(99.0) is None
     ink.write([lit()], {}, 10.0)
     assert ink.wake_at is not None
-    ink.write([dark() if end == "dark" else Record("fault", 11.0, 1, 2, facts={"why": "line not low"})], {}, 11.0)
+    ink.write([dark() if end == "dark" else wrote("fault", 11.0, 1, 2, facts={"why": "line not low"})], {}, 11.0)
     assert ink.wake_at is None and ink.so_far(99.0) is None
 
 
@@ -188,8 +189,8 @@ def test_what_failed_to_come_to_disk_lets_nothing_burn() -> None:
 
 STEPS = [(1, "wait", 0.0, False), (2, "flash", 60.0, True)]
 BEFORE = [
-    Record("armed", 1.0, 1, facts={"print": "x", "steps": STEPS}), Record("passed", 2.0, 1, 1),
-    Record("ready", 2.0, 1, 2),
+    wrote("armed", 1.0, 1, facts={"print": "x", "steps": STEPS}), wrote("passed", 2.0, 1, 1),
+    wrote("ready", 2.0, 1, 2),
 ]  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from attacks.clients import SLOW, load_of
+from records import wrote
 
 from timerd.control import Long
 from timerd.daemon.asking import Asking
@@ -19,7 +20,6 @@ from timerd.places import shipped
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.table import DONE, IDLE, PROMPT
 from timerd.sheet.profile.reading import read
-from timerd.sheet.record import Record
 
 LIMIT_S = 20.0
 BENCH = read((shipped() / "benches" / "two-station.yaml").read_bytes(), "bench.yaml", "bench")
@@ -130,7 +130,7 @@ def test_what_the_engine_refuses_or_never_gets_is_told() -> None:
     for client in ("one", "two"):
         loop.load(client, load_of(TIDE))
         hear(loop.asking)
-    loop.asking.done(loop.events[0], [Record("refused", 0.0, facts={"why": "a sheet is out"})])
+    loop.asking.done(loop.events[0], [wrote("refused", 0.0, facts={"why": "a sheet is out"})])
     loop.ink.failed = "the disk is full"
     loop.asking.dropped(loop.events[1])
     assert loop.told == [

@@ -7,6 +7,7 @@ import random
 from typing import Any
 
 import pytest
+from records import wrote
 from walks.engine_walk import EngineWalk
 
 from timerd.bench.simulated import SimulatedBench
@@ -331,9 +332,9 @@ def test_a_sheet_left_unfinished_is_offered_with_what_it_may_have_got() -> None:
     told = ready()
     told.press("go")
     told.wait(4.85)
-    records = [*told.bench.records, Record("so far", 8.0, 1, 2, 1, {"seconds": 1.781797})]
+    records = [*told.bench.records, wrote("so far", 8.0, 1, 2, 1, {"seconds": 1.781797})]
     progress = Progress(records)
-    for record in (*recovered(progress, {1: PLAN}, None, 0.0), Record("started", 0.0)):
+    for record in (*recovered(progress, {1: PLAN}, None, 0.0), wrote("started", 0.0)):
         progress.apply(record)
     hi = 1.781797 * 2 ** (1 / 6) + 0.5
     offer = {

@@ -8,9 +8,12 @@ from functools import cache
 from itertools import cycle
 from pathlib import Path
 
+from records import wrote
+
 from timerd.bench.rehearsal import Rehearsed, rehearse
 from timerd.desk.report.subject import Subject
 from timerd.places import find, read_bytes
+from timerd.sheet.facts import DaemonStarted
 from timerd.sheet.history import Dated, history
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import Cue, Plan, Step
@@ -65,11 +68,11 @@ def of_records(print_: Subject, records: list[Record], notes: tuple[str, ...] = 
     last = records[-1]
     records = [
         *records,
-        *(Record("note", last.at + 60 + i, last.sheet, facts={"text": text}) for i, text in enumerate(notes)),
-        Record("rated", last.at + 90, last.sheet, facts={"rating": 4}),
+        *(wrote("note", last.at + 60 + i, last.sheet, facts={"text": text}) for i, text in enumerate(notes)),
+        wrote("rated", last.at + 90, last.sheet, facts={"rating": 4}),
     ]
     dated = [Dated(record, 1_772_396_000.0 + record.at) for record in records]
-    told = history(print_.plan, dated, [{"version": "0.1.0", "scheduling": "real time"}])
+    told = history(print_.plan, dated, [DaemonStarted("0.1.0", scheduling="real time")])
     return Subject(print_.plan, told, dated, ARMED, tuple(ARMED for _ in notes), print_.paper, print_.bench)
 
 
@@ -116,7 +119,7 @@ def with_texts(texts: list[str]) -> Subject:
     records = [record for record in demo().records if record.sheet == 1]
     whys = cycle(texts)
     records = [
-        record._replace(facts={**record.facts, "why": next(whys)})
+        record._replace(fact=replace(record.fact, why=next(whys)))
         if record.kind == "dark" and record.facts["why"] != "deadline" else record
         for record in records
     ]  # fmt: skip

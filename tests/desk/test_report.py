@@ -10,6 +10,7 @@ from itertools import pairwise, product
 
 import pytest
 from desk.report_subjects import HOSTILE, demo, of_records, print_subject, sheet_subject, with_texts
+from records import wrote
 
 from timerd.desk.report.markup import Markup, lines, naming, tag
 from timerd.desk.report.page import report_page
@@ -20,7 +21,6 @@ from timerd.desk.report.tones import grey, tones_of, tones_section
 from timerd.sheet.account import sheet_account
 from timerd.sheet.history import Dated, history
 from timerd.sheet.plan.value import Plan
-from timerd.sheet.record import Record
 
 
 class Page(HTMLParser):
@@ -121,8 +121,8 @@ def cut_short() -> Subject:
     """The demo's first sheet as a power cut left it in the soft base, and given up."""
     records = [record for record in demo().records if record.sheet == 1 and record.at <= 23.16]
     records += [
-        Record("recovered", 5.0, 1, 4, 3, {"lit": 23.16, "dark": 27.16, "given": 4.0, "given_lo": 3.0, "why": "power"}),
-        Record("given up", 60.0, 1),
+        wrote("recovered", 5.0, 1, 4, 3, {"lit": 23.16, "dark": 27.16, "given": 4.0, "given_lo": 3.0, "why": "power"}),
+        wrote("given up", 60.0, 1),
     ]
     told = of_records(print_subject("breakwater"), records)
     dated = [Dated(record, None) for record in records]
@@ -192,10 +192,10 @@ def test_pauses_last_from_dark_to_what_ends_them() -> None:
 
 def test_a_restart_is_told_by_the_wall_clock_or_as_a_short_gap() -> None:
     records = [
-        Record("armed", 100.0, 1), Record("lit", 110.0, 1, 2, 1, {"light": "flash", "lit": 110.0}),
-        Record("recovered", 3.0, 1, 2, 1, {"lit": 110.0, "dark": 111.0, "given": 1.0, "given_lo": 0.5, "why": "power"}),
-        Record("lit", 20.0, 1, 4, 2, {"light": "green", "lit": 20.0}),
-        Record("dark", 25.0, 1, 4, 2, {"lit": 20.0, "dark": 25.0, "given": 5.0, "why": "deadline"}),
+        wrote("armed", 100.0, 1), wrote("lit", 110.0, 1, 2, 1, {"light": "flash", "lit": 110.0}),
+        wrote("recovered", 3.0, 1, 2, 1, {"lit": 110.0, "dark": 111.0, "given": 1.0, "given_lo": 0.5, "why": "power"}),
+        wrote("lit", 20.0, 1, 4, 2, {"light": "green", "lit": 20.0}),
+        wrote("dark", 25.0, 1, 4, 2, {"lit": 20.0, "dark": 25.0, "given": 5.0, "why": "deadline"}),
     ]  # fmt: skip
     plan = print_subject("breakwater").plan
     evening = evening_of(plan, [Dated(record, None) for record in records])
@@ -213,11 +213,11 @@ def test_a_restart_is_told_by_the_wall_clock_or_as_a_short_gap() -> None:
 
 def test_a_sheet_set_aside_is_neither_paused_nor_under_the_safelight() -> None:
     records = [
-        Record("armed", 0.0, 1), Record("safelight", 8.0, 1, facts={"lit": False}),
-        Record("lit", 10.0, 1, 4, 1, {"light": "green", "lit": 10.0}),
-        Record("dark", 15.0, 1, 4, 1, {"lit": 10.0, "dark": 15.0, "given": 5.0, "why": "pedal"}),
-        Record("safelight", 15.0, 1, facts={"lit": True}), Record("set aside", 20.0, 1), Record("taken up", 80.0, 1),
-        Record("safelight", 90.0, 1, facts={"lit": False}), Record("done", 100.0, 1),
+        wrote("armed", 0.0, 1), wrote("safelight", 8.0, 1, facts={"lit": False}),
+        wrote("lit", 10.0, 1, 4, 1, {"light": "green", "lit": 10.0}),
+        wrote("dark", 15.0, 1, 4, 1, {"lit": 10.0, "dark": 15.0, "given": 5.0, "why": "pedal"}),
+        wrote("safelight", 15.0, 1, facts={"lit": True}), wrote("set aside", 20.0, 1), wrote("taken up", 80.0, 1),
+        wrote("safelight", 90.0, 1, facts={"lit": False}), wrote("done", 100.0, 1),
     ]  # fmt: skip
     evening = evening_of(print_subject("breakwater").plan, [Dated(record, None) for record in records])
     assert evening.pauses == [(15, 20)] and evening.safelight == [(0, 8), (15, 20), (80, 90)]
@@ -229,13 +229,13 @@ def test_a_pause_that_a_box_ends_is_as_long_here_as_in_the_account_of_the_sheet(
     steps = [(s.n, s.kind, s.dose, s.light is not None) for s in plan.steps]
     green = next(s.n for s in plan.steps if s.light == "green")
     records = [
-        Record("armed", 0.0, 1, facts={"steps": steps}),
-        Record("lit", 10.0, 1, green, 1, {"light": "green", "lit": 10.0, "seconds": 9.0, "most": 9.0}),
-        Record("dark", 15.0, 1, green, 1, {"lit": 10.0, "dark": 15.0, "given": 5.0, "why": "pedal"}),
-        Record("set aside", 20.0, 1, green, facts={"why": "asked"}), Record("taken up", 60.0, 1, green),
-        Record("sheet out", 66.0, 1, green),
-        Record("lit", 73.0, 1, green, 2, {"light": "green", "lit": 73.0, "seconds": 4.0, "most": 4.0}),
-        Record("dark", 77.0, 1, green, 2, {"lit": 73.0, "dark": 77.0, "given": 4.0, "why": "deadline"}),
+        wrote("armed", 0.0, 1, facts={"steps": steps}),
+        wrote("lit", 10.0, 1, green, 1, {"light": "green", "lit": 10.0, "seconds": 9.0, "most": 9.0}),
+        wrote("dark", 15.0, 1, green, 1, {"lit": 10.0, "dark": 15.0, "given": 5.0, "why": "pedal"}),
+        wrote("set aside", 20.0, 1, green, facts={"why": "asked"}), wrote("taken up", 60.0, 1, green),
+        wrote("sheet out", 66.0, 1, green),
+        wrote("lit", 73.0, 1, green, 2, {"light": "green", "lit": 73.0, "seconds": 4.0, "most": 4.0}),
+        wrote("dark", 77.0, 1, green, 2, {"lit": 73.0, "dark": 77.0, "given": 4.0, "why": "deadline"}),
     ]  # fmt: skip
     for walls in (None, 1000.0):
         dated = [Dated(record, None if walls is None else walls + record.at) for record in records]
@@ -249,9 +249,9 @@ def test_a_sheet_that_lay_in_its_box_for_years_is_told_in_no_time() -> None:
     """As after an evening on a machine that had no clock, taken up when it had one."""
     dark = {"lit": 50.0, "dark": 70.0, "given": 20.0, "why": "deadline"}
     records = [
-        Record("armed", 0.0, 1), Record("lit", 50.0, 1, 4, 1, {"light": "green", "lit": 50.0}),
-        Record("dark", 70.0, 1, 4, 1, dark), Record("lit", 50.0, 1, 5, 2, {"light": "blue", "lit": 50.0}),
-        Record("dark", 110.0, 1, 5, 2, {**dark, "dark": 110.0}),
+        wrote("armed", 0.0, 1), wrote("lit", 50.0, 1, 4, 1, {"light": "green", "lit": 50.0}),
+        wrote("dark", 70.0, 1, 4, 1, dark), wrote("lit", 50.0, 1, 5, 2, {"light": "blue", "lit": 50.0}),
+        wrote("dark", 110.0, 1, 5, 2, {**dark, "dark": 110.0}),
     ]  # fmt: skip
     walls = [0.0, 50.0, 70.0, 1.8e9 + 20, 1.8e9 + 80]
     dated = [Dated(record, wall) for record, wall in zip(records, walls, strict=True)]
@@ -261,10 +261,10 @@ def test_a_sheet_that_lay_in_its_box_for_years_is_told_in_no_time() -> None:
 
 
 def test_a_light_of_which_nobody_knows_when_is_left_out_of_the_strips() -> None:
-    unknown = Record(
+    unknown = wrote(
         "recovered", 3.0, 1, 2, 1, {"lit": None, "dark": None, "given": 0.5, "given_lo": 0.0, "why": "power"}
     )
-    subject = replace(print_subject("breakwater"), dated=[Dated(Record("armed", 0.0, 1), None), Dated(unknown, None)])
+    subject = replace(print_subject("breakwater"), dated=[Dated(wrote("armed", 0.0, 1), None), Dated(unknown, None)])
     assert evening_of(subject.plan, subject.dated).bursts == [] and timeline_section(subject) is None
 
 
@@ -355,7 +355,7 @@ def inside(corners: tuple[tuple[float, float], ...], x: float, y: float) -> bool
 def test_a_sheets_tones_are_of_what_it_was_given() -> None:
     plain = print_subject("breakwater")
     doubled = [
-        record._replace(facts={**record.facts, "given": record.facts["given"] * (2 if record.step == 5 else 1)})
+        record._replace(fact=replace(record.fact, given=record.fact.given * (2 if record.step == 5 else 1)))
         if record.kind == "dark" else record for record in demo().records if record.sheet == 1
     ]  # fmt: skip
     tones, planned = tones_of(of_records(plain, doubled)), tones_of(plain)

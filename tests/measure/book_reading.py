@@ -18,6 +18,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -25,6 +26,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 sys.path.insert(0, str(Path(__file__).parent))
 
 from book_size import sheet
+from records import wrote
 from walks.engine_walk import PLAN
 
 from timerd.book.checking import check
@@ -53,12 +55,12 @@ def build(home: Path, sheets: int) -> None:
             plans[n] = PLAN.model_copy(update={"print": f"Print {n // EDITION}, low tide"})
             armed, *rest = sheet(n, sheets)
             wall = (BEGUN + timedelta(seconds=300 * n)).isoformat()
-            told = {**armed.facts, "print": plans[n].print, "wall": wall, "scheduling": "real time, memory locked"}
-            records += [armed._replace(facts=told), *rest]
+            more = {"wall": wall, "scheduling": "real time, memory locked"}
+            records += [armed._replace(fact=replace(armed.fact, print=plans[n].print, **more)), *rest]
             if n % 4 == 0:
-                records.append(Record("rated", 300.0 * n, n, facts={"rating": n // 4 % 5 + 1, "wall": wall}))
+                records.append(wrote("rated", 300.0 * n, n, facts={"rating": n // 4 % 5 + 1, "wall": wall}))
             if n % 10 == 0:
-                records.append(Record("note", 300.0 * n, n, facts={"text": "the wall wants more", "wall": wall}))
+                records.append(wrote("note", 300.0 * n, n, facts={"text": "the wall wants more", "wall": wall}))
         book.append(records, plans)
         if first % 5000 == 1:
             book.checkpoint()
@@ -96,7 +98,7 @@ def calls(home: Path, sheets: int) -> dict[str, tuple[float, float]]:
 
 def checksum(folder: Path) -> tuple[float, float]:
     """Microseconds of the CPU: a record written in a transaction of its own, and what its checksum is of that."""
-    records = [Record("so far", float(n), 1 + n // 40, 2, n, {"seconds": float(n)}) for n in range(2000)]
+    records = [wrote("so far", float(n), 1 + n // 40, 2, n, {"seconds": float(n)}) for n in range(2000)]
     book = Book(folder, BEGUN.isoformat(), 1)
     written = seconds(lambda: [book.append([record], {}) for record in records], 5)[1]
     book.close()

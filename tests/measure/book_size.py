@@ -18,6 +18,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from records import wrote
 from walks.engine_walk import PLAN
 
 from timerd.book.reading import Reader
@@ -32,29 +33,29 @@ def sheet(number: int, last: int) -> list[Record]:
     """What is written of a sheet that is printed straight through: four lights, and the light on its way each."""
     at, records = number * 300.0, []
     steps = [(s.n, s.kind, s.dose if s.light else 0.0, s.light is not None) for s in PLAN.steps]
-    records.append(Record("armed", at, number, facts={"print": PLAN.print, "steps": steps}))
-    records.append(Record("sheet out", at + 1, number, 1))
-    records.append(Record("passed", at + 1, number, 1))
+    records.append(wrote("armed", at, number, facts={"print": PLAN.print, "steps": steps}))
+    records.append(wrote("sheet out", at + 1, number, 1))
+    records.append(wrote("passed", at + 1, number, 1))
     for k, step in enumerate(step for step in PLAN.steps if step.light is not None and step.dose is not None):
         burst, lit = 4 * number + k, at + 10 * k + 5
         assert step.dose is not None
-        records.append(Record("ready", lit - 3, number, step.n, facts={"owed": step.dose}))
-        records.append(Record("safelight", lit - 3, number, facts={"lit": False}))
+        records.append(wrote("ready", lit - 3, number, step.n, facts={"owed": step.dose}))
+        records.append(wrote("safelight", lit - 3, number, facts={"lit": False}))
         told = {"light": step.light, "lit": lit, "seconds": step.dose, "most": step.dose}
-        records.append(Record("lit", lit, number, step.n, burst, told))
+        records.append(wrote("lit", lit, number, step.n, burst, told))
         so_far = 0.5
         while so_far < step.dose:
-            records.append(Record("so far", lit + so_far, number, step.n, burst, {"seconds": so_far}))
+            records.append(wrote("so far", lit + so_far, number, step.n, burst, {"seconds": so_far}))
             so_far *= 2 ** (1 / 6)
         dark = lit + step.response.seconds(step.dose)
         off = {"lit": lit, "dark": dark, "why": "deadline", "given": step.response.dose(dark - lit)}
-        records.append(Record("dark", dark, number, step.n, burst, off))
-        records.append(Record("ended", dark, number, step.n, facts={"by": "dose"}))
-    records.append(Record("done", at + 60, number))
+        records.append(wrote("dark", dark, number, step.n, burst, off))
+        records.append(wrote("ended", dark, number, step.n, facts={"by": "dose"}))
+    records.append(wrote("done", at + 60, number))
     if number <= last - OUT:
-        records.append(Record("stop bath", at + 65, number))
+        records.append(wrote("stop bath", at + 65, number))
     if number % 8 == 0:
-        records += [Record("stopped", at + 70), Record("started", at + 80, facts={"version": "0"})]
+        records += [wrote("stopped", at + 70), wrote("started", at + 80, facts={"version": "0"})]
     return records
 
 

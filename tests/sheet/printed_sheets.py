@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
+from records import wrote
+
 from timerd.sheet.plan.value import LIGHTS, PROMPTS, Plan
 from timerd.sheet.progress import SheetProgress
 from timerd.sheet.record import Progress, Record
@@ -24,15 +26,15 @@ def records_of(
     given = dict(given or {})
     steps = [(s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS) for s in plan.steps]
     facts: dict[str, object] = {"print": plan.print, "steps": steps} | ({"wall": wall} if wall else {})
-    records = [Record("armed", at, sheet, facts=facts)]
+    records = [wrote("armed", at, sheet, facts=facts)]
     stops_after = len(plan.steps) if last == "done" else max(given, default=0)
     burst = sheet * 1000
     for step in plan.steps[:stops_after]:
         at += 5.0
         if step.kind in PROMPTS:
             if step.kind == "wait":
-                records.append(Record("sheet out", at, sheet, step.n))
-            records.append(Record("passed", at, sheet, step.n))
+                records.append(wrote("sheet out", at, sheet, step.n))
+            records.append(wrote("passed", at, sheet, step.n))
             continue
         if step.kind not in LIGHTS:
             continue
@@ -45,11 +47,11 @@ def records_of(
             told = {"lit": at, "dark": at + seconds, "why": why, "given": dose}
             if least and step.n in least:
                 told["given_lo"] = least[step.n]
-            records.append(Record("dark", at + seconds, sheet, step.n, burst, told))
+            records.append(wrote("dark", at + seconds, sheet, step.n, burst, told))
             at += seconds + 1.0
         by = "skipped" if not sum(bursts) else "dose" if _whole(sum(bursts), step.dose) else "printer"
-        records.append(Record("ended", at, sheet, step.n, facts={"by": by}))
-    records.append(Record(last, at, sheet, facts={"why": "a fault"} if last == "fault" else {}))
+        records.append(wrote("ended", at, sheet, step.n, facts={"by": by}))
+    records.append(wrote(last, at, sheet, facts={"why": "a fault"} if last == "fault" else {}))
     return records
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from records import wrote
 from sheet.trays.evening import SIX, plan_on
 from walks.engine_walk import BENCH
 
@@ -36,8 +37,8 @@ class Baths:
         plan = plan_on(SIX if line is None else line).model_copy(update={"bench": bench.bench})
         self.plans: dict[int, Plan] = {1: plan if line is not None else plan.model_copy(update={"baths": None})}
         self.records = [
-            Record("armed", -30.0, 1, facts={"print": "x", "steps": [[1, "develop", 0.0, False]]}),
-            Record("sheet out", -20.0, 1, 1), Record("done", -10.0, 1),
+            wrote("armed", -30.0, 1, facts={"print": "x", "steps": [[1, "develop", 0.0, False]]}),
+            wrote("sheet out", -20.0, 1, 1), wrote("done", -10.0, 1),
         ]  # fmt: skip
         self.cues: list[tr.Cue] = []
         self.begin(0.0)
@@ -49,7 +50,7 @@ class Baths:
     def begin(self, at: float) -> None:
         """A daemon begins from the records alone."""
         self.now = at
-        self.records.append(Record("started", at))
+        self.records.append(wrote("started", at))
         self.engine = Engine(self.bench, Progress(self.records), dict(self.plans))
         self.wet = WetSide(self.engine.standing, self.records, self.records, self.records, at)
         self._keep(self.wet.do(tr.Wake(at), at))
@@ -208,7 +209,7 @@ def test_a_sheet_without_baths_that_was_said_to_be_in_the_fixer_lies_there_anew(
 def old(*kinds: str) -> Progress:
     facts: dict[str, Any] = {"print": "x", "steps": [[1, "develop", 0.0, False]], "boxed": False, "bath": "stop"}
     return Progress(
-        Record(kind, float(at), 1, facts=facts) for at, kind in enumerate(("armed", "sheet out", "done", *kinds))
+        wrote(kind, float(at), 1, facts=facts) for at, kind in enumerate(("armed", "sheet out", "done", *kinds))
     )
 
 

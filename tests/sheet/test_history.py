@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
+from records import wrote
 from walks.book_walk import book_walk
 
 from timerd.places import shipped
-from timerd.sheet.history import AreaHistory, Burst, Dated, Happening, History, Pause, history
+from timerd.sheet.facts import DaemonStarted, PressRefused, StepEnded, TakenUp
+from timerd.sheet.history import AreaHistory, BurstHistory, Dated, History, Pause, SheetNote, history
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import LIGHTS, Area, Cue, Plan, Sheet, Step
 from timerd.sheet.profile.reading import read
@@ -34,19 +37,18 @@ def dated(records: list[Record], sheet: int = 1) -> list[Dated]:
 
 def armed(plan: Plan, at: float = 0.0) -> Record:
     steps = [(s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS) for s in plan.steps]
-    return Record("armed", at, 1, facts={"print": plan.print, "steps": steps, "scheduling": "real time"})
+    return wrote("armed", at, 1, facts={"print": plan.print, "steps": steps, "scheduling": "real time"})
 
 
 def burst(number: int, step: int, lit: float, dark: float, given: float, why: str, **more: float) -> list[Record]:
     told: dict[str, Any] = {"light": "green", "lit": lit, "seconds": 99.0, "most": 99.0}
     off: dict[str, Any] = {"lit": lit, "dark": dark, "why": why, "given": given, **more}
-    return [Record("lit", lit, 1, step, number, told), Record("dark", dark, 1, step, number, off)]
+    return [wrote("lit", lit, 1, step, number, told), wrote("dark", dark, 1, step, number, off)]
 
 
 def known(plan: Plan, records: list[Record]) -> History:
-    found = history(
-        plan, dated(records), [{"version": "0.1.0"}, {"version": "0.1.0"}, {"version": "0.2.0", "scheduling": "plain"}]
-    )
+    first = DaemonStarted("0.1.0")
+    found = history(plan, dated(records), [first, first, DaemonStarted("0.2.0", scheduling="plain")])
     assert found is not None
     return found
 
@@ -57,7 +59,7 @@ def in_full(plan: Plan) -> list[Record]:
     for step in plan.steps:
         if step.light is not None and step.dose is not None:
             records += burst(step.n, step.n, at, at + step.dose, step.dose, "deadline")
-            records.append(Record("ended", at + step.dose, 1, step.n, facts={"by": "dose"}))
+            records.append(wrote("ended", at + step.dose, 1, step.n, facts={"by": "dose"}))
             at += step.dose + 5
     return records
 
@@ -136,8 +138,8 @@ def test_a_sheet_that_was_given_nothing_has_no_stops() -> None:
     found = known(a_print(), [armed(a_print())])
     assert [area.given_stops for area in found.areas] == [None, None]
     assert [step.stops_off for step in found.steps] == [None, None, None]
-    assert (found.bursts, found.pauses, found.rating, found.notes) == ((), (), None, [])
-    assert history(a_print(), dated([Record("ready", 1.0, 1)])) is None
+    assert (found.bursts, found.pauses, found.rating, found.notes) == ((), (), None, ())
+    assert history(a_print(), dated([wrote("ready", 1.0, 1)])) is None
 
 
 def test_an_evening_in_full() -> None:
@@ -146,20 +148,20 @@ def test_an_evening_in_full() -> None:
     found = known(a_print(), [
         armed(a_print(), 5.0),
         *burst(1, 2, 10.0, 13.0, 3.0, "pedal"), *burst(2, 2, 20.0, 25.0, 5.0, "deadline"),
-        Record("ended", 25.0, 1, 2, facts={"by": "dose"}),
-        Record("refused", 25.5, 1, 3, facts={"pedal": "go", "why": "too soon after the light went out"}),
-        Record("lit", 30.0, 1, 3, 3, {"light": "green", "lit": 30.0, "seconds": 8.0, "most": 8.0}),
-        Record("so far", 32.0, 1, 3, 3, {"seconds": 2.0}),
-        Record("recovered", 900.0, 1, 3, 3, cut),
-        Record("taken up", 950.0, 1, 3),
-        Record("ended", 960.0, 1, 3, facts={"by": "printer"}),
-        Record("note", 2000.0, 1, facts={"text": "the wall wants more"}),
-        Record("rated", 2001.0, 1, facts={"rating": 2}), Record("rated", 2002.0, 1, facts={"rating": 4}),
+        wrote("ended", 25.0, 1, 2, facts={"by": "dose"}),
+        wrote("refused", 25.5, 1, 3, facts={"pedal": "go", "why": "too soon after the light went out"}),
+        wrote("lit", 30.0, 1, 3, 3, {"light": "green", "lit": 30.0, "seconds": 8.0, "most": 8.0}),
+        wrote("so far", 32.0, 1, 3, 3, {"seconds": 2.0}),
+        wrote("recovered", 900.0, 1, 3, 3, cut),
+        wrote("taken up", 950.0, 1, 3),
+        wrote("ended", 960.0, 1, 3, facts={"by": "printer"}),
+        wrote("note", 2000.0, 1, facts={"text": "the wall wants more"}),
+        wrote("rated", 2001.0, 1, facts={"rating": 2}), wrote("rated", 2002.0, 1, facts={"rating": 4}),
     ])  # fmt: skip
-    first = Burst(1, 2, 10.0, 13.0, WALL + 10, 3.0, 3.0, "pedal")
+    first = BurstHistory(1, 2, 10.0, 13.0, WALL + 10, 3.0, 3.0, "pedal")
     assert found.bursts == (
-        first, Burst(2, 2, 20.0, 25.0, WALL + 20, 5.0, 5.0, "deadline"),
-        Burst(3, 3, 30.0, 32.74, WALL + 30, 2.74, 2.0, "power"),
+        first, BurstHistory(2, 2, 20.0, 25.0, WALL + 20, 5.0, 5.0, "deadline"),
+        BurstHistory(3, 3, 30.0, 32.74, WALL + 30, 2.74, 2.0, "power"),
     )  # fmt: skip
     assert found.pauses == (Pause(first, 7.0),)
     base, burn = found.steps[1:]
@@ -167,19 +169,17 @@ def test_an_evening_in_full() -> None:
     assert (burn.given, burn.given_lo, burn.exact, burn.ended_by) == (2.74, 2.0, False, "printer")
     assert burn.dose_off == pytest.approx(math.log2(2.74 / 8))
     assert burn.stops_off == pytest.approx(math.log2((8 + 2.74) / (8 + 8))), "what the wall's tone lost"
-    assert found.happened == (
-        Happening("ended", WALL + 25, 2, None, "dose"),
-        Happening("refused", WALL + 25.5, 3, "go", "too soon after the light went out"),
-        Happening("taken up", WALL + 950, 3, None, ""),
-        Happening("ended", WALL + 960, 3, None, "printer"),
-        Happening("note", WALL + 2000, 0, None, "the wall wants more"),
-        Happening("rated", WALL + 2001, 0, None, "2"), Happening("rated", WALL + 2002, 0, None, "4"),
-    )  # fmt: skip
-    plain = armed(a_print())._replace(facts={**armed(a_print()).facts, "scheduling": None})
+    assert found.notes == (SheetNote(WALL + 2000, "the wall wants more"),)
+    assert [(one.wall, one.record.step, one.record.fact) for one in found.happened] == [
+        (WALL + 25, 2, StepEnded("dose")),
+        (WALL + 25.5, 3, PressRefused("go", "too soon after the light went out")),
+        (WALL + 950, 3, TakenUp()),
+        (WALL + 960, 3, StepEnded("printer")),
+    ]
+    plain = armed(a_print())._replace(fact=replace(armed(a_print()).fact, scheduling=None))
     assert known(a_print(), [plain]).scheduling == "plain", "as the daemon was started, where the sheet does not say"
     assert (found.rating, found.armed_wall, found.scheduling) == (4, WALL + 5, "real time")
     assert found.versions == ("0.1.0", "0.2.0")
-    assert [note.words for note in found.notes] == ["the wall wants more"]
 
 
 def test_a_pause_over_a_restart_is_told_by_the_wall_clock() -> None:
@@ -193,30 +193,29 @@ def test_a_pause_over_a_restart_is_told_by_the_wall_clock() -> None:
     begun_anew = [
         one._replace(wall=None) for one in dated([armed(a_print()), *other, *burst(3, 2, 1.0, 2.0, 1.0, "pedal")])
     ]
-    cut = [
-        one._replace(record=one.record._replace(facts={**one.record.facts, "why": "power"})) for one in begun_anew[1:3]
-    ]
-    found = history(a_print(), [begun_anew[0], *cut, *begun_anew[3:]])
+    dark = begun_anew[2].record
+    cut = begun_anew[2]._replace(record=dark._replace(fact=replace(dark.fact, why="power")))
+    found = history(a_print(), [*begun_anew[:2], cut, *begun_anew[3:]])
     assert found is not None and [pause.seconds for pause in found.pauses] == [None]
 
 
 def test_a_burst_that_nobody_saw_has_no_times() -> None:
     off = {"lit": None, "dark": None, "given": 0.5, "given_lo": 0.0, "why": "power"}
-    found = known(a_print(), [armed(a_print()), Record("recovered", 900.0, 1, 2, 1, off)])
-    assert found.bursts == (Burst(1, 2, None, None, None, 0.5, 0.0, "power"),)
+    found = known(a_print(), [armed(a_print()), wrote("recovered", 900.0, 1, 2, 1, off)])
+    assert found.bursts == (BurstHistory(1, 2, None, None, None, 0.5, 0.0, "power"),)
     assert found.bursts[0].seconds is None
 
 
 def test_a_burst_known_from_the_keeper_s_note_alone_has_a_clock_time() -> None:
     off = {"lit": 30.0, "dark": 31.0, "given": 1.0, "given_lo": 1.0, "why": "last off"}
-    found = known(a_print(), [armed(a_print()), Record("recovered", 40.0, 1, 2, 1, off)])
-    assert found.bursts == (Burst(1, 2, 30.0, 31.0, WALL + 30, 1.0, 1.0, "last off"),)
+    found = known(a_print(), [armed(a_print()), wrote("recovered", 40.0, 1, 2, 1, off)])
+    assert found.bursts == (BurstHistory(1, 2, 30.0, 31.0, WALL + 30, 1.0, 1.0, "last off"),)
 
 
 def test_a_light_that_went_low_late_is_one_longer_burst() -> None:
-    late = Record("line low", 24.0, 1, 2, 1, {"more": 1.0})
+    late = wrote("line low", 24.0, 1, 2, 1, {"more": 1.0})
     found = known(a_print(), [armed(a_print()), *burst(1, 2, 20.0, 23.0, 3.0, "line not low"), late])
-    assert found.bursts == (Burst(1, 2, 20.0, 24.0, WALL + 20, 4.0, 3.0, "line not low"),)
+    assert found.bursts == (BurstHistory(1, 2, 20.0, 24.0, WALL + 20, 4.0, 3.0, "line not low"),)
     assert (found.steps[1].given, found.steps[1].given_lo) == (4.0, 3.0)
 
 
@@ -234,4 +233,5 @@ def test_random_evenings_add_up(seed: int) -> None:
             assert sum(burst.given_lo for burst in step.bursts) == pytest.approx(of.given_lo)
         ended = [r.burst for r in walk.records if r.sheet == number and r.kind in ("dark", "recovered")]
         assert [burst.number for burst in found.bursts] == sorted(ended)
-        assert len(found.told("refused")) == sum(r.kind == "refused" and r.sheet == number for r in walk.records)
+        refused = sum(isinstance(one.record.fact, PressRefused) for one in found.happened)
+        assert refused == sum(r.kind == "refused" and r.sheet == number for r in walk.records)

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from records import wrote
 
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -76,7 +77,7 @@ class Evening:
 
     def __init__(self) -> None:
         self.bench_file = read(BENCH.encode(), "bench.yaml", "bench").value
-        self.records = [Record("started", 0.0, facts={"wall_s": WALL_S})]
+        self.records = [wrote("started", 0.0, facts={"wall_s": WALL_S})]
         self.edges: list[LineEdge] = []
         self.plans: dict[int, Plan] = {}
         self.bench = SimulatedBench(self.bench_file, Engine(self.bench_file, Progress(self.records)))
@@ -132,8 +133,8 @@ class Evening:
         given = step.response.dose(bench.now - lit)
         facts = {"lit": lit, "dark": bench.now, "given": given, "given_lo": given, "why": "last off"}
         self.records += bench.records
-        self.records.append(Record("recovered", bench.now, sheet, step.n, burst, facts))
-        self.records.append(Record("started", bench.now + 20, facts={"wall_s": WALL_S + bench.now + 20}))
+        self.records.append(wrote("recovered", bench.now, sheet, step.n, burst, facts))
+        self.records.append(wrote("started", bench.now + 20, facts={"wall_s": WALL_S + bench.now + 20}))
         self.edges += bench.lines.edges
         self.plans |= self.standing.plans
         self.bench = SimulatedBench(

@@ -6,6 +6,7 @@ Each was seen to go wrong before it was mended; the walks' own bench and plans a
 from __future__ import annotations
 
 import pytest
+from records import wrote
 from walks.engine_walk import BENCH, BOXED, PLAN
 
 from timerd.bench.simulated import SimulatedBench
@@ -16,7 +17,7 @@ from timerd.sheet.engine import table
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan, Sheet
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.record import Progress, Record
+from timerd.sheet.record import Progress
 from timerd.sheet.telling import white_light_words
 from timerd.sheet.trays import events as tr
 
@@ -193,7 +194,7 @@ def test_a_flash_that_was_recovered_counts_from_its_end() -> None:
     facts = {"lit": 10.0, "dark": 11.0, "given": 0.5, "given_lo": 0.5, "why": "last off"}
     steps = [(s.n, s.kind, s.dose, s.light is not None) for s in PLAN.steps]
     progress = Progress([
-        Record("armed", 1.0, 1, facts={"print": "x", "steps": steps}), Record("recovered", 20.0, 1, 2, 1, facts),
+        wrote("armed", 1.0, 1, facts={"print": "x", "steps": steps}), wrote("recovered", 20.0, 1, 2, 1, facts),
     ])  # fmt: skip
     assert progress.since(progress.sheets[1].flashed_at, 71.0) == pytest.approx(60.0)
 
@@ -212,9 +213,9 @@ def test_no_sheet_comes_out_of_its_box_while_the_viewing_light_is_on() -> None:
 def test_a_sheet_in_any_box_is_still_in_hand() -> None:
     """What a restart reads of the safelight goes by this: a sheet that will be out again keeps what it has seen."""
     steps = [(s.n, s.kind, s.dose, s.light is not None) for s in PLAN.steps]
-    out = [Record("armed", 1.0, 1, facts={"print": "x", "steps": steps}), Record("sheet out", 2.0, 1, 1)]
-    aside = Record("set aside", 3.0, 1, 2, facts={"why": "box"})
-    for boxed in (aside, Record("to trays", 3.0, 1, facts={"boxed": True})):
+    out = [wrote("armed", 1.0, 1, facts={"print": "x", "steps": steps}), wrote("sheet out", 2.0, 1, 1)]
+    aside = wrote("set aside", 3.0, 1, 2, facts={"why": "box"})
+    for boxed in (aside, wrote("to trays", 3.0, 1, facts={"boxed": True})):
         progress = Progress([*out, boxed])
         assert (progress.sheets_out, progress.sheets_in_hand) == ([], [1])
     assert Progress(out[:1]).sheets_in_hand == []

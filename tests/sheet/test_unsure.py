@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from records import wrote
 
 from timerd.sheet.record import Record
 from timerd.sheet.unsure import unsure
@@ -12,15 +13,15 @@ from timerd.sheet.unsure import unsure
 
 def dark(step: int, given: float, given_lo: float | None = None, kind: str = "dark") -> Record:
     facts: dict[str, Any] = {"lit": 1.0, "dark": 2.0, "given": given, "why": "keeper gone"}
-    return Record(kind, 9.0, 4, step, 7, facts if given_lo is None else {**facts, "given_lo": given_lo})
+    return wrote(kind, 9.0, 4, step, 7, facts if given_lo is None else {**facts, "given_lo": given_lo})
 
 
 def lost(step: int, given: float, given_lo: float) -> Record:
     return dark(step, given, given_lo, "recovered")
 
 
-NOTE, RATED = Record("note", 10.0, 4, facts={"text": "x"}), Record("rated", 10.0, 4, facts={"rating": 3})
-LATE = Record("line low", 9.5, 4, 2, 7, {"more": 1.0})
+NOTE, RATED = wrote("note", 10.0, 4, facts={"text": "x"}), wrote("rated", 10.0, 4, facts={"rating": 3})
+LATE = wrote("line low", 9.5, 4, 2, 7, {"more": 1.0})
 
 
 @pytest.mark.parametrize(

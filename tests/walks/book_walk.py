@@ -6,6 +6,8 @@ import random
 from collections.abc import Iterator
 from functools import lru_cache
 
+from records import wrote
+
 from timerd.daemon.recovery import next_instant, recovered
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Progress, Record
@@ -37,11 +39,11 @@ class BookWalk:
 
     def evening(self, which: int, cut: float) -> list[Record]:
         """One more start, an evening's records after it up to the share `cut` of them, and a stop if that is all."""
-        first = [*recovered(self.progress, self.plans, None, self._at), Record("started", self._at)]
+        first = [*recovered(self.progress, self.plans, None, self._at), wrote("started", self._at)]
         there = list(self._so_far(self._moved(_evening(which % EVENINGS))))
         told = first + there[: round(cut * len(there))]
         if cut == 1.0 and self._pick.random() < 0.7:
-            told.append(Record("stopped", told[-1].at))
+            told.append(wrote("stopped", told[-1].at))
         for record in told:
             self.progress.apply(record)
         self.records += told
@@ -62,7 +64,7 @@ class BookWalk:
         lit: Record | None = None
         for record in records:
             while lit is not None and (so_far := next_instant(self._last)) <= record.at - lit.at:
-                yield Record("so far", lit.at + so_far, lit.sheet, lit.step, lit.burst, {"seconds": so_far})
+                yield wrote("so far", lit.at + so_far, lit.sheet, lit.step, lit.burst, {"seconds": so_far})
                 self._last = so_far
             if record.kind in ("lit", "dark", "fault"):
                 lit = record if record.kind == "lit" and record.sheet else None

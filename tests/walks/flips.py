@@ -16,9 +16,11 @@ import sqlite3
 import traceback
 from collections.abc import Iterator
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from records import wrote
 from sheet.trays.evening import SIX, Evening
 
 from timerd.book.store import NAME, Book
@@ -29,6 +31,7 @@ from timerd.daemon.wetside import Wet
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.engine.table import IDLE
+from timerd.sheet.facts import Filling, InBath, OutOfTheBox
 from timerd.sheet.plan.value import LIGHTS
 from timerd.sheet.record import Record
 from walks.book_walk import book_walk
@@ -66,7 +69,7 @@ def write(home: Path, old: bool) -> Truth:
     for part in (walk.records[:half], walk.records[half:], _at_the_trays(max(plans), plans)):
         book = Book(home, "2026-03-01T19:00:00+00:00", 7)
         armed = {record.sheet: plans[record.sheet] for record in part if record.kind == "armed"}
-        book.append([Record("started", part[0].at, facts={"version": "0.1.0", "wall_s": 1.7e9}), *part], armed)
+        book.append([wrote("started", part[0].at, facts={"version": "0.1.0", "wall_s": 1.7e9}), *part], armed)
         book.close()
     if old:
         without_checksums(home / NAME)
@@ -88,37 +91,37 @@ def _at_the_trays(before: int, plans: dict[int, Any]) -> list[Record]:
         steps = [(s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS) for s in PLAN.steps]
         wall = "2026-03-01T19:30:00+00:00"
         told += [
-            Record("armed", 1990.0 + sheet, here, facts={"print": "A walk", "steps": steps, "wall": wall}),
-            Record("sheet out", 1993.0 + sheet, here, 1), Record("passed", 1993.0 + sheet, here, 1),
-            *(Record("ended", 1994.0 + sheet, here, n, facts={"by": "skipped"}) for n in (2, 4, 5, 7, 8)),
-            Record("done", 1995.0 + sheet, here),
-            Record("note", 1996.0 + sheet, here, facts={"text": "the wall wants more", "wall": wall}),
-            Record("rated", 1997.0 + sheet, here, facts={"rating": 4, "wall": wall}),
+            wrote("armed", 1990.0 + sheet, here, facts={"print": "A walk", "steps": steps, "wall": wall}),
+            wrote("sheet out", 1993.0 + sheet, here, 1), wrote("passed", 1993.0 + sheet, here, 1),
+            *(wrote("ended", 1994.0 + sheet, here, n, facts={"by": "skipped"}) for n in (2, 4, 5, 7, 8)),
+            wrote("done", 1995.0 + sheet, here),
+            wrote("note", 1996.0 + sheet, here, facts={"text": "the wall wants more", "wall": wall}),
+            wrote("rated", 1997.0 + sheet, here, facts={"rating": 4, "wall": wall}),
         ]  # fmt: skip
-    moved = {"stack": lambda stack: [sheet + before for sheet in stack]}
     for record in evening.records:
-        facts = {key: moved[key](value) if key in moved else value for key, value in record.facts.items()}
-        told.append(record._replace(sheet=record.sheet + before if record.sheet else 0, facts=facts))
+        fact, sheet = record.fact, record.sheet + before if record.sheet else 0
+        if isinstance(fact, InBath | OutOfTheBox):
+            fact = replace(fact, stack=tuple(one + before for one in fact.stack))
+        told.append(record._replace(fact=fact, sheet=sheet))
     last = before + 4
     plans[last] = PLAN
     burst = 100_000
     return [
         *told,
-        Record("loaded", 2200.0, facts={"print": "A walk", "sheets": 2}),
-        Record("armed", 2201.0, last, facts={"print": "A walk", "steps": steps, "wall": wall}),
-        Record("sheet out", 2202.0, last, 1), Record("passed", 2202.0, last, 1),
-        Record("ready", 2203.0, last, 2, facts={"owed": 0.9}),
-        Record("lit", 2210.0, last, 2, burst, {"light": "flash", "lit": 2210.0, "seconds": 1.0, "most": 0.9}),
-        Record("so far", 2210.5, last, 2, burst, {"seconds": 0.5}),
-        Record("dark", 2210.7, last, 2, burst, {"lit": 2210.0, "dark": 2210.7, "given": 0.6, "why": "pedal"}),
+        wrote("loaded", 2200.0, facts={"print": "A walk", "sheets": 2}),
+        wrote("armed", 2201.0, last, facts={"print": "A walk", "steps": steps, "wall": wall}),
+        wrote("sheet out", 2202.0, last, 1), wrote("passed", 2202.0, last, 1),
+        wrote("ready", 2203.0, last, 2, facts={"owed": 0.9}),
+        wrote("lit", 2210.0, last, 2, burst, {"light": "flash", "lit": 2210.0, "seconds": 1.0, "most": 0.9}),
+        wrote("so far", 2210.5, last, 2, burst, {"seconds": 0.5}),
+        wrote("dark", 2210.7, last, 2, burst, {"lit": 2210.0, "dark": 2210.7, "given": 0.6, "why": "pedal"}),
     ]  # fmt: skip
 
 
 def ev_new_batch(at: float) -> Any:
     from timerd.sheet.trays import events as tr
 
-    facts = {"per_litre": {"fibre": 50.0}, "litres": 1.0, "keeps_h": 8.0, "followed_by": None, "cycles": 5}
-    return tr.NewBatch("fixer-2", facts, at)
+    return tr.NewBatch("fixer-2", Filling({"fibre": 50.0}, 1.0, 8.0, None, 5), at)
 
 
 def _truth(home: Path) -> Truth:
@@ -303,7 +306,7 @@ def _start(home: Path, truth: Truth, flip: Flip, named: bool, old: bool) -> tupl
     try:
         start = _found(home)
         engine = Engine(BENCH, start.progress, start.plans, start.batch)
-        first = [*start.first, Record("started", NOW, facts={"wall_s": 1.8e9})]
+        first = [*start.first, wrote("started", NOW, facts={"wall_s": 1.8e9})]
         for record in first:
             start.progress.apply(record)
         wet = Wet(engine.standing, start.wet, first, NOW)

@@ -15,7 +15,9 @@ from pathlib import Path
 from typing import Any
 
 from timerd.inplace import placed
-from timerd.sheet.history import Burst, Happening, History, StepHistory
+from timerd.sheet.facts import PressRefused
+from timerd.sheet.happened import exported_words
+from timerd.sheet.history import BurstHistory, Dated, History, StepHistory
 from timerd.sheet.safe import safe
 
 COLUMNS = {
@@ -87,27 +89,29 @@ def sheet_facts(history: History) -> dict[str, Any]:
         "print": plan.print, "negative": plan.negative, "paper": plan.paper,
         "box": plan.box, "batch": plan.batch, "bench": plan.bench,
         "armed": utc(history.armed_wall), "rating": history.rating,
-        "notes": [{"at": utc(note.wall), "text": note.words} for note in history.notes],
+        "notes": [{"at": utc(note.wall), "text": note.text} for note in history.notes],
         "areas": [
             {key: _rounded(value) if isinstance(value, float) else value for key, value in area._asdict().items()}
             for area in history.areas
         ],
         "bursts": [_burst(burst) for burst in history.bursts],
-        "happened": [_happening(one) for one in history.happened if one.what not in ("note", "rated")],
+        "happened": [_happening(one) for one in history.happened],
         "scheduling": history.scheduling, "versions": list(history.versions), "unsure": list(history.unsure),
     }  # fmt: skip
 
 
-def _burst(burst: Burst) -> dict[str, Any]:
+def _burst(burst: BurstHistory) -> dict[str, Any]:
     return {
         "burst": burst.number, "step": burst.step, "lit": utc(burst.lit_wall), "seconds": _rounded(burst.seconds),
         "given": _rounded(burst.given), "given_lo": _rounded(burst.given_lo), "why": burst.why,
     }  # fmt: skip
 
 
-def _happening(one: Happening) -> dict[str, Any]:
+def _happening(one: Dated) -> dict[str, Any]:
+    fact = one.record.fact
     return {
-        "what": one.what, "at": utc(one.wall), "step": one.step or None, "pedal": one.pedal, "words": one.words
+        "what": fact.kind, "at": utc(one.wall), "step": one.record.step or None,
+        "pedal": fact.pedal if isinstance(fact, PressRefused) else None, "words": exported_words(fact),
     }  # fmt: skip
 
 
@@ -145,7 +149,7 @@ def _step_row(history: History, step: StepHistory) -> list[str | float | None]:
     seconds = [burst.seconds for burst in step.bursts if burst.seconds is not None]
     return [
         history.sheet, utc(history.armed_wall), plan.print, plan.negative, plan.paper, plan.bench,
-        history.progress.outcome, history.rating, " | ".join(note.words for note in history.notes) or None,
+        history.progress.outcome, history.rating, " | ".join(note.text for note in history.notes) or None,
         step.step.n, step.step.kind, step.step.name, step.step.area, step.step.light,
         _rounded(step.planned), _rounded(step.given) if lights else None, _rounded(step.given_lo) if lights else None,
         _rounded(step.dose_off), _rounded(step.stops_off),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import sqlite3
 import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -28,7 +27,8 @@ from timerd.book.rows import (
 )
 from timerd.book.store import NAME, BookError, open_to_read, why
 from timerd.book.unfit import UNFIT, does_not_fit
-from timerd.sheet.plan.value import LIGHTS, Plan
+from timerd.sheet.facts import BurstDark, BurstLit, BurstRecovered, LineLow, SheetArmed
+from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Progress, Record
 
 MOST_FAULTS = 100
@@ -204,11 +204,11 @@ def _plan(text: str) -> Plan:
 def _fold(sheet: int, written: Sequence[Written], plan: Plan) -> Iterator[str]:
     """The fold of a sheet, against its plan and against every burst worked out anew."""
     records = [one.record for one in written]
-    if [record.kind for record in records].count("armed") != 1 or records[0].kind != "armed":
+    armed = records[0].fact
+    if [record.kind for record in records].count("armed") != 1 or not isinstance(armed, SheetArmed):
         yield "was not armed once, and first"
         return
-    steps = [[s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS] for s in plan.steps]
-    if json.loads(json.dumps(records[0].facts["steps"])) != steps:
+    if armed.steps != plan.as_armed:
         yield "was armed with other steps than its plan has"
     whole = Progress()
     for record, number, *_ in written:
@@ -221,27 +221,27 @@ def _fold(sheet: int, written: Sequence[Written], plan: Plan) -> Iterator[str]:
     sums = dict.fromkeys(progress.steps, 0.0)
     lit: dict[int, Record] = {}
     for record in records:
-        if record.kind == "lit":
-            lit[record.burst] = record
-        elif record.kind in ("dark", "recovered"):
-            yield from _burst(record, lit.get(record.burst), plan)
-            sums[record.step] += record.facts["given"]
-        elif record.kind == "line low":
-            sums[record.step] += record.facts["more"]
+        match record.fact:
+            case BurstLit():
+                lit[record.burst] = record
+            case BurstDark() | BurstRecovered() as burst:
+                yield from _burst(record, burst, lit.get(record.burst), plan)
+                sums[record.step] += burst.given
+            case LineLow(more):
+                sums[record.step] += more
     for n, given in sums.items():
         if abs(progress.steps[n].given - given) > _NEAR:
             yield f"step {n} was given {progress.steps[n].given:.6f} s by the fold, {given:.6f} s by its bursts"
 
 
-def _burst(record: Record, lit: Record | None, plan: Plan) -> Iterator[str]:
+def _burst(record: Record, burst: BurstDark | BurstRecovered, lit: Record | None, plan: Plan) -> Iterator[str]:
     """One burst's end: it was lit, and its dose is that of its length in the step's light."""
-    facts = record.facts
-    if record.kind == "dark" and (lit is None or lit.step != record.step):
+    if isinstance(burst, BurstDark) and (lit is None or lit.step != record.step):
         yield f"burst {record.burst} went dark at step {record.step} and was not lit there"
-    least = facts.get("given_lo", facts["given"])
-    if least > facts["given"] + _NEAR or least < -_NEAR:
-        yield f"burst {record.burst} gave between {least:.6f} and {facts['given']:.6f} s: that cannot be"
-    if facts["lit"] is not None:
-        dose = plan.steps[record.step - 1].response.dose(max(0.0, facts["dark"] - facts["lit"]))
-        if abs(dose - facts["given"]) > _NEAR:
-            yield f"burst {record.burst} is written down with {facts['given']:.6f} s, its length gives {dose:.6f} s"
+    least, given = burst.least, burst.given
+    if least > given + _NEAR or least < -_NEAR:
+        yield f"burst {record.burst} gave between {least:.6f} and {given:.6f} s: that cannot be"
+    if burst.lit is not None and burst.dark is not None:
+        dose = plan.steps[record.step - 1].response.dose(max(0.0, burst.dark - burst.lit))
+        if abs(dose - given) > _NEAR:
+            yield f"burst {record.burst} is written down with {given:.6f} s, its length gives {dose:.6f} s"

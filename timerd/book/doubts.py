@@ -8,9 +8,9 @@ from collections.abc import Sequence
 
 from timerd.book.reading import Reader
 from timerd.sheet.record import Record
-from timerd.sheet.unsure import LOOKED, unsure
+from timerd.sheet.unsure import unsure
 
-_LIT = ("dark", "recovered", "line low", *LOOKED)
+_TOLD = ("dark", "recovered", "line low", "note", "rated")
 _LOST = ("recovered", "fault")
 """Where no record of these kinds is, every light's end was seen."""
 
@@ -24,9 +24,11 @@ def doubts(reader: Reader, sheets: Sequence[int]) -> dict[int, tuple[int, ...]]:
     found = {}
     for sheet in sorted(lost.intersection(sheets)):
         rows = reader.each(
-            f"SELECT kind, step, facts FROM records WHERE sheet = {sheet} AND kind IN {_LIT} ORDER BY number"
+            f"SELECT kind, step, facts FROM records WHERE sheet = {sheet} AND kind IN {_TOLD} ORDER BY number"
         )
         with contextlib.suppress(ValueError, KeyError, TypeError):  # a damaged record is told by whoever reads it whole
-            if steps := unsure(Record(kind, 0.0, sheet, step, facts=json.loads(facts)) for kind, step, facts in rows):
+            if steps := unsure(
+                Record.read(kind, 0.0, sheet, step, facts=json.loads(facts)) for kind, step, facts in rows
+            ):
                 found[sheet] = steps
     return found

@@ -24,6 +24,8 @@ _ENDINGS = (
 )  # fmt: skip
 """All that says how a sheet stands, but for its doses."""
 _BOXED = "to trays, boxed"
+_ANY = {"why": "", "stack": (), "come_from": 1}
+"""What some of them say that has no part in how a sheet stands."""
 _AT_ONCE = 500
 LOOKED_THROUGH = 60
 """Every record of the sheets in a list that is no longer is held against its checksum."""
@@ -187,9 +189,9 @@ def _outcomes(reader: Reader, sheets: Sequence[int], within: str) -> dict[int, O
 def _outcome(endings: tuple[str, ...]) -> Outcome:
     """How a sheet ended and where it is, by the one fold there is: any step will do for that."""
     told = [
-        Record("armed", 0.0, 1, facts={"steps": [(1, "base", 1.0, True)]}),
+        Record.read("armed", 0.0, 1, facts={"steps": [(1, "base", 1.0, True)]}),
         *(
-            Record(kind.removesuffix(", boxed"), 0.0, 1, 1, facts={"why": "", "boxed": kind == _BOXED})
+            Record.read(kind.removesuffix(", boxed"), 0.0, 1, 1, facts={**_ANY, "boxed": kind == _BOXED})
             for kind in endings
         ),
     ]

@@ -13,6 +13,7 @@ from timerd.book.rows import COLUMNS, MISSING, NOT_IN_ORDER, Damage, Unsound, Wr
 from timerd.book.store import BookError
 from timerd.book.unfit import UNFIT, does_not_fit
 from timerd.sheet.damaged import IN_THE_LIGHT
+from timerd.sheet.facts import FaultCame
 from timerd.sheet.record import Progress, Record
 
 if TYPE_CHECKING:
@@ -20,9 +21,10 @@ if TYPE_CHECKING:
 
 NEWEST = 1000
 """So many records are read without an index: those of an evening's last sheets."""
+_SAFE = [fact.kind for fact in IN_THE_LIGHT]
 _OUT = (
     "SELECT sheet FROM records WHERE kind = 'armed' EXCEPT "
-    f"SELECT sheet FROM records WHERE kind IN ({','.join(map(repr, IN_THE_LIGHT))}) EXCEPT "
+    f"SELECT sheet FROM records WHERE kind IN ({','.join(map(repr, _SAFE))}) EXCEPT "
     "SELECT sheet FROM (SELECT sheet FROM records WHERE kind = 'stop bath' EXCEPT "
     "SELECT sheet FROM records WHERE kind IN ('to trays', 'in the fixer'))"
 )
@@ -101,7 +103,7 @@ class _Found:
                 continue
             sheet = sheet_of(row)
             if self._take(row, sheet) is None and row[2] == "fault":  # it was one, and is until it is cleared
-                self._sound[row[0]] = Record("fault", 0.0, facts={"why": self._damaged[sheet].words})
+                self._sound[row[0]] = Record(FaultCame(self._damaged[sheet].words), 0.0)
 
     def without_an_index(self, row: tuple[Any, ...]) -> None:
         """One of the newest records: it must have been found by the index too."""
@@ -143,7 +145,7 @@ class _Found:
                 progress.apply(record)
             except UNFIT as error:
                 self._is_damaged(Damage(record.sheet, number, does_not_fit(error)))
-        over = {sheet for sheet, told in kinds.items() if told.intersection(IN_THE_LIGHT)}
+        over = {sheet for sheet, told in kinds.items() if told.intersection(_SAFE)}
         older = {
             n for n, told in kinds.items() if "stop bath" in told and told.isdisjoint(("to trays", "in the fixer"))
         }

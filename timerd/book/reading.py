@@ -30,6 +30,7 @@ from timerd.book.rows import (
 from timerd.book.store import NAME, BookError, open_to_read, why
 from timerd.book.unfit import Made, Unfit, made_of
 from timerd.inplace import placed
+from timerd.sheet.facts import DaemonStarted, PrintLoaded
 from timerd.sheet.progress import SheetProgress
 from timerd.sheet.record import Progress, Record
 
@@ -227,7 +228,7 @@ class Reader:
         found = []
         read: dict[int, tuple[float | None, float]] = {}
         for record, _, boot, *_ in written:
-            own = unix_seconds(record.facts.get("wall"))
+            own = unix_seconds(getattr(record.fact, "wall", None))
             if own is not None:
                 read[boot] = own, record.at
             elif boot not in read:
@@ -241,14 +242,15 @@ class Reader:
         opening = self.opening(boot)
         return (unix_seconds(opening.wall) if opening.sound else None), opening.at_ns / 1e9
 
-    def _served(self, written: Sequence[Written]) -> Iterator[dict[str, Any]]:
-        """The facts of the start of every timerd that wrote these, in order, as far as they can be read."""
+    def _served(self, written: Sequence[Written]) -> Iterator[DaemonStarted]:
+        """The start of every timerd that wrote these, in order, as far as they can be read."""
         lasts = {one.boot: one.number for one in written}
         for last in lasts.values():
             started = "SELECT max(number) FROM records WHERE kind = 'started' AND sheet = 0 AND number <= ?"
             for row in self.rows(f"number = ({started})", (last,)):
                 with contextlib.suppress(DamagedRecord):
-                    yield dict(self.read(row, 0).record.facts)
+                    if isinstance(start := self.read(row, 0).record.fact, DaemonStarted):
+                        yield start
 
     def present(self) -> Progress:
         """All that matters to go on: the last sheet, those that are out, the fault if there is one, the last burst."""
@@ -264,7 +266,7 @@ class Reader:
         """
         try:
             return self._batch()
-        except (DamagedRecord, KeyError, TypeError, ValueError):
+        except DamagedRecord:
             return None  # the printer loads it again
 
     def _batch(self) -> tuple[int, int] | None:
@@ -274,7 +276,8 @@ class Reader:
         since = self.rows("number > ? AND +kind IN ('armed', 'stopped')", (loaded,))
         armed = [sheet_of(row) for row in since if row[2] == "armed"]
         (row,) = self.rows("number = ?", (loaded,))
-        left = int(self.read(row, sheet_of(row)).record.facts["sheets"]) - len(armed)
+        fact = self.read(row, sheet_of(row)).record.fact
+        left = fact.sheets - len(armed) if isinstance(fact, PrintLoaded) else 0
         stopped = any(row[2] != "armed" for row in since)
         return None if not armed or left <= 0 or stopped else (max(armed), left)
 

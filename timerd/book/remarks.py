@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, TypeGuard
 
+from timerd.sheet.facts import NoteWritten, SheetRated
 from timerd.sheet.record import Record
 
 LONGEST_NOTE = 2000
@@ -17,8 +18,8 @@ def remark(request: Mapping[str, Any], last_sheet: int, at: float, wall: str) ->
     `at` is monotonic seconds, `wall` the wall clock's time in words. ValueError where there is no such sheet, or
     where it says nothing that can be written down.
 
-    >>> remark({"do": "rate", "sheet": 3, "rating": 4}, 12, 0.0, "2026-03-01T20:00:00+00:00").facts["rating"]
-    4
+    >>> remark({"do": "rate", "sheet": 3, "rating": 4}, 12, 0.0, "2026-03-01T20:00:00+00:00").fact
+    SheetRated(rating=4, wall='2026-03-01T20:00:00+00:00')
     """
     sheet = request.get("sheet")
     if not _whole(sheet) or not 1 <= sheet <= last_sheet:
@@ -28,7 +29,7 @@ def remark(request: Mapping[str, Any], last_sheet: int, at: float, wall: str) ->
         rating = request.get("rating")
         if not _whole(rating) or rating not in RATINGS:
             raise ValueError(f"a rating is from {RATINGS[0]} to {RATINGS[-1]}")
-        return Record("rated", at, sheet, facts={"rating": rating, "wall": wall})
+        return Record(SheetRated(rating, wall), at, sheet)
     text = request.get("text")
     if not isinstance(text, str) or not text.strip():
         raise ValueError("a note needs a text")
@@ -38,7 +39,7 @@ def remark(request: Mapping[str, Any], last_sheet: int, at: float, wall: str) ->
         text.encode()
     except UnicodeEncodeError:
         raise ValueError("a note must be text, in UTF-8") from None
-    return Record("note", at, sheet, facts={"text": text.strip(), "wall": wall})
+    return Record(NoteWritten(text.strip(), wall), at, sheet)
 
 
 def _whole(value: object) -> TypeGuard[int]:

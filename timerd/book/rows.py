@@ -9,11 +9,11 @@ Books that were begun before there were marks are read as ever: a record must ha
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Container, Iterable, Iterator
 from typing import Any, NamedTuple
 from zlib import crc32
 
+from timerd.sheet.fields import Unfit
 from timerd.sheet.record import Record
 
 COLUMNS = "number, boot, kind, at_ns, sheet, step, burst, facts"
@@ -22,17 +22,6 @@ _MARK = '"sum": "'
 _KINDS = (int, int, str, int, int, int, int, str)
 _KEY = 9
 """So long is a checksum, with the space after it."""
-_NUMBERS = {
-    "lit": ("lit", "seconds", "most"), "so far": ("seconds",), "dark": ("lit", "dark", "given"),
-    "recovered": ("given", "given_lo"), "line low": ("more",), "temperature": ("celsius",),
-    "batch": ("batch", "moves", "litres", "cycles"), "in bath": ("batch", "eights", "planned_s", "celsius"),
-}  # fmt: skip
-"""Numbers that a kind of record must have: asked for where no checksum speaks for it."""
-_KEYS = {
-    "fault": ("why",), "safelight": ("lit",), "viewing": ("lit",), "temperature": ("bath",),
-    "batch": ("bath", "per_litre", "keeps_h", "followed_by"), "in bath": ("bath", "base", "stack", "untold"),
-}  # fmt: skip
-"""And what else it must have."""
 
 
 NOT_WRITTEN = "is damaged: it is not what was written"
@@ -88,8 +77,8 @@ def sheet_of(row: tuple[Any, ...]) -> int:
 
 def row_of(number: int, before: int, boot: int, record: Record, plan: str | None) -> tuple[Any, ...]:
     """A record as the values of COLUMNS; `plan` is the text of the plan of the sheet that it arms."""
-    kind, at, sheet, step, burst, facts = record
-    at_ns, body = round(at * 1e9), json.dumps(dict(facts))
+    kind, sheet, step, burst = record.kind, record.sheet, record.step, record.burst
+    at_ns, body = round(record.at * 1e9), json.dumps(record.facts)
     after = str(number - before if before else 0) + ("" if plan is None else f" {sum_of(plan)}")
     found = sum_of(f"{number} {boot} {kind} {at_ns} {sheet} {step} {burst} {after} {body}")
     comma = ", " if len(body) > 2 else ""
@@ -105,15 +94,13 @@ def read(row: tuple[Any, ...], must: bool) -> Written:
     if not mark:
         if must:
             raise Unsound(NOT_WRITTEN)
-        record = _plausible(Record(kind, at_ns / 1e9, sheet, step, burst, _facts(facts)))
-        return Written(record, number, boot, None, None)
+        return Written(_record(row, facts), number, boot, None, None)
     body, after = f"{head.removesuffix(', ')}}}", tail[_KEY:-2]
     found = sum_of(f"{number} {boot} {kind} {at_ns} {sheet} {step} {burst} {after} {body}")
     if tail != f'{found} {after}"}}':
         raise Unsound(NOT_WRITTEN)
     _, _, plan = after.partition(" ")
-    record = Record(kind, at_ns / 1e9, sheet, step, burst, _facts(body))
-    return Written(record, number, boot, _before(number, after), plan or None)
+    return Written(_record(row, body), number, boot, _before(number, after), plan or None)
 
 
 def not_intact(rows: Iterable[tuple[Any, ...]], marked: Container[object]) -> Iterator[tuple[int, int, int | None]]:
@@ -144,35 +131,29 @@ def not_intact(rows: Iterable[tuple[Any, ...]], marked: Container[object]) -> It
 
 def read_again(row: tuple[Any, ...]) -> Written:
     """The same as `read`, of a row that was found intact before: its checksum is not worked out again."""
-    number, boot, kind, at_ns, sheet, step, burst, facts = row
+    number, boot, *_, facts = row
     head, mark, tail = facts.rpartition(_MARK)
     if not mark:
         return read(row, False)
     _, _, plan = tail[_KEY:-2].partition(" ")
-    record = Record(kind, at_ns / 1e9, sheet, step, burst, _facts(f"{head.removesuffix(', ')}}}"))
-    return Written(record, number, boot, _before(number, tail[_KEY:-2]), plan or None)
+    return Written(
+        _record(row, f"{head.removesuffix(', ')}}}"), number, boot, _before(number, tail[_KEY:-2]), plan or None
+    )
 
 
-def _facts(text: str) -> dict[str, Any]:
+def _record(row: tuple[Any, ...], text: str) -> Record:
+    """The record of a row that says this."""
     try:
         facts = json.loads(text)
     except (ValueError, RecursionError):
         facts = None
     if not isinstance(facts, dict):
         raise Unsound(NOT_READABLE)
-    return facts
-
-
-def _plausible(record: Record) -> Record:
-    """A record without a checksum, looked at for what its kind must have."""
-    for key in _KEYS.get(record.kind, ()):
-        if key not in record.facts:
-            raise Unsound(f"is damaged: '{key}' is missing in it")
-    for key in _NUMBERS.get(record.kind, ()):
-        value = record.facts.get(key)
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-            raise Unsound(f"is damaged: '{key}' in it is no number")
-    return record
+    _, _, kind, at_ns, sheet, step, burst, _ = row
+    try:
+        return Record.read(kind, at_ns / 1e9, sheet, step, burst, facts)
+    except Unfit as error:
+        raise Unsound(f"is damaged: {error}") from None
 
 
 def _before(number: int, after: str) -> int:

@@ -58,8 +58,5 @@ def fits(plan: Plan, sheet: SheetProgress) -> bool:
 
     A plan and an `armed` record are written as one; that they differ is the work of what damaged either.
     """
-    from timerd.sheet.plan.value import LIGHTS
-
-    steps = [(s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS) for s in plan.steps]
     armed = [(s.n, s.kind, s.planned, s.light) for s in sheet.steps.values()]
-    return armed == steps and 1 <= sheet.at_hand <= len(steps) + 1
+    return armed == list(plan.as_armed) and 1 <= sheet.at_hand <= len(armed) + 1

@@ -7,11 +7,13 @@ and marked `approximate`: a wall clock that was set meanwhile makes it worse tha
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from timerd.book.reading import DamagedRecord, Reader
 from timerd.book.rows import Damage, Written, sheet_of
 from timerd.book.store import BookError, boot_id
+from timerd.sheet.facts import InBath
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record
 from timerd.sheet.trays.stays import KINDS, Stays
@@ -65,7 +67,7 @@ class WetReader:
                 self.damaged.append(error.damage)
                 plans.pop(sheet, None)
             else:
-                at_trays += [one for one in written if one.record.kind in KINDS]
+                at_trays += [one for one in written if isinstance(one.record.fact, KINDS)]
         at_trays.sort(key=lambda one: one.number)
         return Past(plans, list(map(self._placed, at_trays)), self.stock(), self._since_out(list(out)))
 
@@ -78,7 +80,9 @@ class WetReader:
             return told + self._records("kind = 'in bath'", ())
         for first, last, eights in sums:
             if found := self._records("number IN (?, ?)", (first, last)):
-                told.append(Record("in bath", self._now, facts={**found[-1].facts, "eights": eights or 0.0}))
+                sheet = found[-1].fact
+                assert isinstance(sheet, InBath)
+                told.append(Record(replace(sheet, eights=eights or 0.0), self._now))
         return told
 
     def _since_out(self, out: Sequence[int]) -> list[Record]:
@@ -113,7 +117,7 @@ class WetReader:
         opened, at_opening = self._reader.clocks(written.boot)
         wall_then = self._wall_s if opened is None else opened + record.at - at_opening
         at = min(self._now, self._now - (self._wall_s - wall_then))
-        return record._replace(at=at, facts={**record.facts, "approximate": True})
+        return record._replace(at=at, approximate=True)
 
 
 def _marks(values: Iterable[object]) -> str:

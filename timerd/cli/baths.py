@@ -71,10 +71,10 @@ def stock_of(where: Path, now: float) -> Stock:
 def _batch_row(batch: Batch, now: float) -> tuple[str, ...]:
     used = ", ".join(f"{count:.1f} {base}" for base, count in batch.used.items()) or "0"
     share = batch.share
-    left = [f"{batch.left(base):.0f} {base}" for base in batch.per_litre]
+    left = [f"{batch.left(base):.0f} {base}" for base in batch.filling.per_litre]
     age = "" if batch.mixed_at is None else _age(now - batch.mixed_at)
     percent = "" if share is None else f"{share * 100:.0f} %"
-    number, litres = str(batch.number or "-"), f"{batch.litres:g}"
+    number, litres = str(batch.number or "-"), f"{batch.filling.litres:g}"
     return batch.bath, number, litres, used, percent, " or ".join(left), age, _to_do(batch, now)
 
 
@@ -82,13 +82,13 @@ def _to_do(batch: Batch, now: float) -> str:
     """What is to be done with a bath; nothing where all is well."""
     share, rounds = batch.share or 0.0, batch.rounds
     if batch.old(now):
-        return f"renew it: older than the {batch.keeps_h:g} h it keeps"
+        return f"renew it: older than the {batch.filling.keeps_h:g} h it keeps"
     if rounds is not None:
         words = {
-            "": "", "near": f"nearly used up, round {rounds.cycle} of {batch.cycles}",
-            "move": f"used up: throw it away, put {batch.followed_by} in its place "
-                    f"(timerd bath new {batch.bath} --from {batch.followed_by})",
-            "renew both": f"used up after {batch.cycles} rounds: renew it and {batch.followed_by}",
+            "": "", "near": f"nearly used up, round {rounds.cycle} of {batch.filling.cycles}",
+            "move": f"used up: throw it away, put {batch.filling.followed_by} in its place "
+                    f"(timerd bath new {batch.bath} --from {batch.filling.followed_by})",
+            "renew both": f"used up after {batch.filling.cycles} rounds: renew it and {batch.filling.followed_by}",
         }  # fmt: skip
         return words[rounds.due]
     if share >= 1.0 - 1e-9:
@@ -101,11 +101,12 @@ def _age(seconds: float) -> str:
 
 
 def _batch_facts(batch: Batch, now: float) -> dict[str, Any]:
+    of = batch.filling
     return {
-        "bath": batch.bath, "batch": batch.number, "litres": batch.litres, "per_litre": dict(batch.per_litre),
-        "used": batch.used, "share": batch.share, "left": {base: batch.left(base) for base in batch.per_litre},
-        "age_h": None if batch.mixed_at is None else (now - batch.mixed_at) / 3600, "keeps_h": batch.keeps_h,
-        "round": batch.rounds.cycle if batch.rounds is not None else None, "cycles": batch.cycles,
+        "bath": batch.bath, "batch": batch.number, "litres": of.litres, "per_litre": dict(of.per_litre),
+        "used": batch.used, "share": batch.share, "left": {base: batch.left(base) for base in of.per_litre},
+        "age_h": None if batch.mixed_at is None else (now - batch.mixed_at) / 3600, "keeps_h": of.keeps_h,
+        "round": batch.rounds.cycle if batch.rounds is not None else None, "cycles": of.cycles,
         "due": _to_do(batch, now),
     }  # fmt: skip
 

@@ -15,6 +15,7 @@ from timerd.cli.values import desk, draw, picture_path
 from timerd.places import home
 from timerd.sheet.columns import columns
 from timerd.sheet.edition import Edition, Printed, Spread, edition
+from timerd.sheet.facts import SheetArmed
 from timerd.sheet.given import as_given, gave
 from timerd.sheet.plan.value import LIGHTS
 from timerd.sheet.safe import safe
@@ -58,8 +59,10 @@ def _sheets_of(title: str, args: argparse.Namespace) -> tuple[list[Printed], dic
     sheets, left_out = [], {}
     try:
         for number in reader.sheets():
-            armed = next(record for record in reader.records(number) if record.kind == "armed")
-            if armed.facts.get("print") != title:
+            armed = next(
+                one for one in (record.fact for record in reader.records(number)) if isinstance(one, SheetArmed)
+            )
+            if armed.print != title:
                 continue
             sheet, plan = reader.sheet(number), reader.plan(number)
             if sheet is None or plan is None:
@@ -72,7 +75,7 @@ def _sheets_of(title: str, args: argparse.Namespace) -> tuple[list[Printed], dic
             elif any(one.lo is not None for one in gave(plan, sheet)):
                 left_out[number] = "a dose is not known exactly"
             else:
-                sheets.append(Printed(number, _unix(armed.facts.get("wall")), given))
+                sheets.append(Printed(number, _unix(armed.wall), given))
     finally:
         reader.close()
     return sheets, left_out

@@ -20,11 +20,11 @@ from timerd.daemon.wetside import event_of
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import ABANDONED, DONE, IDLE
+from timerd.sheet.facts import PressRefused
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.record import Record
-from timerd.sheet.refusal import refusal_of
 from timerd.sheet.telling import refusal_words
 from timerd.sheet.trays import events as tr
 
@@ -118,7 +118,7 @@ class Asking:
 
     def done(self, event: ev.Event, actions: Iterable[ev.Action]) -> None:
         """The engine had its turn with an event: whoever asked for it hears what came of it."""
-        no = [refusal_of(a.facts) for a in actions if isinstance(a, Record) and a.kind == "refused"]
+        no = [a.fact.why for a in actions if isinstance(a, Record) and isinstance(a.fact, PressRefused)]
         self._answer(event, refusal(refusal_words(no[0]), No.NOT_NOW) if no else None)
 
     def dropped(self, event: ev.Event) -> None:

@@ -12,12 +12,14 @@ from collections.abc import Mapping, Sequence
 from timerd.book.store import Book
 from timerd.book.writing import Writer
 from timerd.daemon.recovery import SLACK_S, next_instant
+from timerd.sheet import facts as fa
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record
 
-_INTENT = frozenset(
-    {"armed", "ready", "taken up", "sheet out", "set up", "went", "owed again", "set aside", "show", "dark"}
-)
+_INTENT = (
+    fa.SheetArmed, fa.StepReady, fa.TakenUp, fa.SheetOut, fa.BenchSetUp, fa.StepGoneTo, fa.StepOwedAgain, fa.SetAside,
+    fa.ToBeShown, fa.BurstDark,
+)  # fmt: skip
 """Records that must be on disk before anything is done that could lead to a light."""
 _SURE_S = 0.005
 """An instant is written down so long after it: a light that went out before it has been reported by then."""
@@ -33,6 +35,8 @@ class Ink:
         """The number of the last write that has come to an end."""
         self._waiting_since: float | None = None
         self._burst: Record | None = None
+        self._lit: float | None = None
+        """Since when that one burns."""
         self._so_far = 0.0
         self._sure = 0.0
         self._on_its_way: dict[int, float] = {}
@@ -47,11 +51,13 @@ class Ink:
         """Put records down, in order; the number of this write."""
         number = self._writer.append(records, plans)
         for record in records:
-            if record.kind in _INTENT:
+            if isinstance(record.fact, _INTENT):
                 self._intent = number
                 self._waiting_since = self._waiting_since or now
-            if record.kind in ("lit", "dark", "fault"):
-                self._burst = record if record.kind == "lit" and record.sheet else None
+            if isinstance(record.fact, fa.BurstLit | fa.BurstDark | fa.FaultCame):
+                self._burst = self._lit = None
+                if isinstance(record.fact, fa.BurstLit) and record.sheet:
+                    self._burst, self._lit = record, record.fact.lit
                 self._so_far = self._sure = 0.0
                 self._on_its_way.clear()
         return number
@@ -81,19 +87,18 @@ class Ink:
     @property
     def wake_at(self) -> float | None:
         """When the burning light is to be written down next."""
-        burst = self._burst
-        return None if burst is None else burst.facts["lit"] + next_instant(self._so_far) + _SURE_S
+        return None if self._lit is None else self._lit + next_instant(self._so_far) + _SURE_S
 
     def so_far(self, now: float) -> Record | None:
         """The burning light, written down: the last instant that is past. Call it when all reports have been heard."""
-        burst = self._burst
-        if burst is None or (wake_at := self.wake_at) is None or now < wake_at:
+        burst, lit = self._burst, self._lit
+        if burst is None or lit is None or (wake_at := self.wake_at) is None or now < wake_at:
             return None
-        elapsed = now - burst.facts["lit"] - _SURE_S
+        elapsed = now - lit - _SURE_S
         self._so_far = next_instant(self._so_far)  # it is due, whatever the last digit of `elapsed` says
         while (after := next_instant(self._so_far)) <= elapsed:
             self._so_far = after
-        record = Record("so far", now, burst.sheet, burst.step, burst.burst, {"seconds": self._so_far})
+        record = Record(fa.BurstSoFar(self._so_far), now, burst.sheet, burst.step, burst.burst)
         self._on_its_way[self._writer.append([record], {})] = self._so_far
         return record
 

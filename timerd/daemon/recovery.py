@@ -14,6 +14,7 @@ from timerd.bench.reports import KEEPER_GONE
 from timerd.book.store import boot_id
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.standing import Standing
+from timerd.sheet.facts import BurstCalledOff, BurstRecovered
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.progress import Burning, SheetProgress
 from timerd.sheet.record import Progress, Record
@@ -83,7 +84,7 @@ def recovered(progress: Progress, plans: Mapping[int, Plan], noted: Noted | None
             records.append(found)
     last = max([progress.last_burst, *(record.burst for record in records)])
     if noted is not None and noted.burst > last:
-        records.append(Record("called off", at, burst=noted.burst, facts={"why": noted.why}))
+        records.append(Record(BurstCalledOff(noted.why), at, burst=noted.burst))
     return records
 
 
@@ -109,15 +110,12 @@ def _noted(sheet: SheetProgress, step: Step, noted: Noted | None, last_burst: in
         return None
     lit = noted.lit if noted.lit is not None or burning is None else burning.lit
     if lit is None:
-        return Record("called off", at, sheet.sheet, step.n, noted.burst, {"why": noted.why})
+        return Record(BurstCalledOff(noted.why), at, sheet.sheet, step.n, noted.burst)
     so_far = burning.so_far if burning is not None else 0.0
     hi = max(noted.dark - lit, so_far)
     lo = hi if noted.dark_lo is None else min(hi, max(noted.dark_lo - lit, so_far))
-    facts = {
-        "lit": lit, "dark": lit + hi, "given": step.response.dose(hi), "given_lo": step.response.dose(lo),
-        "why": noted.why,
-    }  # fmt: skip
-    return Record("recovered", at, sheet.sheet, step.n, noted.burst, facts)
+    fact = BurstRecovered(lit, lit + hi, step.response.dose(hi), step.response.dose(lo), noted.why or "")
+    return Record(fact, at, sheet.sheet, step.n, noted.burst)
 
 
 def _between(sheet: SheetProgress, step: Step, last_burst: int, at: float) -> Record:
@@ -135,8 +133,6 @@ def _between(sheet: SheetProgress, step: Step, last_burst: int, at: float) -> Re
     if lo <= burning.seconds + 1e-6:  # else it burned for longer than it was asked to, and nobody put it out
         hi = min(burning.seconds, hi)
         lo = min(lo, hi)
-    facts = {
-        "lit": lit, "dark": None if lit is None else lit + hi, "given": step.response.dose(hi),
-        "given_lo": step.response.dose(lo), "why": "power",
-    }  # fmt: skip
-    return Record("recovered", at, sheet.sheet, step.n, burning.burst, facts)
+    dark = None if lit is None else lit + hi
+    fact = BurstRecovered(lit, dark, step.response.dose(hi), step.response.dose(lo), "power")
+    return Record(fact, at, sheet.sheet, step.n, burning.burst)

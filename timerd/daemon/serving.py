@@ -12,6 +12,7 @@ import socket
 import time
 from collections import deque
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +37,7 @@ from timerd.daemon.wetside import Wet
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.engine.table import DONE, FAULT, IDLE
+from timerd.sheet.facts import DaemonStarted, DaemonStopped, SheetArmed
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.record import Record
@@ -70,11 +72,8 @@ class Daemon:
             self._told = told(bench.value, simulated, book.id, boot_id())
             self._keeping: Keeping | None = first_keeper(self._told, run)
             undo.callback(self._keeping.end)
-            facts = {
-                "version": __version__, "wall": _wall(), "wall_s": time.time(), "bench": bench.value.bench,
-                "simulated": simulated, "scheduling": self._keeping.scheduling, "lines": self._keeping.factory,
-            }  # fmt: skip
-            first.append(Record("started", now, facts=facts))
+            how = (bench.value.bench, simulated, self._keeping.scheduling, self._keeping.factory)
+            first.append(Record(DaemonStarted(__version__, _wall(), time.time(), *how), now))
             for record in first:
                 progress.apply(record)
             self._engine = Engine(bench.value, progress, plans, batch)
@@ -212,9 +211,8 @@ class Daemon:
         records = []
         for action in actions:
             if isinstance(action, Record):
-                if action.kind == "armed":
-                    more = {"wall": _wall(), "scheduling": self.scheduling}
-                    action = action._replace(facts={**action.facts, **more})
+                if isinstance(armed := action.fact, SheetArmed):
+                    action = action._replace(fact=replace(armed, wall=_wall(), scheduling=self.scheduling))
                 records.append(action)
             elif isinstance(action, ev.Expose):
                 self._asked_at = action.message["at"]
@@ -232,7 +230,7 @@ class Daemon:
     def _write(self, records: list[Record], now: float) -> None:
         if records and self._ink.failed is None:
             plans = self._engine.standing.plans
-            self._ink.write(records, {r.sheet: plans[r.sheet] for r in records if r.kind == "armed"}, now)
+            self._ink.write(records, {r.sheet: plans[r.sheet] for r in records if isinstance(r.fact, SheetArmed)}, now)
             self._changed = True
 
     def _call_off(self) -> None:
@@ -406,7 +404,7 @@ class Daemon:
                     key.data()
             self._process()
         if standing.burst is None and self._ink.failed is None:
-            self._ink.write([Record("stopped", time.monotonic())], {}, time.monotonic())
+            self._ink.write([Record(DaemonStopped(), time.monotonic())], {}, time.monotonic())
 
     def close(self) -> None:
         """Everything dark, the book closed, the folder free."""

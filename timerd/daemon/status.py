@@ -8,10 +8,12 @@ from typing import Any
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import IDLE_TO_SHOW, LEAD_IN, PAUSED_TO_SHOW, PROMPT, READY_TO_SHOW, STATE_OF
+from timerd.sheet.facts import PressRefused
 from timerd.sheet.plan.boxes import hint
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Record
+from timerd.sheet.refusal import facts_of
 from timerd.sheet.telling import reason_words, white_light_words
 
 TO_SHOW = {IDLE_TO_SHOW: "viewing light", READY_TO_SHOW: "paper-safe light", PAUSED_TO_SHOW: "paper-safe light"}
@@ -44,10 +46,9 @@ class Account:
                 self._said = {"number": number, "what": action.what, "at": action.at}
             elif isinstance(action, ev.Expose):
                 self._asked = dict(action.message)
-            elif isinstance(action, Record) and action.kind == "refused":
+            elif isinstance(action, Record) and isinstance(action.fact, PressRefused):
                 self._refusals += 1
-                why = {key: value for key, value in action.facts.items() if key != "pedal"}
-                self._refused = {"number": self._refusals, "at": action.at, **why}
+                self._refused = {"number": self._refusals, "at": action.at, **facts_of(action.fact.why)}
         if self._standing.refusal is None:
             self._refused = None
 

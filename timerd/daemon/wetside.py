@@ -14,7 +14,7 @@ from timerd.sheet.profile.bathfile import Bath
 from timerd.sheet.profile.reading import read
 from timerd.sheet.record import Record
 from timerd.sheet.trays import events as tr
-from timerd.sheet.trays.stock import batch_facts
+from timerd.sheet.trays.stock import filling_of
 from timerd.sheet.wetside import WetSide, cue_told
 
 MOST_CUES = 16
@@ -84,11 +84,11 @@ def event_of(request: dict[str, Any], now: float) -> tr.Event:
             celsius = _number(request, "celsius", COLDEST_C, WARMEST_C)
             return tr.Temperature(_name(request, "bath"), celsius, now)
         case "new" if "from" in request:
-            return tr.NewBatch(_name(request, "bath"), {}, now, _name(request, "from"))
+            return tr.NewBatch(_name(request, "bath"), None, now, _name(request, "from"))
         case "new":
             bath = _bath(request, _name(request, "bath"))
             litres = _number(request, "litres", 0.01, 1000.0) if "litres" in request else None
-            return tr.NewBatch(bath.name, batch_facts(bath, litres), now)
+            return tr.NewBatch(bath.name, filling_of(bath, litres), now)
     raise ValueError("bath: what is to be done: new, temperature, start or leave?")
 
 

@@ -11,6 +11,8 @@ from matplotlib.figure import Figure
 from timerd.bench.keeper import SAFELIGHT
 from timerd.bench.simulated import LineEdge
 from timerd.desk.keeping import placed
+from timerd.sheet.facts import BurstLit, SheetArmed
+from timerd.sheet.history import paused
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.record import Record
 from timerd.sheet.words import step_words
@@ -62,7 +64,7 @@ def _key(axis: Axes, plan: Plan) -> None:
 
 def _spans(records: Sequence[Record], end: float) -> dict[int, tuple[float, float]]:
     """From when to when each sheet had the bench."""
-    armed = [(record.sheet, record.at) for record in records if record.kind == "armed"]
+    armed = [(record.sheet, record.at) for record in records if isinstance(record.fact, SheetArmed)]
     nexts = [at for _, at in armed[1:]] + [end]
     return {sheet: (at, until) for (sheet, at), until in zip(armed, nexts, strict=True)}
 
@@ -91,16 +93,11 @@ def _strip(
         axis.broken_barh(
             _lit(edges, lane, begin, end), (row - 0.36, 0.72), facecolor=_SAFE if safe else _LAMP, linewidth=0
         )
-    paused_at = None
+    for cut, end in paused(records):
+        axis.axvspan(records[cut].at - begin, records[end].at - begin, color=_PAUSE, zorder=0, linewidth=0)
     for record in records:
-        if record.kind == "dark" and record.facts["why"] != "deadline":
-            paused_at = record.at
-        elif paused_at is not None and record.kind in ("lit", "ended", "abandoned", "fault"):
-            axis.axvspan(paused_at - begin, record.at - begin, color=_PAUSE, zorder=0, linewidth=0)
-            paused_at = None
-    for record in records:
-        if record.kind == "lit":
-            row = lanes.index(record.facts["light"])
+        if isinstance(record.fact, BurstLit):
+            row = lanes.index(record.fact.light)
             axis.text(record.at - begin, row - 0.42, str(record.step), fontsize=9, color=_INK, va="bottom")
     axis.set_ylim(len(lanes) - 0.4, -0.85)
     axis.set_xlim(0, longest * 1.02)

@@ -6,17 +6,15 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 
 from timerd.sheet.columns import columns
-from timerd.sheet.history import AreaHistory, Burst, Happening, History
+from timerd.sheet.happened import account_words, timeline_words
+from timerd.sheet.history import AreaHistory, BurstHistory, History
 from timerd.sheet.losses import tones_off
 from timerd.sheet.plan.boxes import box_words
-from timerd.sheet.plan.value import Plan, Step
+from timerd.sheet.plan.value import Plan
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Record
-from timerd.sheet.refusal import refusal_of
 from timerd.sheet.safe import safe
-from timerd.sheet.telling import refusal_words
-from timerd.sheet.trays.told import OF_A_SHEET, record_words
-from timerd.sheet.words import dose_span, part_words, step_words, why_words, worn_words
+from timerd.sheet.words import dose_span, part_words, step_words, why_words
 
 Clock = Callable[[float | None, float | None], str]
 """A wall time (Unix seconds; None: not known) as it is shown, without the day where the second time has the same."""
@@ -36,7 +34,7 @@ def timeline(plan: Plan, records: Iterable[Record]) -> str:
     """Every record that a printer would want told, a line each, with its time from the start."""
     lines = ["  time   sheet"]
     for record in records:
-        words = _record_words(plan, record)
+        words = timeline_words(plan, record)
         if words is not None:
             lines.append(f"{clock(record.at):>7}  {record.sheet or '':>4}  {words}")
     return "\n".join(lines)
@@ -79,7 +77,7 @@ def sheet_account(history: History, clock: Clock) -> str:
         _part("areas, in stops over the base of the same light", _areas(history)),
         _part("bursts", _burst_rows(history, clock)),
         _part("beside the light", _happenings(history, clock)),
-        _part("notes", [(clock(note.wall, None), note.words) for note in history.notes]),
+        _part("notes", [(clock(note.wall, None), note.text) for note in history.notes]),
     ]
     parts.append([_look_words(history)] if history.unsure else [])
     text = "\n\n".join("\n".join(part) for part in parts if part)
@@ -126,7 +124,7 @@ def _burst_rows(history: History, clock: Clock) -> list[tuple[str, ...]]:
     pauses = {pause.after.number: pause for pause in history.pauses}
     steps = {one.step.n: one.step for one in history.steps}
 
-    def row(burst: Burst) -> tuple[str, ...]:
+    def row(burst: BurstHistory) -> tuple[str, ...]:
         on = "unseen" if burst.seconds is None else f"{burst.seconds:.1f} s"
         end = why_words(burst.why)
         if burst.number in pauses:
@@ -152,44 +150,11 @@ def clock_span(seconds: float) -> str:
 
 def _happenings(history: History, clock: Clock) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
-    for happening in history.happened:
-        words = _happening_words(happening)
+    for record, wall in history.happened:
+        words = account_words(record.fact)
         if words is not None:
-            rows.append((clock(happening.wall, history.armed_wall), str(happening.step or ""), words))
+            rows.append((clock(wall, history.armed_wall), str(record.step or ""), words))
     return rows
-
-
-def _happening_words(happening: Happening) -> str | None:
-    """What happened beside the light, in words; None for what the table says already, or a part of its own."""
-    match happening.what:
-        case "refused":
-            who = f"{happening.pedal} " if happening.pedal is not None else ""
-            return f"{who}not taken: {happening.words}"
-        case "ended" if happening.words == "printer":
-            return "ended here, the rest not owed"
-        case "ended" if happening.words == "skipped":
-            return "skipped"
-        case "fault":
-            return f"FAULT: {happening.words}; everything dark"
-        case "stop bath" | "in the fixer" | "safe in white light":
-            return _LIGHT_WORDS[happening.what]
-        case what if what in OF_A_SHEET:
-            return happening.words
-        case "went":
-            return "gone to, out of the plan's order"
-        case "set aside":
-            return f"set aside: {happening.words}"
-        case "cleared" | "abandoned" | "taken up" | "given up" | "owed again" | "done":
-            return happening.what
-        case _:
-            return None
-
-
-_LIGHT_WORDS = {
-    "stop bath": "in the stop bath",
-    "in the fixer": "in the fixer",
-    "safe in white light": "fixed for long enough: white light does not spoil it",
-}
 
 
 def _doses(step: StepProgress) -> tuple[str, str, str]:
@@ -210,60 +175,3 @@ def _tidy(stops: float) -> float:
 
 def _bursts(step: StepProgress) -> str:
     return " + ".join(f"{off - on:.1f}" for on, off in step.bursts)
-
-
-def _name(plan: Plan, record: Record) -> str:
-    return step_words(_step(plan, record))
-
-
-def _step(plan: Plan, record: Record) -> Step:
-    return plan.steps[record.step - 1]
-
-
-def _record_words(plan: Plan, record: Record) -> str | None:
-    """One record as a printer would tell it; None where it is of no interest beside the others."""
-    facts = record.facts
-    match record.kind:
-        case "loaded":
-            return f"loaded: {facts['print']}, {facts['sheets']} sheet{'s' if facts['sheets'] != 1 else ''}"
-        case "armed":
-            return f"armed, no white light from here on: {'; '.join(plan.steps[0].asks)}"
-        case "passed" if record.step > 1:
-            return f"{record.step}  {_name(plan, record)}: done"
-        case "sheet out":
-            return "sheet out"
-        case "ready":
-            return f"{record.step}  {_name(plan, record)}: ready"
-        case "lit":
-            return f"{record.step}  {facts['light']} on"
-        case "dark":
-            why = why_words(facts["why"])
-            return f"{record.step}  {_step(plan, record).light} off: {facts['given']:.1f} s given ({why})"
-        case "called off":
-            return f"{record.step}  called off before the light ({why_words(facts['why'])})"
-        case "line low":
-            return f"{record.step}  dark at last: {facts['more']:.1f} s more may have been given"
-        case "ended" if facts["by"] != "dose":
-            return f"{record.step}  {'skipped' if facts['by'] == 'skipped' else 'ended here'}"
-        case "refused":
-            return f"nothing done: {refusal_words(refusal_of(facts))}"
-        case "fault":
-            return f"FAULT: {facts['why']}; everything dark"
-        case "unplugged":
-            return f"pedal {facts['pedal']} {facts['why']}"
-        case "plugged in":
-            return f"pedal {facts['pedal']} is plugged in again"
-        case "worn":
-            return worn_words(facts["pedal"])
-        case "lamp":
-            return f"lamp {facts['lamp']} {'on behind its shutter' if facts['on'] else 'off'}"
-        case "viewing":
-            return "viewing light on" if facts["lit"] else "viewing light off"
-        case "out of bath" if abs(facts["late_s"]) < 0.5:
-            return None  # it went as it was told to
-        case "stop bath" | "in the fixer" | "safe in white light":
-            return _LIGHT_WORDS[record.kind]
-        case "done" | "abandoned" | "taken up" | "given up" | "cleared":
-            return record.kind
-        case _:
-            return record_words(record.kind, facts)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-IN_THE_LIGHT = ("safe in white light", "given up", "out of the baths")
-"""Kinds of record after which white light spoils nothing more."""
+from timerd.sheet.facts import Fact, GivenUp, OutOfTheBaths, SafeInWhiteLight
+
+IN_THE_LIGHT = (SafeInWhiteLight, GivenUp, OutOfTheBaths)
+"""After one of these white light spoils nothing more."""
 
 
 class Damaged:
@@ -20,10 +22,10 @@ class Damaged:
         if may_be_out and sheet:
             self.out.add(sheet)
 
-    def take(self, sheet: int, kind: str) -> bool:
+    def take(self, sheet: int, fact: Fact) -> bool:
         """Whether a record of this sheet is of one of them: then nothing is made of it but that it is out no more."""
         if not sheet or sheet not in self.words:
             return False
-        if kind in IN_THE_LIGHT:
+        if isinstance(fact, IN_THE_LIGHT):
             self.out.discard(sheet)
         return True

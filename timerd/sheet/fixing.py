@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from timerd.sheet.facts import InBath, InTheFixer
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.bathfile import LEAST_FIXED_S
 from timerd.sheet.progress import SheetProgress
@@ -42,9 +43,9 @@ class Fixing:
         sheet = self._progress.sheets.get(record.sheet)
         if sheet is None or not sheet.sensitive:
             self._since.pop(record.sheet, None)
-        elif record.kind == "in the fixer":
+        elif isinstance(record.fact, InTheFixer):
             self._since[record.sheet] = record.at
-        elif record.kind == "in bath" and not sheet.in_fixer:
+        elif isinstance(record.fact, InBath) and not sheet.in_fixer:
             self._in_bath(sheet, record.at)
 
     def _in_bath(self, sheet: SheetProgress, at: float) -> None:

@@ -6,20 +6,18 @@ Doses are seconds of full light. A wall time is Unix seconds, right to the secon
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from timerd.printing.exposure import stops_apart
+from timerd.sheet import facts as fa
 from timerd.sheet.losses import tones_off
 from timerd.sheet.places import Amounts, Inside, Part, named, negatives, parts, passed, places, reaches
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.progress import SheetProgress
 from timerd.sheet.record import Progress, Record
-from timerd.sheet.refusal import refusal_of
-from timerd.sheet.telling import refusal_words
-from timerd.sheet.trays.told import OF_A_SHEET, record_words
 from timerd.sheet.unsure import unsure
 
 
@@ -30,7 +28,7 @@ class Dated(NamedTuple):
     wall: float | None
 
 
-class Burst(NamedTuple):
+class BurstHistory(NamedTuple):
     """One burst of a sheet's light, as far as it is known.
 
     `lit` and `dark` are monotonic seconds, None after a power cut that left nothing written of them; `lit_wall` is the
@@ -52,17 +50,11 @@ class Burst(NamedTuple):
         return None if self.lit is None or self.dark is None else self.dark - self.lit
 
 
-class Happening(NamedTuple):
-    """Something else of a sheet, as it was written: a press that was refused, a step that was ended, a fault, a note.
+class SheetNote(NamedTuple):
+    """What the printer wrote about a sheet, and when."""
 
-    `what` is the record's kind; `pedal` is who did it, where that is known; `words` are its reason or its text.
-    """
-
-    what: str
     wall: float | None
-    step: int
-    pedal: str | None
-    words: str
+    text: str
 
 
 @dataclass(frozen=True)
@@ -78,7 +70,7 @@ class StepHistory:
     given: float
     given_lo: float
     ended_by: str | None
-    bursts: tuple[Burst, ...]
+    bursts: tuple[BurstHistory, ...]
     stops_off: float | None = None
 
     @property
@@ -114,15 +106,29 @@ class AreaHistory(NamedTuple):
     negative: str | None = None
 
 
-ENDS_A_PAUSE = frozenset({"lit", "ended", "went", "set aside", "taken up", "given up", "abandoned", "fault"})
-"""Kinds of record up to which a step whose light was cut short is paused. In its box a sheet is not."""
+_ENDS_A_PAUSE = (
+    fa.BurstLit, fa.StepEnded, fa.StepGoneTo, fa.SetAside, fa.TakenUp, fa.GivenUp, fa.Abandoned, fa.FaultCame,
+)  # fmt: skip
+"""Up to one of these a step whose light was cut short is paused. In its box a sheet is not."""
+
+
+def paused(records: Iterable[Record]) -> Iterator[tuple[int, int]]:
+    """Each light that was cut short, and what ended its pause: where both stand among the records, from 0."""
+    waits: list[int] = []
+    for i, record in enumerate(records):
+        match record.fact:
+            case fa.BurstDark(why=why) | fa.BurstRecovered(why=why) if why != "deadline":
+                waits.append(i)
+            case fact if waits and isinstance(fact, _ENDS_A_PAUSE):
+                yield from ((wait, i) for wait in waits)
+                waits.clear()
 
 
 class Pause(NamedTuple):
     """A burst of a step was cut short and another followed: after which, and for how long it was paused, from dark to
     what ended that; None where it is not known."""
 
-    after: Burst
+    after: BurstHistory
     seconds: float | None
 
 
@@ -138,7 +144,9 @@ class History:
     versions: tuple[str, ...]
     steps: tuple[StepHistory, ...]
     areas: tuple[AreaHistory, ...]
-    happened: tuple[Happening, ...]
+    happened: tuple[Dated, ...]
+    """What else was written: a press that was refused, a step that was ended, a fault, a bath."""
+    notes: tuple[SheetNote, ...]
     rating: int | None
     pauses: tuple[Pause, ...]
     """Where a step's light was cut short and went on later; what parts on purpose are apart is none."""
@@ -146,18 +154,9 @@ class History:
     """The steps of which nobody can be sure what they were given, as long as nobody has looked."""
 
     @property
-    def bursts(self) -> tuple[Burst, ...]:
+    def bursts(self) -> tuple[BurstHistory, ...]:
         """All bursts, in order."""
         return tuple(sorted((burst for step in self.steps for burst in step.bursts), key=lambda burst: burst.number))
-
-    def told(self, *kinds: str) -> list[Happening]:
-        """What happened of these kinds, in order."""
-        return [happening for happening in self.happened if happening.what in kinds]
-
-    @property
-    def notes(self) -> list[Happening]:
-        """What the printer wrote about the sheet."""
-        return self.told("note")
 
 
 def _pauses(steps: Sequence[StepHistory], dated: Sequence[Dated]) -> Iterator[Pause]:
@@ -171,19 +170,15 @@ def _pauses(steps: Sequence[StepHistory], dated: Sequence[Dated]) -> Iterator[Pa
 
 def _ends_of_pauses(dated: Sequence[Dated]) -> dict[int, tuple[float, float | None]]:
     """What came first after each burst that ends a pause: its monotonic and its wall time."""
-    found: dict[int, tuple[float, float | None]] = {}
-    waits: list[int] = []
-    for record, wall in dated:
-        if record.kind in ENDS_A_PAUSE and waits:
-            lit: float = record.facts.get("lit", record.at) if record.kind == "lit" else record.at
-            found |= dict.fromkeys(waits, (lit, wall))
-            waits.clear()
-        elif record.kind in ("dark", "recovered"):
-            waits.append(record.burst)
+    found = {}
+    for cut, end in paused(one.record for one in dated):
+        record, wall = dated[end]
+        at = record.fact.lit if isinstance(record.fact, fa.BurstLit) else record.at
+        found[dated[cut].record.burst] = at, wall
     return found
 
 
-def _dark_until(burst: Burst, at: float | None, wall: float | None) -> float | None:
+def _dark_until(burst: BurstHistory, at: float | None, wall: float | None) -> float | None:
     """From a burst's dark to that: by the wall clock where it is known, which no restart resets."""
     if burst.lit is None or burst.dark is None or at is None:
         return None
@@ -192,72 +187,65 @@ def _dark_until(burst: Burst, at: float | None, wall: float | None) -> float | N
     return at - burst.dark if at >= burst.dark else None
 
 
-def history(plan: Plan, dated: Sequence[Dated], served: Sequence[Mapping[str, Any]] = ()) -> History | None:
+def history(plan: Plan, dated: Sequence[Dated], served: Sequence[fa.DaemonStarted] = ()) -> History | None:
     """One sheet's history from its plan and its records; None where they do not tell of one being armed.
 
-    `served` are the facts of the starts of each timerd that wrote of it, in order.
+    `served` are the starts of each timerd that wrote of it, in order.
     """
-    armed = next((one for one in dated if one.record.kind == "armed"), None)
-    if armed is None:
+    begun = ((one, one.record.fact) for one in dated)
+    armed, fact = next(((one, fact) for one, fact in begun if isinstance(fact, fa.SheetArmed)), (None, None))
+    if armed is None or fact is None:
         return None
     sheet = armed.record.sheet
     progress = Progress(one.record for one in dated).sheets[sheet]
     bursts = _bursts(dated)
     off = tones_off(plan, progress)
     steps = tuple(_step(step, progress, bursts, off.get(step.n)) for step in plan.steps)
-    ratings = [one.record.facts["rating"] for one in dated if one.record.kind == "rated"]
-    schedulings = [facts.get("scheduling") for facts in (armed.record.facts, *served)]
+    ratings = [fact.rating for fact in (one.record.fact for one in dated) if isinstance(fact, fa.SheetRated)]
+    schedulings = [fact.scheduling, *(one.scheduling for one in served)]
     return History(
         sheet, plan, progress, armed.wall, next((one for one in schedulings if one is not None), None),
-        tuple(dict.fromkeys(str(facts["version"]) for facts in served if "version" in facts)), steps,
-        _areas(plan, steps), tuple(_happened(dated)), ratings[-1] if ratings else None,
+        tuple(dict.fromkeys(one.version for one in served if one.version is not None)), steps,
+        _areas(plan, steps), tuple(one for one in dated if isinstance(one.record.fact, _HAPPENINGS)),
+        tuple(_notes(dated)), ratings[-1] if ratings else None,
         tuple(_pauses(steps, dated)), unsure(one.record for one in dated),
     )  # fmt: skip
 
 
-def _step(step: Step, progress: SheetProgress, bursts: Sequence[Burst], off: float | None) -> StepHistory:
+def _step(step: Step, progress: SheetProgress, bursts: Sequence[BurstHistory], off: float | None) -> StepHistory:
     of = progress.steps[step.n]
     own = tuple(burst for burst in bursts if burst.step == step.n)
     return StepHistory(step, of.planned if of.light else None, of.most, of.given_lo, of.ended_by, own, off)
 
 
-def _bursts(dated: Sequence[Dated]) -> list[Burst]:
+def _bursts(dated: Sequence[Dated]) -> list[BurstHistory]:
     """Every burst that was ended, or found out about later; a line that went low late lengthens the last one."""
-    lit_at = {one.record.burst: one.wall for one in dated if one.record.kind == "lit"}
-    found: list[Burst] = []
-    for (kind, at, _, step, number, facts), wall in dated:
-        if kind in ("dark", "recovered"):
-            lit, dark = facts["lit"], facts["dark"]
-            lit_wall = lit_at.get(number)
-            if lit_wall is None and wall is not None and lit is not None and facts["why"] != "power":
-                lit_wall = wall + lit - at
-            given = facts["given"]
-            found.append(Burst(number, step, lit, dark, lit_wall, given, facts.get("given_lo", given), facts["why"]))
-        elif kind == "line low" and found:
-            found[-1] = found[-1]._replace(dark=at, given=found[-1].given + facts["more"])
+    lit_at = {one.record.burst: one.wall for one in dated if isinstance(one.record.fact, fa.BurstLit)}
+    found: list[BurstHistory] = []
+    for record, wall in dated:
+        match record.fact:
+            case fa.BurstDark(lit, dark, why) | fa.BurstRecovered(lit, dark, why=why) as burst:
+                lit_wall = lit_at.get(record.burst)
+                if lit_wall is None and wall is not None and lit is not None and why != "power":
+                    lit_wall = wall + lit - record.at
+                given = burst.given, burst.least, why
+                found.append(BurstHistory(record.burst, record.step, lit, dark, lit_wall, *given))
+            case fa.LineLow(more) if found:
+                found[-1] = found[-1]._replace(dark=record.at, given=found[-1].given + more)
     return found
 
 
-_HAPPENINGS = {
-    "refused", "ended", "fault", "cleared", "abandoned", "set aside", "taken up", "given up", "went", "owed again",
-    "done", "stop bath", "in the fixer", "safe in white light", "note", "rated", *OF_A_SHEET,
-}  # fmt: skip
+_HAPPENINGS = (
+    fa.PressRefused, fa.StepEnded, fa.FaultCame, fa.FaultCleared, fa.Abandoned, fa.SetAside, fa.TakenUp, fa.GivenUp,
+    fa.StepGoneTo, fa.StepOwedAgain, fa.SheetDone, fa.InStopBath, fa.InTheFixer, fa.SafeInWhiteLight, fa.SentToTrays,
+    fa.OutOfTheBox, fa.OutOfBath, fa.BathTime, fa.OutOfTheBaths, fa.SafelightSum,
+)  # fmt: skip
 
 
-def _happened(dated: Sequence[Dated]) -> Iterable[Happening]:
-    for (kind, _, _, step, _, facts), wall in dated:
-        if kind in _HAPPENINGS:
-            words = (
-                refusal_words(refusal_of(facts))
-                if kind == "refused"
-                else record_words(kind, facts)
-                or facts.get("why")
-                or facts.get("by")
-                or facts.get("text")
-                or facts.get("rating")
-                or ""
-            )
-            yield Happening(kind, wall, step, facts.get("pedal"), str(words))
+def _notes(dated: Sequence[Dated]) -> Iterator[SheetNote]:
+    for record, wall in dated:
+        if isinstance(record.fact, fa.NoteWritten):
+            yield SheetNote(wall, record.fact.text)
 
 
 # -- areas -------------------------------------------------------------------------------------------------------

@@ -6,22 +6,50 @@ owed cannot drift apart. Doses are seconds of full light; times are the keeper's
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any, NamedTuple
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Generic, NamedTuple, TypeVar
 
+from timerd.sheet import facts as fa
 from timerd.sheet.damaged import Damaged
 from timerd.sheet.progress import SET_UPS, Burning, SheetProgress, StepProgress
 
 
 class Record(NamedTuple):
-    """One fact. `sheet`, `step` and `burst` are 0 where the fact is not about one."""
+    """One fact. `sheet`, `step` and `burst` are 0 where the fact is not about one.
 
-    kind: str
+    `more` is what a later version wrote beside it. It is `approximate` where it was written in another boot of the
+    machine, and has been placed on this one's clock by the wall clock.
+    """
+
+    fact: fa.Fact
     at: float
     sheet: int = 0
     step: int = 0
     burst: int = 0
-    facts: Mapping[str, Any] = {}
+    more: Mapping[str, Any] = {}
+    approximate: bool = False
+
+    @classmethod
+    def read(
+        cls, kind: str, at: float, sheet: int = 0, step: int = 0, burst: int = 0, facts: Mapping[str, Any] = {},
+    ) -> Record:  # fmt: skip
+        """The record that is written so. Raises `fields.Unfit`, in words, where it is none of its kind.
+
+        >>> Record.read("so far", 12.5, 3, 2, 7, {"seconds": 3.5}).fact
+        BurstSoFar(seconds=3.5)
+        """
+        fact, more = fa.fact_of(kind, facts)
+        return cls(fact, at, sheet, step, burst, more)
+
+    @property
+    def kind(self) -> str:
+        """The name of its kind in the book."""
+        return self.fact.name if isinstance(self.fact, fa.Unknown) else self.fact.kind
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        """What it says, as it is written."""
+        return {**self.fact.written(), **self.more}
 
     def as_json(self) -> dict[str, Any]:
         """The record as it is exported: its own facts beside the common ones."""
@@ -30,6 +58,18 @@ class Record(NamedTuple):
             "burst": self.burst or None,
             **{key: round(fact, 9) if isinstance(fact, float) else fact for key, fact in self.facts.items()},
         }  # fmt: skip
+
+
+_T = TypeVar("_T")
+_F = TypeVar("_F", bound=fa.Fact)
+
+
+class Fold(dict[type[fa.Fact], Callable[[_T, Record, Any], None]], Generic[_T]):
+    """What each kind of fact does to an account; one that is not here does nothing to it."""
+
+    def on(self, kind: type[_F], act: Callable[[_T, Record, _F], None]) -> None:
+        """A fact of this kind does this: a type checker sees that it can."""
+        self[kind] = act
 
 
 class Progress:
@@ -54,9 +94,9 @@ class Progress:
         """Take in one more fact. A kind that this version does not know changes nothing."""
         if record.burst > self.last_burst:
             self.last_burst = record.burst
-        act = None if self.damaged.take(record.sheet, record.kind) else _FOLD.get(record.kind)
+        act = None if self.damaged.take(record.sheet, record.fact) else _FOLD.get(type(record.fact))
         if act is not None:
-            act(self, record)
+            act(self, record, record.fact)
 
     def leave_out(self, sheet: int, words: str, may_be_out: bool) -> None:
         """A sheet is damaged, as `words` say: it is not offered, and nothing is made of its records any more."""
@@ -96,30 +136,30 @@ class Progress:
 
     # -- one method a kind of record ------------------------------------------------------------------------------
 
-    def _armed(self, record: Record) -> None:
-        steps = [StepProgress(n, kind, planned, light) for n, kind, planned, light in record.facts["steps"]]
+    def _armed(self, record: Record, fact: fa.SheetArmed) -> None:
+        steps = [StepProgress(n, kind, dose, light) for n, kind, dose, light in fact.steps]
         self.sheets[record.sheet] = SheetProgress(record.sheet, {step.n: step for step in steps}, sensitive=True)
         self.current = record.sheet
         self.last_sheet = max(self.last_sheet, record.sheet)
 
-    def _sheet_out(self, record: Record) -> None:
+    def _sheet_out(self, record: Record, fact: fa.SheetOut) -> None:
         sheet = self.sheets[record.sheet]
         sheet.out, sheet.sensitive, sheet.boxed = True, True, None
-        self._set_up(record)
-        if not record.facts.get("asked", True):
-            sheet.set_for = -1
+        self._stands_for(sheet, record.step if fact.asked else -1)
 
-    def _set_up(self, record: Record) -> None:
-        """The bench stands as the step at hand wants it; one that was begun may go on at the next press."""
-        sheet = self.sheets[record.sheet]
-        sheet.set_for, sheet.swung = record.step, None
+    def _set_up(self, record: Record, fact: fa.BenchSetUp) -> None:
+        self._stands_for(self.sheets[record.sheet], record.step)
+
+    def _stands_for(self, sheet: SheetProgress, step: int) -> None:
+        """The bench stands as a step wants it; one that was begun may go on at the next press."""
+        sheet.set_for, sheet.swung = step, None
         self._begun_before(sheet)
 
     def _begun_before(self, sheet: SheetProgress) -> None:
         step = sheet.steps.get(sheet.at_hand)
         sheet.may_light = step is not None and step.light and step.most > 0 and sheet.out
 
-    def _passed(self, record: Record) -> None:
+    def _passed(self, record: Record, fact: fa.PromptPassed) -> None:
         sheet = self.sheets[record.sheet]
         sheet.swung = None
         if sheet.steps[record.step].kind in SET_UPS or sheet.set_for == 0:
@@ -127,9 +167,9 @@ class Progress:
         self._over(record, "printer")
         self._begun_before(sheet)
 
-    def _show(self, record: Record) -> None:
-        if record.facts.get("swung"):
-            self.sheets[record.sheet].swung = record.facts["light"]
+    def _show(self, record: Record, fact: fa.ToBeShown) -> None:
+        if fact.swung:
+            self.sheets[record.sheet].swung = fact.light
 
     def _over(self, record: Record, by: str) -> None:
         sheet = self.sheets[record.sheet]
@@ -137,103 +177,102 @@ class Progress:
         sheet.furthest = max(sheet.furthest, record.step)
         sheet.at_hand = sheet.next_after(record.step)
 
-    def _went(self, record: Record) -> None:
+    def _went(self, record: Record, fact: fa.StepGoneTo | fa.StepOwedAgain) -> None:
         sheet = self.sheets[record.sheet]
         sheet.furthest = max(sheet.furthest, sheet.at_hand, record.step)
         sheet.at_hand = record.step
         self._begun_before(sheet)
 
-    def _owed_again(self, record: Record) -> None:
+    def _owed_again(self, record: Record, fact: fa.StepOwedAgain) -> None:
         sheet = self.sheets[record.sheet]
         sheet.steps[record.step].ended_by = None
         if sheet.outcome == "complete":
             sheet.outcome = "unfinished"
             self.current = record.sheet
-        self._went(record)
+        self._went(record, fact)
 
-    def _lit(self, record: Record) -> None:
+    def _lit(self, record: Record, fact: fa.BurstLit) -> None:
         if record.sheet:
             sheet = self.sheets[record.sheet]
             if sheet.steps[record.step].kind != "flash":
                 sheet.flashed_at = None
-            sheet.steps[record.step].under_way = record.facts["most"]
-            sheet.burning = Burning(record.burst, record.step, record.facts["lit"], record.facts["seconds"], 0.0)
+            sheet.steps[record.step].under_way = fact.most
+            sheet.burning = Burning(record.burst, record.step, fact.lit, fact.seconds, 0.0)
 
-    def _so_far(self, record: Record) -> None:
+    def _so_far(self, record: Record, fact: fa.BurstSoFar) -> None:
         burning = self.sheets[record.sheet].burning
         if burning is not None and burning.burst == record.burst:
-            self.sheets[record.sheet].burning = burning._replace(so_far=record.facts["seconds"])
+            self.sheets[record.sheet].burning = burning._replace(so_far=fact.seconds)
 
-    def _ready(self, record: Record) -> None:
+    def _ready(self, record: Record, fact: fa.StepReady) -> None:
         sheet = self.sheets[record.sheet]
         sheet.may_light = True
         sheet.set_for = record.step
         sheet.furthest = max(sheet.furthest, record.step)
 
-    def _started(self, record: Record) -> None:
-        wall = record.facts.get("wall_s")
-        self.clock = None if wall is None else wall - record.at
-        self._stood_still(record)
+    def _started(self, record: Record, fact: fa.DaemonStarted) -> None:
+        self.clock = None if fact.wall_s is None else fact.wall_s - record.at
+        self._stood_still(record, fact)
 
-    def _stood_still(self, record: Record) -> None:
+    def _stood_still(self, record: Record, fact: fa.DaemonStarted | fa.DaemonStopped) -> None:
         """The daemon was stopped in good order, or has just begun and taken in what was left: nothing is unwritten."""
         for sheet in self.sheets.values():
             sheet.may_light = False
 
-    def _dark(self, record: Record) -> None:
+    def _dark(self, record: Record, fact: fa.BurstDark) -> None:
         sheet = self.sheets[record.sheet]
         step = sheet.steps[record.step]
         sheet.burning = None
-        step.bursts.append((record.facts["lit"], record.facts["dark"]))
+        step.bursts.append((fact.lit, fact.dark))
         step.under_way = 0.0
-        step.given += record.facts["given"]
-        step.given_lo += record.facts.get("given_lo", record.facts["given"])
+        step.given += fact.given
+        step.given_lo += fact.least
         if step.kind == "flash":
-            sheet.flashed_at = self._on_the_clock(record.facts["dark"])
+            sheet.flashed_at = self._on_the_clock(fact.dark)
 
-    def _recovered(self, record: Record) -> None:
+    def _recovered(self, record: Record, fact: fa.BurstRecovered) -> None:
         """How a burst ended, or may have been, that nobody wrote down at the time."""
         sheet = self.sheets[record.sheet]
         sheet.burning = None
         step = sheet.steps[record.step]
-        if record.facts["lit"] is not None:
-            step.bursts.append((record.facts["lit"], record.facts["dark"]))
+        if fact.lit is not None and fact.dark is not None:
+            step.bursts.append((fact.lit, fact.dark))
         step.under_way = 0.0
-        step.given += record.facts["given"]
-        step.given_lo += record.facts["given_lo"]
+        step.given += fact.given
+        step.given_lo += fact.given_lo
         if step.kind != "flash":
-            sheet.flashed_at = None if record.facts["given"] > 0 else sheet.flashed_at
-        elif record.facts["dark"] is not None:
-            sheet.flashed_at = self._on_the_clock(record.facts["dark"])
+            sheet.flashed_at = None if fact.given > 0 else sheet.flashed_at
+        elif fact.dark is not None:
+            sheet.flashed_at = self._on_the_clock(fact.dark)
 
-    def _line_low(self, record: Record) -> None:
+    def _line_low(self, record: Record, fact: fa.LineLow) -> None:
         """A light that was not verified dark now is: it may have burned until here."""
         step = self.sheets[record.sheet].steps[record.step]
         step.bursts[-1] = (step.bursts[-1][0], record.at)
-        step.given += record.facts["more"]
+        step.given += fact.more
 
-    def _ended(self, record: Record) -> None:
-        self._over(record, record.facts["by"])
+    def _ended(self, record: Record, fact: fa.StepEnded) -> None:
+        self._over(record, fact.by)
         self.sheets[record.sheet].may_light = False
 
-    def _done(self, record: Record) -> None:
+    def _done(self, record: Record, fact: fa.SheetDone) -> None:
         self.sheets[record.sheet].outcome = "complete"
 
-    def _to_trays(self, record: Record) -> None:
+    def _to_trays(self, record: Record, fact: fa.SentToTrays) -> None:
         sheet = self.sheets[record.sheet]
         sheet.at_trays = True
-        sheet.out = sheet.sensitive = not record.facts["boxed"]
+        sheet.out = sheet.sensitive = not fact.boxed
         self._developed(sheet)
 
-    def _out_of_the_box(self, record: Record) -> None:
+    def _out_of_the_box(self, record: Record, fact: fa.OutOfTheBox) -> None:
         sheet = self.sheets[record.sheet]
         sheet.out = sheet.sensitive = True
 
-    def _in_bath(self, record: Record) -> None:
+    def _in_bath(self, record: Record, fact: fa.InBath) -> None:
         if (sheet := self.sheets.get(record.sheet)) is not None:
-            sheet.bath, sheet.confirmed = record.facts["bath"], record.facts.get("confirmed", True)
+            sheet.bath, sheet.confirmed = fact.bath, fact.confirmed
 
-    def _stop_bath(self, record: Record) -> None:
+    def _stop_bath(self, record: Record, fact: fa.InStopBath) -> None:
         """The development has ended. Until `in the fixer` was written, a press at done without named baths wrote this,
         and nothing came after it: such a sheet has long been fixed."""
         sheet = self.sheets[record.sheet]
@@ -241,25 +280,25 @@ class Progress:
         sheet.sensitive = sheet.sensitive and sheet.at_trays
         self._developed(sheet)
 
-    def _in_the_fixer(self, record: Record) -> None:
+    def _in_the_fixer(self, record: Record, fact: fa.InTheFixer) -> None:
         sheet = self.sheets[record.sheet]
         sheet.out, sheet.in_fixer = False, True
         self._developed(sheet)
 
-    def _safe_in_white_light(self, record: Record) -> None:
+    def _safe_in_white_light(self, record: Record, fact: fa.SafeInWhiteLight) -> None:
         self.sheets[record.sheet].sensitive = False
 
     def _developed(self, sheet: SheetProgress) -> None:
         if (last := sheet.steps.get(sheet.at_hand)) is not None and last.kind == "develop":
             last.ended_by = "printer"
 
-    def _out_of_the_baths(self, record: Record) -> None:
+    def _out_of_the_baths(self, record: Record, fact: fa.OutOfTheBaths) -> None:
         if (sheet := self.sheets.get(record.sheet)) is not None:
             sheet.out = sheet.sensitive = False
 
-    def _stopped(self, record: Record) -> None:
-        if record.kind == "fault":
-            self.fault = record.facts["why"]
+    def _stopped(self, record: Record, fact: fa.Abandoned | fa.FaultCame) -> None:
+        if isinstance(fact, fa.FaultCame):
+            self.fault = fact.why
         sheet = self.sheets.get(record.sheet)
         if sheet is None or sheet.outcome == "complete":
             return
@@ -269,7 +308,7 @@ class Progress:
         if step is not None and step.light and step.ended_by is None:
             step.ended_by = record.kind
 
-    def _cleared(self, record: Record) -> None:
+    def _cleared(self, record: Record, fact: fa.FaultCleared) -> None:
         self.fault = None
         if (sheet := self.sheets.get(record.sheet)) is not None and sheet.outcome == "fault":
             sheet.outcome = "unfinished"
@@ -277,18 +316,18 @@ class Progress:
             if step is not None and step.ended_by == "fault":
                 step.ended_by = None
 
-    def _set_aside(self, record: Record) -> None:
+    def _set_aside(self, record: Record, fact: fa.SetAside) -> None:
         sheet = self.sheets[record.sheet]
         sheet.out, sheet.sensitive, sheet.may_light, sheet.outcome = False, False, False, "set aside"
         if sheet.boxed is None:  # else it has never left its box
-            sheet.boxed, sheet.boxed_at = record.facts["why"], self._on_the_clock(record.at)
+            sheet.boxed, sheet.boxed_at = fact.why, self._on_the_clock(record.at)
         step = sheet.steps.get(sheet.at_hand)
         if step is not None and step.ended_by in ("abandoned", "fault"):
             step.ended_by = None
         self.aside.pop(record.sheet, None)
-        self.aside[record.sheet] = sheet.boxed or record.facts["why"]
+        self.aside[record.sheet] = sheet.boxed or fact.why
 
-    def _taken_up(self, record: Record) -> None:
+    def _taken_up(self, record: Record, fact: fa.TakenUp) -> None:
         sheet = self.sheets[record.sheet]
         sheet.outcome, sheet.sensitive = "unfinished", True
         self.current = record.sheet
@@ -299,7 +338,7 @@ class Progress:
             if step.ended_by in ("abandoned", "fault"):
                 step.ended_by = None
 
-    def _given_up(self, record: Record) -> None:
+    def _given_up(self, record: Record, fact: fa.GivenUp) -> None:
         sheet = self.sheets[record.sheet]
         sheet.out, sheet.sensitive, sheet.given_up, sheet.outcome = False, False, True, "abandoned"
         self.aside.pop(record.sheet, None)
@@ -309,35 +348,34 @@ class Progress:
             step.ended_by = "abandoned"
 
 
-_FOLD = {
-    "armed": Progress._armed,
-    "sheet out": Progress._sheet_out,
-    "set up": Progress._set_up,
-    "show": Progress._show,
-    "passed": Progress._passed,
-    "went": Progress._went,
-    "owed again": Progress._owed_again,
-    "set aside": Progress._set_aside,
-    "ready": Progress._ready,
-    "lit": Progress._lit,
-    "so far": Progress._so_far,
-    "dark": Progress._dark,
-    "recovered": Progress._recovered,
-    "line low": Progress._line_low,
-    "ended": Progress._ended,
-    "done": Progress._done,
-    "to trays": Progress._to_trays,
-    "out of the box": Progress._out_of_the_box,
-    "in bath": Progress._in_bath,
-    "stop bath": Progress._stop_bath,
-    "in the fixer": Progress._in_the_fixer,
-    "safe in white light": Progress._safe_in_white_light,
-    "out of the baths": Progress._out_of_the_baths,
-    "abandoned": Progress._stopped,
-    "fault": Progress._stopped,
-    "cleared": Progress._cleared,
-    "taken up": Progress._taken_up,
-    "given up": Progress._given_up,
-    "stopped": Progress._stood_still,
-    "started": Progress._started,
-}
+_FOLD = Fold[Progress]()
+_FOLD.on(fa.SheetArmed, Progress._armed)
+_FOLD.on(fa.SheetOut, Progress._sheet_out)
+_FOLD.on(fa.BenchSetUp, Progress._set_up)
+_FOLD.on(fa.ToBeShown, Progress._show)
+_FOLD.on(fa.PromptPassed, Progress._passed)
+_FOLD.on(fa.StepGoneTo, Progress._went)
+_FOLD.on(fa.StepOwedAgain, Progress._owed_again)
+_FOLD.on(fa.SetAside, Progress._set_aside)
+_FOLD.on(fa.StepReady, Progress._ready)
+_FOLD.on(fa.BurstLit, Progress._lit)
+_FOLD.on(fa.BurstSoFar, Progress._so_far)
+_FOLD.on(fa.BurstDark, Progress._dark)
+_FOLD.on(fa.BurstRecovered, Progress._recovered)
+_FOLD.on(fa.LineLow, Progress._line_low)
+_FOLD.on(fa.StepEnded, Progress._ended)
+_FOLD.on(fa.SheetDone, Progress._done)
+_FOLD.on(fa.SentToTrays, Progress._to_trays)
+_FOLD.on(fa.OutOfTheBox, Progress._out_of_the_box)
+_FOLD.on(fa.InBath, Progress._in_bath)
+_FOLD.on(fa.InStopBath, Progress._stop_bath)
+_FOLD.on(fa.InTheFixer, Progress._in_the_fixer)
+_FOLD.on(fa.SafeInWhiteLight, Progress._safe_in_white_light)
+_FOLD.on(fa.OutOfTheBaths, Progress._out_of_the_baths)
+_FOLD.on(fa.Abandoned, Progress._stopped)
+_FOLD.on(fa.FaultCame, Progress._stopped)
+_FOLD.on(fa.FaultCleared, Progress._cleared)
+_FOLD.on(fa.TakenUp, Progress._taken_up)
+_FOLD.on(fa.GivenUp, Progress._given_up)
+_FOLD.on(fa.DaemonStopped, Progress._stood_still)
+_FOLD.on(fa.DaemonStarted, Progress._started)

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from timerd.printing.safelight import NEAR, allowed_seconds, margin
+from timerd.sheet.facts import DaemonStarted, FaultCame, LightShown, SafelightSum, SafelightTurned
 from timerd.sheet.places import places, reaches
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.progress import SheetProgress
@@ -60,21 +60,22 @@ class UnderSafelight:
 
     def take(self, record: Record, out: Collection[int]) -> None:
         """Take in one more fact. `out` are the sheets that lie open after it, and are not developed yet."""
-        stopped = record.kind == "started" and not self._lit
+        stopped = isinstance(record.fact, DaemonStarted) and not self._lit
         self._pass(record.at, stopped)
-        if record.kind == "safelight":
-            self._lit = record.facts["lit"]
-        elif record.kind in ("fault", "started"):  # lit at rest, in a fault and without a daemon
-            self._lit = True
-            self._safe_light = False
-        elif record.kind == "viewing":
-            self._safe_light = record.facts["lit"] and record.facts.get("light") in self._paper_safe
+        match record.fact:
+            case SafelightTurned(lit):
+                self._lit = lit
+            case FaultCame() | DaemonStarted():  # lit at rest, in a fault and without a daemon
+                self._lit = True
+                self._safe_light = False
+            case LightShown(lit, light):
+                self._safe_light = lit and light in self._paper_safe
         for number, seen in self._seen.items():
             seen.out = number in out
         for number in out:
             seen = self._seen.setdefault(number, Seen(out=True))
             seen.out = True
-            seen.approximate = seen.approximate or bool(record.facts.get("approximate"))
+            seen.approximate = seen.approximate or record.approximate
 
     def _pass(self, now: float, not_seen: bool) -> None:
         """Time goes by until now; counted as lit where nobody saw it."""
@@ -108,15 +109,13 @@ class UnderSafelight:
             return None
         return allowed_seconds(plan.safelight_s, flashed(plan, progress))
 
-    def facts(self, sheet: int, now: float) -> dict[str, Any]:
+    def sum(self, sheet: int, now: float) -> SafelightSum:
         """A sheet's sum as it is recorded and told: seconds, what is allowed, and how it stands."""
         seconds, allowed = self.seconds(sheet, now), self.allowed(sheet)
         plan, seen = self._plans.get(sheet), self._seen.get(sheet, Seen())
-        return {
-            "seconds": seconds, "safe_s": plan.safelight_s if plan is not None else None, "allowed_s": allowed,
-            "margin": None if allowed is None else margin(seconds, allowed),
-            "at_most": seen.at_most, **({"approximate": True} if seen.approximate else {}),
-        }  # fmt: skip
+        safe_s = plan.safelight_s if plan is not None else None
+        stands = None if allowed is None else margin(seconds, allowed)
+        return SafelightSum(seconds, safe_s, allowed, stands, seen.at_most, seen.approximate)
 
     # -- warnings --------------------------------------------------------------------------------------------------
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from typing import Any
 
+from timerd.sheet import facts as fa
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.feet import tray_pedals
 from timerd.sheet.engine.standing import Standing
@@ -94,12 +95,12 @@ class WetSide:
         found: list[tr.Action] = []
         self.safelight.take(record, self._standing.progress.sheets_out)
         self._fixing.take(record)
-        if record.kind == "to trays":
+        if isinstance(record.fact, fa.SentToTrays):
             if self._cautioned_at is None or now - self._cautioned_at > EVENING_S:
                 self._cautioned_at = now
                 found.append(tr.Cue("caution", now))
             found += self._handle(tr.ToTrays(record), now)
-        if record.kind == "in the fixer" and record.sheet in was_out:
+        if isinstance(record.fact, fa.InTheFixer) and record.sheet in was_out:
             found.append(self._sum(record))
         return found
 
@@ -119,7 +120,7 @@ class WetSide:
         progress.apply(record)
         self.safelight.take(record, progress.sheets_out)
         self._fixing.take(record)
-        if was_out and record.kind in ("stop bath", "out of the baths"):
+        if was_out and isinstance(record.fact, fa.InStopBath | fa.OutOfTheBaths):
             found.append(self._sum(record))
         if was_sensitive and not progress.sensitive:
             found.append(tr.Cue("safe", record.at, (record.sheet,)))
@@ -129,12 +130,12 @@ class WetSide:
         """The sheets that have lain in their fixer for long enough."""
         found: list[tr.Action] = []
         for number in self._fixing.over(now):
-            record = Record("safe in white light", now, number)
+            record = Record(fa.SafeInWhiteLight(), now, number)
             found += [record, *self._apply(record), *self._handle(tr.Fixed(number, now), now)]
         return found
 
     def _sum(self, record: Record) -> Record:
-        return Record("under safelight", record.at, record.sheet, facts=self.safelight.facts(record.sheet, record.at))
+        return Record(self.safelight.sum(record.sheet, record.at), record.at, record.sheet)
 
     def _warn(self, now: float) -> list[tr.Action]:
         """Warnings of the safelight never come while an exposure burns: it is over soon, and then they do."""
@@ -150,7 +151,8 @@ class WetSide:
             "stacks": [_stack(visit, self.trays.stays.by_press) for visit in self.trays.visits],
             "by_press": self.trays.stays.by_press,
             "safelight": [
-                {"sheet": sheet, **self.safelight.facts(sheet, now)} for sheet in self._standing.progress.sheets_out
+                {"sheet": sheet, **self.safelight.sum(sheet, now).written()}
+                for sheet in self._standing.progress.sheets_out
             ],
             "safelight_lit": self.safelight.lit,
         }

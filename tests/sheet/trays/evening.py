@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from records import wrote
+
 from timerd.sheet.plan.value import Plan, Sheet
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.record import Record
@@ -75,7 +77,7 @@ class Evening:
         """A sheet's `go` at done."""
         self.until(at)
         self.plans[sheet] = plan_on(self.line, **self.plan_facts)
-        record = Record("to trays", at, sheet, facts={"boxed": boxed})
+        record = wrote("to trays", at, sheet, facts={"boxed": boxed})
         self.records.append(record)
         self.event(ev.ToTrays(record))
 

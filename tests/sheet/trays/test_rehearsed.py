@@ -12,9 +12,10 @@ from typing import Any
 import pytest
 from sheet.trays.evening import SIX, Evening
 
+from timerd.sheet.facts import Filling
 from timerd.sheet.profile.bathfile import Bath
 from timerd.sheet.trays import events as ev
-from timerd.sheet.trays.stock import batch_facts
+from timerd.sheet.trays.stock import filling_of
 
 SHORT: dict[str, Any] = {**SIX, "baths": SIX["baths"][:3]}
 """Developer, stop bath, one fixer."""
@@ -394,8 +395,7 @@ def test_what_a_bath_has_taken_is_told() -> None:
     """A litre of developer for 5 sheets: near its end with the fourth, at its end with the fifth; it keeps 1 h."""
     line = developer(capacity={"fibre": 5.0}, keeps_h=1.0)
     evening = Evening(line)
-    evening.event(ev.NewBatch("developer", {"per_litre": {"fibre": 5.0}, "litres": 1.0, "keeps_h": 1.0,
-                                            "followed_by": None, "cycles": 5}, 0.0))  # fmt: skip
+    evening.event(ev.NewBatch("developer", Filling({"fibre": 5.0}, 1.0, 1.0, None, 5), 0.0))
     for sheet in range(1, 7):
         evening.send(sheet, sheet * 500.0)
     evening.send(7, 3600)
@@ -415,10 +415,10 @@ def test_what_a_bath_has_taken_is_told() -> None:
 def test_a_batch_mixed_while_a_sheet_lies_in_the_old_one() -> None:
     """The sheet's account names the one that it went into, and only what goes in later counts for the new one."""
     evening = Evening(SHORT)
-    evening.event(ev.NewBatch("fixer-1", batch_facts(evening_bath(evening, "fixer-1")), 0.0))
+    evening.event(ev.NewBatch("fixer-1", filling_of(evening_bath(evening, "fixer-1")), 0.0))
     evening.send(1, 0)
     evening.until(180)
-    evening.event(ev.NewBatch("fixer-1", batch_facts(evening_bath(evening, "fixer-1")), 180.0))
+    evening.event(ev.NewBatch("fixer-1", filling_of(evening_bath(evening, "fixer-1")), 180.0))
     evening.send(2, 200)
     evening.until(1000)
     left = [r for r in evening.records if r.kind == "out of bath" and r.facts["bath"] == "fixer-1"]
@@ -436,7 +436,10 @@ def test_a_command_that_names_what_is_not_there_changes_nothing() -> None:
     for event, words in (
         (ev.Leave(9, 0.0), "sheet 9 is not at the trays"),
         (ev.Start(0.0), "no sheet waits in its box"),
-        (ev.NewBatch("fixer-1", {}, 0.0, "fixer-2"), "no batch of fixer-1 was told yet: say  timerd bath new fixer-1"),
+        (
+            ev.NewBatch("fixer-1", None, 0.0, "fixer-2"),
+            "no batch of fixer-1 was told yet: say  timerd bath new fixer-1",
+        ),
     ):
         with pytest.raises(LookupError, match=words):
             evening.event(event)

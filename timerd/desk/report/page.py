@@ -95,7 +95,7 @@ def _notes(subject: Subject) -> Markup | None:
         return None
     times = [*subject.noted, *[""] * len(notes)]
     rows = [
-        tag("div", tag("p", time, class_="small") if time else None, tag("p", lines(note.words)), class_="note")
+        tag("div", tag("p", time, class_="small") if time else None, tag("p", lines(note.text)), class_="note")
         for note, time in zip(notes, times, strict=False)
     ]
     return tag("section", tag("h2", "Notes"), *rows, id="notes")

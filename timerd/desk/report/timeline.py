@@ -9,8 +9,9 @@ from dataclasses import dataclass, field
 from timerd.bench.keeper import SAFELIGHT
 from timerd.desk.report.markup import Markup, tag
 from timerd.desk.report.subject import Subject
-from timerd.sheet.history import ENDS_A_PAUSE, Dated
-from timerd.sheet.plan.value import Plan
+from timerd.sheet import facts as fa
+from timerd.sheet.history import Dated, paused
+from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.record import Record
 from timerd.sheet.words import step_words, why_words
 
@@ -19,11 +20,11 @@ _TICK_S = 10
 _NEAR_S = 3.0  # numbers nearer than this would lie over each other
 _SHORTEST = 0.35  # percent of a strip: a burst narrower than this could not be seen
 _AFTER_A_RESTART_S = 1.0
-_AT_THE_BENCH = {
-    "armed", "lit", "dark", "recovered", "ended", "passed", "went", "set aside", "taken up", "done", "abandoned",
-    "fault",
-}  # fmt: skip
-"""Kinds of record up to which a sheet has the bench: afterwards another has, or the sheet is written about."""
+_AT_THE_BENCH = (
+    fa.SheetArmed, fa.BurstLit, fa.BurstDark, fa.BurstRecovered, fa.StepEnded, fa.PromptPassed, fa.StepGoneTo,
+    fa.SetAside, fa.TakenUp, fa.SheetDone, fa.Abandoned, fa.FaultCame,
+)  # fmt: skip
+"""Facts up to which a sheet has the bench: afterwards another has, or the sheet is written about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,42 +77,38 @@ def evening_of(plan: Plan, dated: Iterable[Dated]) -> Evening:
     """What a sheet's records tell of its lights. A light of which only its dose is known is left out."""
     found = Evening()
     lit: dict[int, tuple[str, float]] = {}
+    off: dict[int, float] = {}
     safe_since: float | None = 0.0
-    paused: float | None = None
-    for at, record in _since_armed(dated):
-        if record.kind in _AT_THE_BENCH:
+    since = list(_since_armed(dated))
+    for i, (at, record) in enumerate(since):
+        if isinstance(record.fact, _AT_THE_BENCH):
             found.end = max(found.end, at)
-        if paused is not None and record.kind in ENDS_A_PAUSE:
-            found.pauses.append((paused, at))
-            paused = None
-        match record.kind:
-            case "lit":
-                lit[record.burst] = (record.facts["light"], at - (record.at - record.facts["lit"]))
-            case "dark" | "recovered" if record.facts["lit"] is not None:
-                unseen = ("", at - (record.at - record.facts["lit"]))  # by the keeper's note alone, of this same boot
-                burst = _burst(plan, record, *lit.get(record.burst, unseen))
-                found.bursts.append(burst)
-                if record.facts["why"] != "deadline":
-                    paused = burst.off
-            case "taken up":
+        match record.fact:
+            case fa.BurstLit() as begun:
+                lit[record.burst] = (begun.light, at - (record.at - begun.lit))
+            case fa.BurstDark(lit_at, dark_at) | fa.BurstRecovered(lit_at, dark_at) as burst if lit_at is not None:
+                unseen = ("", at - (record.at - lit_at))  # by the keeper's note alone, of this same boot
+                light, on = lit.get(record.burst, unseen)
+                off[i] = on + (dark_at or lit_at) - lit_at
+                step = plan.steps[record.step - 1]
+                found.bursts.append(Burst(light or step.light or "", step.n, on, off[i], _words(step, burst)))
+            case fa.TakenUp() | fa.SafelightTurned(True):
                 safe_since = at if safe_since is None else safe_since
-            case "safelight" if record.facts["lit"]:
-                safe_since = at if safe_since is None else safe_since
-            case "safelight" | "set aside" if safe_since is not None:  # in its box a sheet is not told of the safelight
+            case fa.SafelightTurned() | fa.SetAside() if (
+                safe_since is not None
+            ):  # in its box a sheet is not told of the safelight
                 found.safelight.append((safe_since, at))
                 safe_since = None
+    ends = ((off.get(cut), since[end][0]) for cut, end in paused(record for _, record in since))
+    found.pauses += [(cut, end) for cut, end in ends if cut is not None]
     spans = [*found.safelight, (safe_since, found.end)] if safe_since is not None else found.safelight
     found.safelight = [(on, min(off, found.end)) for on, off in spans if on < found.end]
     return found
 
 
-def _burst(plan: Plan, record: Record, light: str, on: float) -> Burst:
-    facts, step = record.facts, plan.steps[record.step - 1]
-    given = f"{facts['given']:.1f}"
-    if facts.get("given_lo", facts["given"]) != facts["given"]:
-        given = f"{facts['given_lo']:.1f} to {given}"
-    words = f"{step.n} {step_words(step)}: {given} s given ({why_words(facts['why'])})"
-    return Burst(light or step.light or "", step.n, on, on + facts["dark"] - facts["lit"], words)
+def _words(step: Step, burst: fa.BurstDark | fa.BurstRecovered) -> str:
+    given = f"{burst.given:.1f}" if burst.least == burst.given else f"{burst.least:.1f} to {burst.given:.1f}"
+    return f"{step.n} {step_words(step)}: {given} s given ({why_words(burst.why)})"
 
 
 def _since_armed(dated: Iterable[Dated]) -> Iterator[tuple[float, Record]]:

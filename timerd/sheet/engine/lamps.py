@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from timerd.sheet.engine.events import LampTurned, StayOn
 from timerd.sheet.engine.feet import Contact
 from timerd.sheet.engine.standing import Standing
+from timerd.sheet.facts import LampStaysOn
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.refusal import LampWarmsUp
 
@@ -47,4 +48,4 @@ def turned(s: Standing, event: LampTurned) -> None:
     else:
         s.lamps_on.pop(event.lamp, None)
         s.warm_told_at = None
-    s.write("lamp", event.at, lamp=event.lamp, on=event.on)
+    s.write(LampStaysOn(event.lamp, event.on), event.at)

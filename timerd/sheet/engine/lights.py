@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
 from timerd.sheet.beats import Burst
 from timerd.sheet.engine import table
@@ -124,10 +125,8 @@ def lit(s: Standing, event: Lit, at: float) -> None:
     if step.dose is None:
         s.warn_at = max(at, s.deadline - FREE_WARNED_S)
     most = step.response.dose(s.seconds)
-    facts = {}
-    if sheet.flashed_at is not None and step.kind != "flash":
-        facts["since_flash_s"] = s.progress.since(sheet.flashed_at, at)
-    s.write("lit", at, step.n, event.burst, light=step.light, lit=at, seconds=s.seconds, most=most, **facts)
+    since_flash_s = s.progress.since(sheet.flashed_at, at) if step.kind != "flash" else None
+    s.write(fa.BurstLit(step.light or "", at, s.seconds, most, since_flash_s), at, step.n, event.burst)
     s.enter(table.EXPOSING if step.pedal == "press" else table.EXPOSING_HELD, at)
 
 
@@ -149,13 +148,13 @@ def give(s: Standing, event: Dark, at: float) -> bool:
     lit, seconds, tapped = s.lit_at, s.seconds, s.tapped
     burst_over(s, event.why, at)
     if lit is None:
-        s.write("called off", at, step.n, event.burst, why="tap" if tapped and event.why == "asked" else event.why)
+        s.write(fa.BurstCalledOff("tap" if tapped and event.why == "asked" else event.why), at, step.n, event.burst)
         return False
     given = step.response.dose(max(0.0, at - lit))
     if event.why == "deadline" and abs(at - lit - seconds) < 1e-9:
         given = step.response.dose(seconds)  # the sum of two times must not cost the dose its last digits
-    facts = {} if event.lo is None else {"given_lo": step.response.dose(max(0.0, event.lo - lit))}
-    s.write("dark", at, step.n, event.burst, lit=lit, dark=at, why=event.why, given=given, **facts)
+    given_lo = None if event.lo is None else step.response.dose(max(0.0, event.lo - lit))
+    s.write(fa.BurstDark(lit, at, event.why, given, given_lo), at, step.n, event.burst)
     if event.why == "line not low":
         s.unverified = (step.n, event.burst, lit, given)
     return True
@@ -176,7 +175,7 @@ def dark(s: Standing, event: Dark, at: float) -> None:
         else:
             ready(s, step, at)
     elif step.dose is not None and progress.owed == 0:
-        s.write("ended", at, step.n, by="dose")
+        s.write(fa.StepEnded("dose"), at, step.n)
         as_planned = s.sheet is not None and s.sheet.at_hand == step.n + 1
         if begin_step(s, at, by_itself=step.then_next and as_planned and event.why == "deadline"):
             lead_in(s, None, at)
@@ -195,13 +194,13 @@ def fail_again(s: Standing, event: Fault, at: float) -> None:
     s.clear_asked = False
     if event.why != s.reason:
         s.reason = event.why
-        s.write("fault", at, s.sheet.at_hand if s.sheet is not None else 0, why=event.why)
+        s.write(fa.FaultCame(event.why), at, s.sheet.at_hand if s.sheet is not None else 0)
 
 
 def fail_with(s: Standing, why: str, at: float) -> None:
     s.reason = why
     s.clear_asked = False
-    s.write("fault", at, s.sheet.at_hand if s.sheet is not None else 0, why=why)
+    s.write(fa.FaultCame(why), at, s.sheet.at_hand if s.sheet is not None else 0)
     s.enter(table.FAULT, at)
 
 
@@ -213,7 +212,7 @@ def dark_in_fault(s: Standing, event: Dark | Refused, at: float) -> None:
     shown, was_lit = s.shown, s.lit_at is not None
     burst_over(s, event.why, at)
     if was_lit:
-        s.write("viewing", at, burst=event.burst, lit=False, light=shown)
+        s.write(fa.LightShown(False, shown), at, burst=event.burst)
 
 
 def line_low(s: Standing, event: Low, at: float) -> None:
@@ -221,7 +220,7 @@ def line_low(s: Standing, event: Low, at: float) -> None:
     if s.unverified is not None and s.sheet is not None:
         n, burst, lit, given = s.unverified
         step = s.plans[s.sheet.sheet].steps[n - 1]
-        s.write("line low", at, n, burst, more=max(0.0, step.response.dose(at - lit) - given))
+        s.write(fa.LineLow(max(0.0, step.response.dose(at - lit) - given)), at, n, burst)
     s.unverified = None
 
 
@@ -239,6 +238,6 @@ def clear(s: Standing, event: Rest, at: float) -> None:
         return
     s.unverified = None
     burst_over(s, "pedal", at)
-    s.write("cleared", at)
+    s.write(fa.FaultCleared(), at)
     s.reason = None
     s.to_idle(at)

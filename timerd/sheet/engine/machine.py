@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
 from timerd.sheet.engine import lamps, lights, orders, sheets, showing, table
 from timerd.sheet.engine.events import (
@@ -101,7 +102,7 @@ class Engine:
         stale = contact.deaf or contact.both or contact.found_down or contact.visit != s.visit
         if s.feet.let_up(contact, event.at):
             s.worn = contact.name
-            s.write("worn", event.at, pedal=contact.name)
+            s.write(fa.PedalWorn(contact.name), event.at)
             s.say("worn", event.at)
         if s.burst is not None:
             move = self._moves().get(let_up) if contact is s.starter else None
@@ -150,7 +151,7 @@ class Engine:
         s.unplugged[event.pedal] = event.why
         if s.row != table.FAULT:  # a fault's own reason stays
             s.reason = "; ".join(unplugged_words(s.unplugged))
-        s.write("unplugged", event.at, pedal=event.pedal, why=event.why)
+        s.write(fa.PedalUnplugged(event.pedal, event.why), event.at)
 
     def _plugged_in(self, event: PluggedIn) -> None:
         s = self.standing
@@ -158,7 +159,7 @@ class Engine:
         s.unplugged.pop(event.pedal, None)
         if told:
             s.reason = "; ".join(unplugged_words(s.unplugged)) or None
-        s.write("plugged in", event.at, pedal=event.pedal)
+        s.write(fa.PedalPluggedIn(event.pedal), event.at)
 
     def _lamp_turned(self, event: LampTurned) -> None:
         lamps.turned(self.standing, event)
@@ -189,7 +190,7 @@ class Engine:
     def _safelight_edge(self, event: SafelightEdge) -> None:
         s = self.standing
         s.safelight_lit = event.lit
-        s.write("safelight", event.at, lit=event.lit)
+        s.write(fa.SafelightTurned(event.lit), event.at)
 
     def _reported(self, event: Lit | Dark | Refused | Fault | Low | Rest | Load | Clear) -> None:
         s = self.standing

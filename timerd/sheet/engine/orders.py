@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Told
@@ -36,7 +37,7 @@ def give_up_told(s: Standing, event: Told, at: float) -> None:
     if event.n is None or (offered is not None and offered.sheet == event.n):
         give_up(s, None, at)
     elif event.n in s.progress.damaged.out:
-        record = Record("given up", at, event.n)
+        record = Record(fa.GivenUp(), at, event.n)
         s.progress.apply(record)
         s.out.append(record)
     else:
@@ -63,7 +64,7 @@ def go_to(s: Standing, event: Told, at: float) -> None:
     elif ended is not None and step.kind in LIGHTS:
         s.refuse(no.StepOver(step.n, ended))
     else:
-        s.write("went", at, step.n, come_from=sheet.at_hand)
+        s.write(fa.StepGoneTo(sheet.at_hand), at, step.n)
         go_on(s, at)
 
 
@@ -82,7 +83,7 @@ def owe_again(s: Standing, event: Told, at: float) -> None:
     elif not lacks:
         s.refuse(no.StepComplete(step.n))
     else:
-        s.write("owed again", at, step.n, come_from=sheet.at_hand)
+        s.write(fa.StepOwedAgain(sheet.at_hand), at, step.n)
         go_on(s, at)
 
 

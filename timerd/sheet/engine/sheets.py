@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Load
@@ -18,7 +19,7 @@ from timerd.sheet.record import Record
 
 def load(s: Standing, event: Load, at: float) -> None:
     s.loaded, s.sheets_left = event.plan, event.sheets
-    s.write("loaded", at, print=event.plan.print, sheets=event.sheets)
+    s.write(fa.PrintLoaded(event.plan.print, event.sheets), at)
     keep_on(s, lamps_of(event.plan))
     if s.row in (table.IDLE, table.ASIDE) and s.row != s.idle_row():
         s.enter(s.idle_row(), at)
@@ -39,8 +40,7 @@ def arm_next(s: Standing, plan: Plan, at: float) -> None:
     s.sheets_left -= 1
     number = s.progress.last_sheet + 1
     s.plans[number] = plan
-    steps = [(s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS) for s in plan.steps]
-    record = Record("armed", at, number, facts={"print": plan.print, "steps": steps})
+    record = Record(fa.SheetArmed(print=plan.print, steps=plan.as_armed), at, number)
     s.loaded = from_box(plan, None)
     s.progress.apply(record)
     s.out.append(record)
@@ -66,7 +66,7 @@ def take_it_up(s: Standing, sheet: SheetProgress, at: float, contact: Contact | 
     if still_cold(s, lamps_of(plan), contact):
         return
     s.sheet, s.reason = sheet, None
-    s.write("taken up", at, sheet.at_hand)
+    s.write(fa.TakenUp(), at, sheet.at_hand)
     if sheet.boxed is None:
         go_on(s, at)
     else:
@@ -98,7 +98,7 @@ def go_on(s: Standing, at: float) -> None:
     if sheet is None or step is None or step.kind not in LIGHTS or sheet.steps[step.n].most <= 0 or missing(s, step):
         begin_step(s, at)
     elif step.dose is not None and sheet.owed == 0:
-        s.write("ended", at, step.n, by="dose")
+        s.write(fa.StepEnded("dose"), at, step.n)
         begin_step(s, at)
     else:
         s.enter(table.PAUSED, at)
@@ -134,7 +134,7 @@ def set_aside(s: Standing, contact: None, at: float) -> None:
 def into_box(s: Standing, why: str, at: float) -> None:
     sheet = s.sheet
     assert sheet is not None
-    s.write("set aside", at, sheet.at_hand, why=why)
+    s.write(fa.SetAside(why), at, sheet.at_hand)
     s.say("set aside", at)
     s.to_idle(at)
 
@@ -144,7 +144,7 @@ def give_up(s: Standing, contact: None, at: float) -> None:
     if s.sheet is None:
         s.refuse(no.NothingToGiveUp())
         return
-    s.write("given up", at)
+    s.write(fa.GivenUp(), at)
     s.to_idle(at)
 
 
@@ -152,7 +152,7 @@ def begin_step(s: Standing, at: float, by_itself: bool = False) -> bool:
     """The step at hand is announced. With `by_itself`: whether its lead-in is to begin now, without a press."""
     step = s.step
     if step is None or step.kind == "develop":
-        s.write("done", at)
+        s.write(fa.SheetDone(), at)
         s.enter(table.DONE, at)
     elif step.kind in PROMPTS:
         asks = missing(s, step)
@@ -162,10 +162,10 @@ def begin_step(s: Standing, at: float, by_itself: bool = False) -> bool:
     elif asks := missing(s, step):
         s.ask(asks, at)
     elif s.sheet is not None and s.sheet.steps[step.n].most > 0:  # it was left for another, and is come back to
-        s.write("ready", at, step.n, owed=s.sheet.owed)
+        s.write(fa.StepReady(s.sheet.owed), at, step.n)
         s.enter(table.PAUSED, at)
     else:
-        s.write("ready", at, step.n, owed=step.dose)
+        s.write(fa.StepReady(step.dose), at, step.n)
         by_itself = by_itself and step.pedal == "press"
         starts = by_itself and s.feet.other_down(None) is None and not still_cold(s, [step.lamp], None)
         ready(s, step, at, stay_dark=starts)
@@ -185,20 +185,19 @@ def pass_prompt(s: Standing, contact: Contact, at: float) -> None:
     s.feet.go_from = at + TOO_SOON_S
     if sheet.boxed is not None:
         asked = _ahead(s) is not None
-        facts = {} if asked else {"asked": False}
-        s.write("sheet out", at, sheet.at_hand, boxed_s=s.progress.since(sheet.boxed_at, at), **facts)
+        s.write(fa.SheetOut(s.progress.since(sheet.boxed_at, at), asked), at, sheet.at_hand)
         while asked and s.step is not None and s.step.kind in SET_UPS:  # all of it was asked for at once
-            s.write("passed", at, s.step.n)
+            s.write(fa.PromptPassed(), at, s.step.n)
         go_on(s, at)
         return
     assert step is not None
     if step.kind in (*LIGHTS, "safelight") and missing(s, step):
-        s.write("set up", at, step.n)
+        s.write(fa.BenchSetUp(), at, step.n)
         go_on(s, at)
         return
     if step.kind == "wait":
-        s.write("sheet out", at, step.n)
-    s.write("passed", at, step.n)
+        s.write(fa.SheetOut(), at, step.n)
+    s.write(fa.PromptPassed(), at, step.n)
     if step.kind in ASIDE:
         into_box(s, step.kind, at)
     else:
@@ -207,13 +206,13 @@ def pass_prompt(s: Standing, contact: Contact, at: float) -> None:
 
 def skip(s: Standing, contact: Contact | None, at: float) -> None:
     _, step, _ = s.hands()
-    s.write("ended", at, step.n, by="skipped")
+    s.write(fa.StepEnded("skipped"), at, step.n)
     begin_step(s, at)
 
 
 def end_here(s: Standing, contact: Contact | None, at: float) -> None:
     _, step, _ = s.hands()
-    s.write("ended", at, step.n, by="printer")
+    s.write(fa.StepEnded("printer"), at, step.n)
     begin_step(s, at)
 
 
@@ -222,17 +221,17 @@ def into_baths(s: Standing, contact: Contact | None, at: float) -> None:
     for number, where in s.goes_to.items():
         s.sheet = s.progress.sheets[number]
         if where == "trays" and (line := s.plans[number].baths) is not None:
-            s.write("to trays", at, boxed=line.develop == "together")
+            s.write(fa.SentToTrays(line.develop == "together"), at)
             s.say("to the trays", at)
         else:
-            s.write("in the fixer", at)
+            s.write(fa.InTheFixer(), at)
             s.say("in the fixer", at)
     s.sheet = here
 
 
 def abandon(s: Standing, contact: None, at: float) -> None:
     sheet, _, _ = s.hands()
-    s.write("abandoned", at, sheet.at_hand)
+    s.write(fa.Abandoned(), at, sheet.at_hand)
     s.enter(table.ABANDONED, at)
 
 
@@ -245,7 +244,7 @@ def next_sheet(s: Standing, contact: Contact | None, at: float) -> None:
     if still_cold(s, lamps_of(*coming), contact):
         return
     if s.row == table.ABANDONED:
-        s.write("given up", at)
+        s.write(fa.GivenUp(), at)
     if (offered := s.offer) is not None:
         take_it_up(s, offered, at, contact)
     elif s.loaded is None or not s.sheets_left:

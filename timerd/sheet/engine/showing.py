@@ -5,6 +5,7 @@ No dose comes of either. Both go off at any press, and by themselves after the b
 
 from __future__ import annotations
 
+from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Dark, Lit, Refused
@@ -45,7 +46,7 @@ def _ask_to_see(s: Standing, light: str, at: float) -> None:
 
 def view_lit(s: Standing, event: Lit, at: float) -> None:
     s.lit_at, s.deadline = at, at + s.seconds
-    s.write("viewing", at, burst=event.burst, lit=True, light=s.shown)
+    s.write(fa.LightShown(True, s.shown), at, burst=event.burst)
 
 
 def view_goes_off(s: Standing, contact: Contact, at: float) -> None:
@@ -66,7 +67,7 @@ def _seen(s: Standing, event: Dark, at: float) -> bool:
     light, was_lit = s.shown, s.lit_at is not None
     burst_over(s, event.why, at)
     if was_lit:
-        s.write("viewing", at, burst=event.burst, lit=False, light=light)
+        s.write(fa.LightShown(False, light), at, burst=event.burst)
     if event.why not in PAUSING:
         fail_with(s, event.why, at)
         return False
@@ -75,7 +76,7 @@ def _seen(s: Standing, event: Dark, at: float) -> bool:
 
 def view_refused(s: Standing, event: Refused, at: float) -> None:
     burst_over(s, "refused", at)
-    s.write("called off", at, burst=event.burst, why="refused")
+    s.write(fa.BurstCalledOff("refused"), at, burst=event.burst)
     s.refuse(event.why)
     s.enter(s.idle_row(), at)
 
@@ -97,7 +98,7 @@ def to_show(s: Standing, contact: Contact | None, at: float) -> None:
     else:
         if _by_hand(s, light):  # from now on it may be under the lens, whatever comes
             _, step, _ = s.hands()
-            s.write("show", at, step.n, light=light, swung=True)
+            s.write(fa.ToBeShown(light, swung=True), at, step.n)
         s.say("to show", at)
         s.enter(_TO_SHOW[s.state], at)
 
@@ -151,7 +152,7 @@ def show(s: Standing, contact: Contact, at: float) -> None:
         s.refuse(no.Late(), contact)
     elif not s.other_is_down(contact):
         _ask_to_see(s, light, at)
-        s.write("show", at, step.n, s.burst or 0, light=light)
+        s.write(fa.ToBeShown(light), at, step.n, s.burst or 0)
         s.enter(_SHOWN[s.state], at)
 
 
@@ -165,6 +166,6 @@ def shown_dark(s: Standing, event: Dark, at: float) -> None:
 
 def show_refused(s: Standing, event: Refused, at: float) -> None:
     burst_over(s, "refused", at)
-    s.write("called off", at, burst=event.burst, why="refused")
+    s.write(fa.BurstCalledOff("refused"), at, burst=event.burst)
     s.refuse(event.why)
     _back(s, at)

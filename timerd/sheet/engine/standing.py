@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from timerd.sheet.engine import table
 from timerd.sheet.engine.events import Action, Cut, Entered, Say
 from timerd.sheet.engine.feet import Contact, Feet, tray_pedals
+from timerd.sheet.facts import Fact, PressRefused
 from timerd.sheet.fixing import is_fixing
 from timerd.sheet.plan.boxes import from_box
 from timerd.sheet.plan.value import Plan, Step
@@ -14,7 +13,7 @@ from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Progress, Record
-from timerd.sheet.refusal import NotSafe, OtherDown, Refusal, facts_of
+from timerd.sheet.refusal import NotSafe, OtherDown, Refusal
 
 BOX = "box"
 """Why a sheet is set aside by its plan, to make room for the next one."""
@@ -181,8 +180,8 @@ class Standing:
 
     # -- small things --------------------------------------------------------------------------------------------
 
-    def write(self, kind: str, at: float, step: int = 0, burst: int = 0, **facts: Any) -> None:
-        record = Record(kind, at, self.sheet.sheet if self.sheet is not None else 0, step, burst, facts)
+    def write(self, fact: Fact, at: float, step: int = 0, burst: int = 0) -> None:
+        record = Record(fact, at, self.sheet.sheet if self.sheet is not None else 0, step, burst)
         self.progress.apply(record)
         self.out.append(record)
 
@@ -193,7 +192,7 @@ class Standing:
             contact.deaf = True
         step = self.sheet.at_hand if self.sheet is not None else 0
         at = self.now if contact is None or not contact.down else contact.at
-        self.write("refused", at, step, pedal=contact.name if contact is not None else None, **facts_of(why))
+        self.write(PressRefused(contact.name if contact is not None else None, why), at, step)
 
     def other_is_down(self, contact: Contact | None) -> bool:
         """Nothing starts while another pedal is down; the refusal names it."""

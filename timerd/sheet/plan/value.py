@@ -10,6 +10,7 @@ from typing import Literal, Self
 from pydantic import model_validator
 
 from timerd.printing.light import Response
+from timerd.sheet.facts import Planned
 from timerd.sheet.plan.before import puts_of
 from timerd.sheet.profile.bathfile import Base, BathLine
 from timerd.sheet.profile.fields import Part
@@ -181,3 +182,9 @@ class Plan(Part):
     box: str | None = None
     batch: str | None = None
     new_box: str | None = None
+
+    @property
+    def as_armed(self) -> tuple[Planned, ...]:
+        """Its steps as a sheet is armed with them."""
+        lights = ((step, step.kind in LIGHTS) for step in self.steps)
+        return tuple(Planned(step.n, step.kind, step.dose if light else 0.0, light) for step, light in lights)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+from timerd.sheet.facts import Filling
 from timerd.sheet.record import Record
 
 # -- events --------------------------------------------------------------------------------------------------------
@@ -39,10 +39,10 @@ class Temperature(NamedTuple):
 
 
 class NewBatch(NamedTuple):
-    """A bath was mixed anew: the facts of the record `batch`; or, with `came_from`, another bath took its place."""
+    """A bath was mixed anew: with what it is filled; or, with `came_from`, another bath took its place."""
 
     bath: str
-    facts: Mapping[str, object]
+    filling: Filling | None
     at: float
     came_from: str | None = None
 

@@ -10,9 +10,10 @@ from collections.abc import Callable
 from typing import Any
 
 from timerd.printing.baths import seconds_by_emergence
+from timerd.sheet import facts as fa
 from timerd.sheet.profile.bathfile import Bath
 from timerd.sheet.record import Record
-from timerd.sheet.refusal import NoSheetAtTrays, Refusal, TooSoonAtTrays, facts_of
+from timerd.sheet.refusal import NoSheetAtTrays, Refusal, TooSoonAtTrays
 from timerd.sheet.telling import refusal_words
 from timerd.sheet.trays.events import (
     Action,
@@ -30,7 +31,7 @@ from timerd.sheet.trays.events import (
 )
 from timerd.sheet.trays.needs import Together
 from timerd.sheet.trays.stays import Stay, Stays
-from timerd.sheet.trays.stock import Stock, batch_facts
+from timerd.sheet.trays.stock import Stock, filling_of
 from timerd.sheet.trays.timeline import Due, Visit
 from timerd.sheet.trays.words import in_a_row
 
@@ -110,7 +111,7 @@ class Trays:
             self._held.clear()
 
     def _temperature(self, event: Temperature) -> None:
-        self._write("temperature", event.at, 0, bath=event.bath, celsius=event.celsius)
+        self._write(fa.TemperatureRead(event.bath, event.celsius), event.at)
         for visit in self._visits:
             bath, due = visit.stay.bath, visit.stay.due
             if bath is None or bath.name != event.bath or due is None or visit.stay.emerged:
@@ -120,29 +121,25 @@ class Trays:
                 left = (end - event.at) * math.exp(-bath.per_degree * (event.celsius - visit.stay.celsius))
                 due = event.at + left + (due - end)
             for stay in visit.stays:
-                self._write("bath time", event.at, stay.sheet, planned_s=due - stay.since, celsius=event.celsius)
+                self._write(fa.BathTime(due - stay.since, event.celsius), event.at, stay.sheet)
 
     def _new_batch(self, event: NewBatch) -> None:
         if event.came_from is not None:
             moved = self.stock.moved(event.bath, event.came_from, event.at)
             second = self.stock.batches[event.came_from]
-            fresh = {
-                "per_litre": dict(second.per_litre), "litres": second.litres, "keeps_h": second.keeps_h,
-                "followed_by": second.followed_by, "cycles": second.cycles,
-            }  # fmt: skip
             self._take(moved)
-            self._take(self.stock.new_batch(event.came_from, fresh, event.at))
-        else:
-            self._take(self.stock.new_batch(event.bath, event.facts, event.at))
+            self._take(self.stock.new_batch(event.came_from, second.filling, event.at))
+        elif event.filling is not None:
+            self._take(self.stock.new_batch(event.bath, event.filling, event.at))
 
     def _start(self, event: Start) -> None:
         boxed = [visit.stay for visit in self._visits if visit.stay.boxed]
         if not boxed:
             raise LookupError("no sheet waits in its box")
         alike = [stay for stay in boxed if stay.line == boxed[0].line]
-        stack = [stay.sheet for stay in alike]
+        stack = tuple(stay.sheet for stay in alike)
         for stay in alike:
-            self._write("out of the box", event.at, stay.sheet, stack=stack)
+            self._write(fa.OutOfTheBox(stack), event.at, stay.sheet)
         self._gather()
 
     def _leave(self, event: Leave) -> None:
@@ -151,7 +148,7 @@ class Trays:
             raise LookupError(f"sheet {event.sheet} is not at the trays")
         if stay.bath is not None:
             self._out_of_bath(stay, stay.bath, event.at, "command")
-        self._write("out of the baths", event.at, stay.sheet, by="command")
+        self._write(fa.OutOfTheBaths("command"), event.at, stay.sheet)
         self._gather()
 
     def _fixed(self, event: Fixed) -> None:
@@ -195,7 +192,7 @@ class Trays:
             self._refuse(event, NoSheetAtTrays())
 
     def _refuse(self, event: Press, why: Refusal) -> None:
-        self._write("refused", event.at, 0, pedal=f"{event.pedal}, trays", **facts_of(why))
+        self._write(fa.PressRefused(f"{event.pedal}, trays", why), event.at)
         self._cue(Cue("nothing", event.at, bath=refusal_words(why)))
 
     def _emerging(self, at: float) -> Visit | None:
@@ -217,9 +214,7 @@ class Trays:
         emerged_s = at - visit.stay.since
         planned_s = seconds_by_emergence(emerged_s, bath.factor) + (bath.drain_s if bath.drain == "outside" else 0.0)
         for stay in visit.stays:
-            self._write(
-                "bath time", at, stay.sheet, planned_s=planned_s, celsius=stay.celsius, emerged_s=emerged_s
-            )  # fmt: skip
+            self._write(fa.BathTime(planned_s, stay.celsius, emerged_s), at, stay.sheet)
         self._cue(_cue_of("emerged", visit, at, seconds=planned_s))
 
     # -- moving on -------------------------------------------------------------------------------------------------
@@ -233,34 +228,28 @@ class Trays:
             if stay.bath is not None:
                 self._out_of_bath(stay, stay.bath, at, by)
             if following is None:
-                self._write("out of the baths", at, stay.sheet, by=by)
+                self._write(fa.OutOfTheBaths(by), at, stay.sheet)
             else:
                 self._into_bath(stay, following, at)
                 if was_developing and following.kind != "developer":
-                    self._write("stop bath", at, stay.sheet)
+                    self._write(fa.InStopBath(), at, stay.sheet)
         self._gather()
 
     def _out_of_bath(self, stay: Stay, bath: Bath, at: float, by: str) -> None:
         assert stay.due is not None
-        facts: dict[str, Any] = {
-            "bath": bath.name, "batch": stay.batch, "celsius": stay.celsius, "planned_s": stay.due - stay.since,
-            "actual_s": at - stay.since, "late_s": at - stay.due, "by": by,
-        }  # fmt: skip
-        if stay.approximate:
-            facts["approximate"] = True
-        self._write("out of bath", at, stay.sheet, **facts)
+        planned_s, actual_s, late_s = stay.due - stay.since, at - stay.since, at - stay.due
+        left = fa.OutOfBath(bath.name, stay.batch, stay.celsius, planned_s, actual_s, late_s, by, stay.approximate)
+        self._write(left, at, stay.sheet)
 
     def _into_bath(self, stay: Stay, bath: Bath, at: float) -> None:
         celsius = self.stock.celsius(bath, at)
-        not_sure = {"confirmed": False} if stay.sheet in self._unconfirmed else {}
         batch = self.stock.batches.get(bath.name)
         share = batch.share if batch is not None else 0.0
         number = batch.number if batch is not None else 0
-        self._write(
-            "in bath", at, stay.sheet, bath=bath.name, batch=number, celsius=celsius,
-            planned_s=bath.move_after(celsius), stack=list(stay.stack), base=stay.base, eights=stay.eights,
-            untold=batch_facts(bath) if number == 0 else None, **not_sure,
-        )  # fmt: skip
+        untold, confirmed = filling_of(bath) if number == 0 else None, stay.sheet not in self._unconfirmed
+        planned_s = bath.move_after(celsius)
+        told = (bath.name, number, celsius, planned_s, stay.stack, stay.base, stay.eights, untold, confirmed)
+        self._write(fa.InBath(*told), at, stay.sheet)
         batch = self.stock.batches[bath.name]
         if worn := batch.worn(share):
             self._cue(Cue(worn, at, (stay.sheet,), bath.words, to=batch.rounds.due if batch.rounds else ""))
@@ -306,7 +295,7 @@ class Trays:
             self._cue(_cue_of(due.what, visit, at))
             if due.what == "drain":
                 for stay in visit.stays:
-                    self._write("draining", at, stay.sheet)
+                    self._write(fa.Draining(), at, stay.sheet)
             elif not self.stays.by_press:
                 self._move_by_the_clock(visit, at)
 
@@ -340,8 +329,8 @@ class Trays:
 
     # -- small things ----------------------------------------------------------------------------------------------
 
-    def _write(self, kind: str, at: float, sheet: int, **facts: Any) -> None:
-        self._take(Record(kind, at, sheet, facts=facts))
+    def _write(self, fact: fa.Fact, at: float, sheet: int = 0) -> None:
+        self._take(Record(fact, at, sheet))
 
     def _take(self, record: Record) -> None:
         self.stays.apply(record)

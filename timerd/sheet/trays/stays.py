@@ -6,9 +6,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from timerd.printing.baths import eight_by_tens
+from timerd.sheet import facts as fa
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.bathfile import Bath, BathLine
-from timerd.sheet.record import Record
+from timerd.sheet.record import Fold, Record
 
 _8X10 = (203.2, 254.0)
 
@@ -69,17 +70,17 @@ class Stays:
 
     def apply(self, record: Record) -> None:
         """Take in one more fact; a kind that is not about the trays changes nothing."""
-        act = _FOLD.get(record.kind)
+        act = _FOLD.get(type(record.fact))
         if act is not None:
-            act(self, record)
+            act(self, record, record.fact)
 
-    def _to_trays(self, record: Record) -> None:
+    def _to_trays(self, record: Record, fact: fa.SentToTrays) -> None:
         plan = self._plans.get(record.sheet)
         if plan is None or plan.baths is None:
             return
         line = plan.baths
         size = (plan.sheet.width, plan.sheet.height) if plan.sheet is not None else _8X10
-        boxed = bool(record.facts.get("boxed"))
+        boxed = fact.boxed
         due = None if self.by_press or boxed else record.at + line.carry_s
         here = (None, record.at, False)
         mates = [s for s in self.of.values() if (s.index, s.since, s.boxed) == here and s.line == line and not boxed]
@@ -87,53 +88,51 @@ class Stays:
         for mate in mates:
             mate.stack = stack
         base, eights = plan.base or line.base, eight_by_tens(*size)
-        approximate = bool(record.facts.get("approximate"))
+        approximate = record.approximate
         self.of[record.sheet] = Stay(
             record.sheet, line, base, eights, stack, record.at, due, boxed=boxed, approximate=approximate
         )
 
-    def _out_of_the_box(self, record: Record) -> None:
+    def _out_of_the_box(self, record: Record, fact: fa.OutOfTheBox) -> None:
         if (stay := self.of.get(record.sheet)) is not None:
-            stay.boxed, stay.stack, stay.since = False, tuple(record.facts["stack"]), record.at
+            stay.boxed, stay.stack, stay.since = False, fact.stack, record.at
             stay.due = None if self.by_press else record.at + stay.line.carry_s
-            stay.approximate = bool(record.facts.get("approximate"))
+            stay.approximate = record.approximate
 
-    def _in_bath(self, record: Record) -> None:
+    def _in_bath(self, record: Record, fact: fa.InBath) -> None:
         stay = self.of.get(record.sheet)
         if stay is None:
             return
-        facts = record.facts
-        index = stay.line.baths.index(next(bath for bath in stay.line.baths if bath.name == facts["bath"]))
-        stay.index, stay.since, stay.due = index, record.at, record.at + facts["planned_s"]
-        stay.celsius, stay.emerged, stay.boxed, stay.drained_at = facts["celsius"], False, False, None
-        stay.stack, stay.batch = tuple(facts["stack"]), facts["batch"]
-        stay.approximate = bool(facts.get("approximate"))
+        index = stay.line.baths.index(next(bath for bath in stay.line.baths if bath.name == fact.bath))
+        stay.index, stay.since, stay.due = index, record.at, record.at + fact.planned_s
+        stay.celsius, stay.emerged, stay.boxed, stay.drained_at = fact.celsius, False, False, None
+        stay.stack, stay.batch = fact.stack, fact.batch
+        stay.approximate = record.approximate
 
-    def _bath_time(self, record: Record) -> None:
+    def _bath_time(self, record: Record, fact: fa.BathTime) -> None:
         if (stay := self.of.get(record.sheet)) is not None:
-            stay.due = stay.since + record.facts["planned_s"]
-            stay.celsius = record.facts["celsius"]
-            stay.emerged = stay.emerged or "emerged_s" in record.facts
+            stay.due = stay.since + fact.planned_s
+            stay.celsius = fact.celsius
+            stay.emerged = stay.emerged or fact.emerged_s is not None
 
-    def _draining(self, record: Record) -> None:
+    def _draining(self, record: Record, fact: fa.Draining) -> None:
         if (stay := self.of.get(record.sheet)) is not None:
             stay.drained_at = record.at
 
-    def _left(self, record: Record) -> None:
+    def _left(self, record: Record, fact: fa.OutOfTheBaths | fa.GivenUp) -> None:
         self.of.pop(record.sheet, None)
         for stay in self.of.values():
             if record.sheet in stay.stack:
                 stay.stack = tuple(sheet for sheet in stay.stack if sheet != record.sheet)
 
 
-_FOLD = {
-    "to trays": Stays._to_trays,
-    "out of the box": Stays._out_of_the_box,
-    "in bath": Stays._in_bath,
-    "bath time": Stays._bath_time,
-    "draining": Stays._draining,
-    "out of the baths": Stays._left,
-    "given up": Stays._left,
-}
+_FOLD = Fold[Stays]()
+_FOLD.on(fa.SentToTrays, Stays._to_trays)
+_FOLD.on(fa.OutOfTheBox, Stays._out_of_the_box)
+_FOLD.on(fa.InBath, Stays._in_bath)
+_FOLD.on(fa.BathTime, Stays._bath_time)
+_FOLD.on(fa.Draining, Stays._draining)
+_FOLD.on(fa.OutOfTheBaths, Stays._left)
+_FOLD.on(fa.GivenUp, Stays._left)
 KINDS = tuple(_FOLD)
-"""The kinds of record that tell where sheets are at the trays."""
+"""The facts that tell where sheets are at the trays."""
