@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from served import Served
 from served.killing import PAPER
+from served.plugs import plug
 
 from timerd.bench.pretended import Foot
 from timerd.cli import main
@@ -88,11 +89,11 @@ def test_whoever_dies_the_shutter_closes_and_the_lamp_goes_off(bright: Served, w
 
 def test_a_pedal_that_is_unplugged_is_told_until_it_is_plugged_in_again(bright: Served) -> None:
     foot = Foot(bright.run)
-    foot.plug("end", False)
+    plug(foot, "end", False)
     status = bright.until(lambda s: bool(s["unplugged"]))
     assert (status["unplugged"], status["reason"]) == ({"end": "is unplugged"}, "pedal end is unplugged")
     assert bright.timerd("status").stdout.count("pedal end is unplugged") == 1
-    foot.plug("end", True)
+    plug(foot, "end", True)
     status = bright.until(lambda s: not s["unplugged"])
     assert status["reason"] is None
     foot.close()

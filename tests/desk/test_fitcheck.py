@@ -62,7 +62,7 @@ def test_densities_that_rise_are_the_nearest_ones() -> None:
 
 
 def test_a_range_is_read_off_between_two_readings() -> None:
-    """A wedge without scatter: straight between its patches, as `iso_range_of_wedge` has it; none where an end is
+    """A wedge without scatter: straight between its patches; none where an end is
     not crossed."""
     logs = np.linspace(-1.5, 1.5, 61)
     densities = np.array([TRUE.density(0.0, 10**log) for log in logs])

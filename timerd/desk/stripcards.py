@@ -11,7 +11,6 @@ from timerd.printing.strips import Burst
 End = Literal["left", "right", "top", "bottom"]
 """Where patch 1 lies, the sheet face up before the printer."""
 
-ENDS: tuple[End, ...] = ("left", "right", "top", "bottom")
 _NARROW = 1.5
 """A sheet that is longer than wide by more than this is a strip of paper, cut from a sheet of a usual size."""
 _FAR: dict[End, End] = {"left": "right", "right": "left", "top": "bottom", "bottom": "top"}

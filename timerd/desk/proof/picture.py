@@ -68,11 +68,6 @@ class Pair:
         writer.put(*packed(frame.foot(), last=True))
         writer.close()
 
-    def worked_densities(self, top: int, bottom: int) -> Floats32:
-        """Densities of the worked print in rows of pixels from `top` to before `bottom`, as its picture is made."""
-        values = self.negative.rows(top, bottom, 1)
-        return Printed(self.negative, self.curve, self.worked).densities(values, (top, bottom))
-
     def _take(
         self, ahead: deque[tuple[int, Future[tuple[bytes, bytes]]]], writer: Writer,
         progress: Callable[[float], None] | None,
