@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from timerd.cli.files import worked
+from timerd.cli.logs import log_from, log_option
 from timerd.cli.parsing import Add
 from timerd.control import Link
 from timerd.panel.following import Following
@@ -28,6 +29,7 @@ def commands(add: Add) -> None:
     panel.add_argument("--full", action="store_true", help="the whole display, whatever the bench says")
     panel.add_argument("--pictures", metavar="DIR", help="no window: draw every screen into PNG files")
     panel.add_argument("--force", action="store_true", help="write over pictures that are there")
+    log_option(panel)
 
 
 def _size(text: str) -> tuple[int, int]:
@@ -38,9 +40,9 @@ def _size(text: str) -> tuple[int, int]:
 
 
 def _panel(args: argparse.Namespace) -> int:
+    log_from(args)
     if args.pictures is not None:
         return _pictures(args)
-
     show(run_folder(args.home), args.size, args.full)
     return 0
 

@@ -7,6 +7,7 @@ import sys
 
 from timerd.book.reading import TO_DO
 from timerd.cli.files import read_profile, shown_path
+from timerd.cli.logs import log_from, log_option
 from timerd.cli.parsing import Add
 from timerd.cli.standing import offer_words
 from timerd.daemon.running import serve
@@ -20,9 +21,11 @@ def commands(add: Add) -> None:
     serve = add("serve", _serve)
     serve.add_argument("--bench", metavar="BENCH", required=True, help="a bench's name, or its file")
     serve.add_argument("--simulated", action="store_true", help="simulated lines in real time; no pin is touched")
+    log_option(serve)
 
 
 def _serve(args: argparse.Namespace) -> int:
+    log_from(args)
     bench = read_profile("bench", args.bench, args)
     where = home(args.home)
 

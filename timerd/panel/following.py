@@ -4,6 +4,7 @@ gone. Nothing here waits but `wait`."""
 from __future__ import annotations
 
 import json
+import logging
 import select
 from collections.abc import Callable, Mapping
 from typing import Any, Protocol, TypeVar
@@ -17,6 +18,8 @@ Model = TypeVar("Model", bound=BaseModel)
 
 RETRY_S = 1.0
 """How often a daemon that is gone is looked for."""
+
+_log = logging.getLogger(__name__)
 
 
 class Connection(Protocol):
@@ -73,11 +76,14 @@ class Following:
 
     def close(self) -> None:
         """Let the daemon go."""
+        self.status = None
         self._drop("Let go.")
 
     def _take(self, message: Mapping[str, Any]) -> None:
         match message.get("is"):
             case "status":
+                if self.status is None:
+                    _log.info("the daemon is there")
                 self.status = dict(message)
                 if message.get("plan") != self._plan_id:
                     self._plan_id, self.plan = None, None
@@ -97,6 +103,8 @@ class Following:
     def _drop(self, why: str) -> None:
         if self._link is not None:
             self._link.close()
+        if self.status is not None:
+            _log.warning("the daemon is lost: %s", why)
         self._link, self.status, self.plan = None, None, None
         self._plan_id = self._asked_for = None
         self.why = f"{why[:1].upper()}{why[1:].rstrip('.')}."
