@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from collections import Counter
 from functools import cache
 from pathlib import Path
 
@@ -205,6 +206,21 @@ def test_no_text_is_taken_apart_to_get_data_back(path: Path) -> None:
         and not isinstance(node.comparators[0], ast.Set | ast.Tuple | ast.Attribute | ast.Subscript))
     ]  # fmt: skip
     assert not found or str(path.relative_to(PACKAGE)) in TAKEN_APART
+
+
+TWICE = """
+Burning Burst Copies Cue Due Expose Fault Feet Foot Given GivenUp Held Leave Light Line Lit Means Move Part Pedals Press
+Printed Reading Row Seen Speech Spread Stay Step Unfit Wake Writer
+"""
+"""Names that more than one class has. No other, and not one more of these: take out what stands only once by now."""
+
+
+def test_one_word_for_one_thing() -> None:
+    names = Counter(
+        node.name for path in FILES for node in nodes(path)
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
+    )  # fmt: skip
+    assert {name for name, times in names.items() if times > 1} == set(TWICE.split())
 
 
 def test_nothing_sleeps_but_measurements() -> None:
