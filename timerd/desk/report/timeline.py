@@ -28,7 +28,7 @@ _AT_THE_BENCH = (
 
 
 @dataclass(frozen=True, slots=True)
-class Burst:
+class LitSpan:
     """One unbroken light, in seconds since the sheet was armed."""
 
     light: str
@@ -42,7 +42,7 @@ class Burst:
 class Evening:
     """What the lines did for one sheet, and the pauses, in seconds since it was armed."""
 
-    bursts: list[Burst] = field(default_factory=list)
+    bursts: list[LitSpan] = field(default_factory=list)
     safelight: list[tuple[float, float]] = field(default_factory=list)
     pauses: list[tuple[float, float]] = field(default_factory=list)
     end: float = 0.0
@@ -91,7 +91,7 @@ def evening_of(plan: Plan, dated: Iterable[Dated]) -> Evening:
                 light, on = lit.get(record.burst, unseen)
                 off[i] = on + (dark_at or lit_at) - lit_at
                 step = plan.steps[record.step - 1]
-                found.bursts.append(Burst(light or step.light or "", step.n, on, off[i], _words(step, burst)))
+                found.bursts.append(LitSpan(light or step.light or "", step.n, on, off[i], _words(step, burst)))
             case fa.TakenUp() | fa.SafelightTurned(True):
                 safe_since = at if safe_since is None else safe_since
             case fa.SafelightTurned() | fa.SetAside() if (
@@ -135,7 +135,7 @@ def _minutes_lit(evening: Evening) -> list[int]:
     return sorted(minute for minute in found if minute >= 0)
 
 
-def _strips_of(burst: Burst) -> int:
+def _strips_of(burst: LitSpan) -> int:
     """How many strips a burst reaches into."""
     return max(1, math.ceil(burst.off / STRIP_S - 1e-9) - int(burst.on // STRIP_S))
 
