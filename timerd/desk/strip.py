@@ -11,7 +11,7 @@ from typing import Any, Literal
 from timerd.desk.keeping import written
 from timerd.desk.stripcards import End, Move, cut_words, lies_from, moves, safelight_words
 from timerd.printing.light import Response
-from timerd.printing.strips import Burst, by_patch, by_uncovering, dried_times, patch_times, shift_stops
+from timerd.printing.strips import StripBurst, by_patch, by_uncovering, dried_times, patch_times, shift_stops
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import LIGHTS
 from timerd.sheet.profile.bathfile import BathLine
@@ -192,7 +192,7 @@ def safelight_strip(setting: Setting, grey: Exposure, minutes: Sequence[float]) 
 # -- parts -------------------------------------------------------------------------------------------------------
 
 
-def _bursts(setting: Setting, times: Sequence[float], response: Response) -> tuple[Burst, ...]:
+def _bursts(setting: Setting, times: Sequence[float], response: Response) -> tuple[StripBurst, ...]:
     return by_patch(times) if setting.by == "patch" else by_uncovering(times, response)
 
 
