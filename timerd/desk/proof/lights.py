@@ -31,7 +31,7 @@ class Easel:
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class HeldCard:
     """A card over an area, from one dose of the step to another."""
 
     area: Spot
@@ -48,7 +48,7 @@ class Lit:
     dose: float
     green: float
     blue: float
-    held: tuple[Held, ...] = ()
+    held: tuple[HeldCard, ...] = ()
 
 
 def lit(
@@ -74,7 +74,7 @@ def lit(
         # Through a density or another aperture it takes `scale` seconds for what one does without.
         green, blue = (rate / step.scale for rate in _rates(step, step.light, bench, paper, curve, easel, said))
         held = tuple(
-            Held((cue.area, cue.mm), cue.start, min(cue.stop, dose)) for cue in step.dodges if cue.start < dose
+            HeldCard((cue.area, cue.mm), cue.start, min(cue.stop, dose)) for cue in step.dodges if cue.start < dose
         )
         assert step.kind in ("base", "burn", "flash")
         found.append(Lit(step.kind, area_at_hand(step), dose, green, blue, held))
