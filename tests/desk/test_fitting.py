@@ -167,7 +167,9 @@ REFUSED: dict[str, tuple[Callable[[], list[Reading]], str]] = {
         "densities fall with exposure",
     ),
     "on no curve": (
-        lambda: [Reading(n, 10 ** (n / 10), 10 ** (((7 * n) % 20) / 10), 0.1 + ((5 * n) % 19) / 10) for n in range(20)],
+        lambda: [
+            Reading(n, 10 ** (n / 10), 10 ** (((7 * n) % 20) / 10), 0.1 + ((5 * n) % 19) / 10) for n in range(20)
+        ],
         "lie 0.",
     ),
 }  # fmt: skip

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from timerd.desk.proof.cards import Field, covered
-from timerd.desk.proof.lights import Lit, Spot
+from timerd.desk.proof.lights import Spot, StepLit
 from timerd.printing.paper import Curve
 from timerd.sheet.map import SheetMap
 
@@ -64,7 +64,7 @@ class Ground:
         return self._covered[spot]
 
     def light(
-        self, lit: Sequence[Lit], reciprocity: float = 1.0, cards: Kinds = ("base", "burn"),
+        self, lit: Sequence[StepLit], reciprocity: float = 1.0, cards: Kinds = ("base", "burn"),
         kinds: Kinds = ("base", "burn", "flash"),
     ) -> Light:  # fmt: skip
         """The light of the steps of some kinds, added up; cards are held in the steps of the kinds in `cards`.
@@ -84,7 +84,7 @@ class Ground:
         green, blue = (_by_time(sums[c + "i"], bases[c], reciprocity) for c in ("g", "b"))
         return Light(green, blue, sums["gf"], sums["bf"])
 
-    def _dose(self, one: Lit, with_cards: bool) -> Field:
+    def _dose(self, one: StepLit, with_cards: bool) -> Field:
         """The dose that a step leaves at each node. Where two cards are in at once, light passes neither."""
         there = np.ones((len(self._down), len(self._across))) if one.area[0] == "all" else self.area(one.area)
         if not with_cards or not one.held:

@@ -40,7 +40,7 @@ class HeldCard:
 
 
 @dataclass(frozen=True, slots=True)
-class Lit:
+class StepLit:
     """One step's light: its dose, what each second of it gives in green and blue, and the cards held in it."""
 
     kind: Literal["base", "burn", "flash"]
@@ -53,7 +53,7 @@ class Lit:
 
 def lit(
     plan: Plan, bench: Bench, paper: Paper, curve: Curve, easel: Easel, sheet: SheetProgress | None = None
-) -> tuple[tuple[Lit, ...], tuple[str, ...]]:  # fmt: skip
+) -> tuple[tuple[StepLit, ...], tuple[str, ...]]:  # fmt: skip
     """What each step gives, in order, and what had to be assumed; with `sheet`, what that one was given.
 
     Work is done from doses: what a card held back is what fell between the doses at which it went in and out.
@@ -63,7 +63,7 @@ def lit(
         raise ValueError(
             f"'{plan.print}' is printed from more negatives than one: there is no proof of such a print yet"
         )
-    found: list[Lit] = []
+    found: list[StepLit] = []
     said: dict[str, None] = {}
     for step in plan.steps:
         if step.kind not in LIGHTS or step.light is None:
@@ -77,7 +77,7 @@ def lit(
             HeldCard((cue.area, cue.mm), cue.start, min(cue.stop, dose)) for cue in step.dodges if cue.start < dose
         )
         assert step.kind in ("base", "burn", "flash")
-        found.append(Lit(step.kind, area_at_hand(step), dose, green, blue, held))
+        found.append(StepLit(step.kind, area_at_hand(step), dose, green, blue, held))
     if sheet is not None and any(one.held for one in found):
         said["cards are shown as they were planned: the book knows the light, not the hands"] = None
     bases = [step for step in plan.steps if step.kind == "base"]

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from timerd.desk.proof.cards import Field
 from timerd.desk.proof.ground import Ground, Light, Spread
-from timerd.desk.proof.lights import Lit
+from timerd.desk.proof.lights import StepLit
 from timerd.desk.proof.negative import Negative
 from timerd.desk.proof.tones import contrasts, densities
 from timerd.printing.deviation import Pair, deviations
@@ -54,8 +54,8 @@ class AreaTones:
 
 
 def area_tones(
-    areas: Sequence[MapArea], ground: Ground, lit: Sequence[Lit], reciprocity: float, negative: Negative, curve: Curve,
-    pairs: Sequence[Pair] = (), lit_on: Callable[[Curve], Sequence[Lit]] | None = None,
+    areas: Sequence[MapArea], ground: Ground, lit: Sequence[StepLit], reciprocity: float, negative: Negative,
+    curve: Curve, pairs: Sequence[Pair] = (), lit_on: Callable[[Curve], Sequence[StepLit]] | None = None,
 ) -> tuple[AreaTones, ...]:  # fmt: skip
     """The table, a row an area. `pairs` are those of the curve's deviations, and `lit_on` tells what light falls where
     the curve is another one: that of a flash may be told by the curve. Unless said it is the same."""
