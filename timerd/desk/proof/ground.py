@@ -27,7 +27,7 @@ Floats32 = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True)
-class Light:
+class GridLight:
     """Exposure at the nodes of a grid over the image, from its top left: of the image where the negative lets all
     through, and of the flash, in green and in blue."""
 
@@ -66,7 +66,7 @@ class Ground:
     def light(
         self, lit: Sequence[StepLit], reciprocity: float = 1.0, cards: Kinds = ("base", "burn"),
         kinds: Kinds = ("base", "burn", "flash"),
-    ) -> Light:  # fmt: skip
+    ) -> GridLight:  # fmt: skip
         """The light of the steps of some kinds, added up; cards are held in the steps of the kinds in `cards`.
 
         Where the paper's reciprocity is not 1, a light's whole exposure counts to that power, over its bases'.
@@ -82,7 +82,7 @@ class Ground:
                     sums[colour + ("f" if one.kind == "flash" else "i")] += rate * dose
                     bases[colour] += rate * one.dose if one.kind == "base" else 0.0
         green, blue = (_by_time(sums[c + "i"], bases[c], reciprocity) for c in ("g", "b"))
-        return Light(green, blue, sums["gf"], sums["bf"])
+        return GridLight(green, blue, sums["gf"], sums["bf"])
 
     def _dose(self, one: StepLit, with_cards: bool) -> Field:
         """The dose that a step leaves at each node. Where two cards are in at once, light passes neither."""

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from timerd.desk.proof.frame import Frame
-from timerd.desk.proof.ground import Light, Spread, spreads
+from timerd.desk.proof.ground import GridLight, Spread, spreads
 from timerd.desk.proof.negative import Negative, Values
 from timerd.desk.proof.outlines import Outline, Outlines
 from timerd.desk.proof.png import Writer, packed
@@ -35,8 +35,8 @@ class Pair:
 
     negative: Negative
     curve: Curve
-    straight: Light
-    worked: Light
+    straight: GridLight
+    worked: GridLight
     captions: tuple[str, str]
     outlines: tuple[Outline, ...] = ()
 
@@ -81,7 +81,7 @@ class Pair:
 class Printed:
     """One print: rows of a negative's values become densities, and levels of a picture."""
 
-    def __init__(self, negative: Negative, curve: Curve, light: Light) -> None:
+    def __init__(self, negative: Negative, curve: Curve, light: GridLight) -> None:
         self._curve = curve
         self._through = np.power(np.float32(10.0), -negative.densities)
         image, flash = light.of_parts(curve)

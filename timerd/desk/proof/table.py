@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from timerd.desk.proof.cards import Field
-from timerd.desk.proof.ground import Ground, Light, Spread
+from timerd.desk.proof.ground import GridLight, Ground, Spread
 from timerd.desk.proof.lights import StepLit
 from timerd.desk.proof.negative import Negative
 from timerd.desk.proof.tones import contrasts, densities
@@ -65,7 +65,7 @@ def area_tones(
     lights = [ground.light(lit, reciprocity, cards, kinds) for _, cards, kinds in _STAGES]
     stages = [_tones(curve, light, through, negative, every) for light in lights]
 
-    def worked(one: Curve) -> Light:
+    def worked(one: Curve) -> GridLight:
         return ground.light(lit_on(one), reciprocity, *_STAGES[-1][1:]) if lit_on is not None else lights[-1]
 
     open_ = _within(areas, ground, worked, negative, curve, pairs)
@@ -84,7 +84,7 @@ def area_tones(
 
 
 def _within(
-    areas: Sequence[MapArea], ground: Ground, light: Callable[[Curve], Light], negative: Negative, curve: Curve,
+    areas: Sequence[MapArea], ground: Ground, light: Callable[[Curve], GridLight], negative: Negative, curve: Curve,
     pairs: Sequence[Pair],
 ) -> list[tuple[float, float] | None]:  # fmt: skip
     """For each area how far off its mean density and contrast may be in the light that falls on such a curve."""
@@ -106,7 +106,7 @@ def _within(
 
 
 def _tones(
-    curve: Curve, light: Light, through: NDArray[np.float64], negative: Negative, every: int
+    curve: Curve, light: GridLight, through: NDArray[np.float64], negative: Negative, every: int
 ) -> tuple[Field, Field]:  # fmt: skip
     """Density and local contrast at the pixels looked at."""
     image, flash = (
