@@ -100,7 +100,7 @@ class Ground:
         return there * passed
 
 
-class Spread:
+class GridValues:
     """Values at nodes, read off between them for the pixels of a picture of so many rows and columns."""
 
     def __init__(self, field: Field, width: int, height: int) -> None:
@@ -155,6 +155,6 @@ def _by_time(exposure: Field, base: float, reciprocity: float) -> Field:
     return base * np.power(exposure / base, reciprocity)
 
 
-def spreads(fields: Iterable[Field], width: int, height: int) -> list[Spread]:
+def spreads(fields: Iterable[Field], width: int, height: int) -> list[GridValues]:
     """One for each part of the emulsion."""
-    return [Spread(field, width, height) for field in fields]
+    return [GridValues(field, width, height) for field in fields]

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from timerd.desk.proof.frame import Frame
-from timerd.desk.proof.ground import GridLight, Spread, spreads
+from timerd.desk.proof.ground import GridLight, GridValues, spreads
 from timerd.desk.proof.negative import Negative, Values
 from timerd.desk.proof.outlines import Outline, Outlines
 from timerd.desk.proof.png import Writer, packed
@@ -108,7 +108,7 @@ class Printed:
         return found.astype(np.float32, copy=False)
 
 
-def _exposure(through: Floats32, image: Spread, flash: Spread, rows: Rows) -> Floats32:
+def _exposure(through: Floats32, image: GridValues, flash: GridValues, rows: Rows) -> Floats32:
     exposure = through * image.band(*rows)
     fogged = flash.band(*rows)
     if np.ndim(fogged) or fogged:

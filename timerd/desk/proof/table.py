@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from timerd.desk.proof.cards import Field
-from timerd.desk.proof.ground import GridLight, Ground, Spread
+from timerd.desk.proof.ground import GridLight, GridValues, Ground
 from timerd.desk.proof.lights import StepLit
 from timerd.desk.proof.negative import Negative
 from timerd.desk.proof.tones import contrasts, densities
@@ -120,4 +120,4 @@ def _tones(
 
 def _picked(field: Field, negative: Negative, every: int) -> Field:
     """A field of nodes at the pixels looked at."""
-    return Spread(field, negative.width, negative.height).grid(every)
+    return GridValues(field, negative.width, negative.height).grid(every)
