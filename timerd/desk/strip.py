@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Any, Literal
 
 from timerd.desk.keeping import written
-from timerd.desk.stripcards import End, Move, cut_words, lies_from, moves, safelight_words
+from timerd.desk.stripcards import End, StripMove, cut_words, lies_from, moves, safelight_words
 from timerd.printing.light import Response
 from timerd.printing.strips import StripBurst, by_patch, by_uncovering, dried_times, patch_times, shift_stops
 from timerd.sheet.plan.making import make_plan
@@ -202,7 +202,7 @@ def _exposed(
     """The times of a ladder's patches, and the steps that give them; their outlines go into `areas`."""
     response = setting.response(asked.light)
     times = patch_times(asked.first_s, asked.step, asked.count, response, setting.paper.value.reciprocity)
-    made: list[Move] = moves(_bursts(setting, times, response), end, setting.by, what, white)
+    made: list[StripMove] = moves(_bursts(setting, times, response), end, setting.by, what, white)
     areas |= {m.name: m.outline for m in made}
     return times, [_step(kind, m.name, asked.light, m.seconds, m.card) for m in made]
 

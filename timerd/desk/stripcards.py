@@ -17,7 +17,7 @@ _FAR: dict[End, End] = {"left": "right", "right": "left", "top": "bottom", "bott
 
 
 @dataclass(frozen=True)
-class Move:
+class StripMove:
     """One exposure of a strip: what it is called, what it reaches, and what the hands do before it."""
 
     name: str
@@ -37,7 +37,7 @@ def lies_from(sheet: tuple[float, float]) -> End:
     return "top" if height > _NARROW * width else "left"
 
 
-def moves(bursts: Sequence[StripBurst], end: End, by: str, what: str, white: bool = False) -> list[Move]:
+def moves(bursts: Sequence[StripBurst], end: End, by: str, what: str, white: bool = False) -> list[StripMove]:
     """The moves of a strip, in order; with `white`, a part before patch 1 stays covered throughout."""
     count = max(burst.last for burst in bursts)
     last_open = f"; the {end} end stays covered" if white else ": all lies open"
@@ -48,7 +48,7 @@ def moves(bursts: Sequence[StripBurst], end: End, by: str, what: str, white: boo
         card = _slit(burst, count, end, what) if by == "patch" else _uncovered(burst, count, end, what)
         if by == "uncover" and burst is bursts[-1]:
             card += last_open
-        made.append(Move(_name(burst, what), burst.seconds, _outline(burst, count, end, white), card))
+        made.append(StripMove(_name(burst, what), burst.seconds, _outline(burst, count, end, white), card))
     return made
 
 
