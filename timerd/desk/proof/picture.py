@@ -45,7 +45,7 @@ class Pair:
         width, height = self.negative.width, self.negative.height
         frame = Frame(width, height, self.curve, self.captions)
         outlines = Outlines(self.outlines, width, height, frame.letter) if self.outlines else None
-        prints = [Printed(self.negative, self.curve, light) for light in (self.straight, self.worked)]
+        prints = [PicturePrint(self.negative, self.curve, light) for light in (self.straight, self.worked)]
         writer = Writer(file, frame.width, frame.height)
 
         def image_rows(rows: Rows) -> tuple[bytes, bytes]:
@@ -78,7 +78,7 @@ class Pair:
             progress(done / self.negative.height)
 
 
-class Printed:
+class PicturePrint:
     """One print: rows of a negative's values become densities, and levels of a picture."""
 
     def __init__(self, negative: Negative, curve: Curve, light: GridLight) -> None:
