@@ -19,7 +19,7 @@ from timerd.desk.proof.frame import Frame
 from timerd.desk.proof.ground import GridLight, GridValues, spreads
 from timerd.desk.proof.negative import Negative, Values
 from timerd.desk.proof.outlines import Outline, Outlines
-from timerd.desk.proof.png import Writer, packed
+from timerd.desk.proof.png import PngWriter, packed
 from timerd.desk.proof.tones import Levels, densities, fast_levels
 from timerd.printing.paper import Curve
 
@@ -46,7 +46,7 @@ class Pair:
         frame = Frame(width, height, self.curve, self.captions)
         outlines = Outlines(self.outlines, width, height, frame.letter) if self.outlines else None
         prints = [PicturePrint(self.negative, self.curve, light) for light in (self.straight, self.worked)]
-        writer = Writer(file, frame.width, frame.height)
+        writer = PngWriter(file, frame.width, frame.height)
 
         def image_rows(rows: Rows) -> tuple[bytes, bytes]:
             values = self.negative.rows(*rows, 1)
@@ -69,7 +69,7 @@ class Pair:
         writer.close()
 
     def _take(
-        self, ahead: deque[tuple[int, Future[tuple[bytes, bytes]]]], writer: Writer,
+        self, ahead: deque[tuple[int, Future[tuple[bytes, bytes]]]], writer: PngWriter,
         progress: Callable[[float], None] | None,
     ) -> None:  # fmt: skip
         done, band = ahead.popleft()
