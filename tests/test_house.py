@@ -209,8 +209,8 @@ def test_no_text_is_taken_apart_to_get_data_back(path: Path) -> None:
 
 
 TWICE = """
-Burning Burst Copies Cue Due Expose Fault Feet Foot Given GivenUp Held Leave Light Line Lit Means Move Part Pedals Press
-Printed Reading Row Seen Speech Spread Stay Step Unfit Wake Writer
+Burning Burst Copies Cue Due Expose Fault Feet Foot Given GivenUp Held Leave Line Means Part Pedals Press Row Seen
+Speech Stay Step Unfit Wake
 """
 """Names that more than one class has. No other: take out what stands once by now."""
 

@@ -65,7 +65,7 @@ def read_readings(raw: bytes, file: str, unit: Unit | None = None) -> Readings:
 
     >>> found = read_readings(b"green,blue,density,wedge\\n10,0,0.5,1\\n", "a.csv")
     >>> found.unit, found.rows[0]
-    ('seconds', Reading(line=2, green=1.0, blue=0.0, density=0.5))
+    ('seconds', PatchReading(line=2, green=1.0, blue=0.0, density=0.5))
     """
     return _Reader(printable(file), unit).read(raw)
 

@@ -80,7 +80,7 @@ def by_patch(seconds: Sequence[float]) -> tuple[StripBurst, ...]:
     """Each patch its own exposure, from patch 1: nothing adds up, and the lamp's lag counts once.
 
     >>> by_patch((8.0, 16.0))
-    (Burst(seconds=8.0, first=1, last=1), Burst(seconds=16.0, first=2, last=2))
+    (StripBurst(seconds=8.0, first=1, last=1), StripBurst(seconds=16.0, first=2, last=2))
     """
     _rising(seconds)
     return tuple(StripBurst(s, k, k) for k, s in enumerate(seconds, 1))
