@@ -20,6 +20,7 @@ from typing import Any
 from unittest.mock import patch
 
 import yaml
+from panel.telling import TOLD
 from PIL import Image
 from sheet.books import keep
 from sheet.printed_sheets import records_of
@@ -430,8 +431,8 @@ def mapped(case: Case) -> str:
 def sent(case: Case, *argv: str) -> Plan:
     """What a daemon on this bench would make of what the command sends it."""
     asked: list[dict[str, Any]] = []
-    does = {"load": "loading", "repeat": "repeat"}[argv[0]]
-    with patch(f"timerd.cli.{does}.ask", lambda _, request: asked.append(request) or {"ok": True}):
+    does = {"load": "standing", "repeat": "repeat"}[argv[0]]
+    with patch(f"timerd.cli.{does}.ask", lambda _, request: asked.append(request) or TOLD):
         case.ok(*argv)
     (request,) = [one for one in asked if one.get("do") == "load"]
     plan, sheets = to_load(json.loads(json.dumps(request)), read(BENCH.encode(), "cross.yaml", "bench"), case.home)

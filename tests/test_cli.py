@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from panel.telling import TOLD
 
 from timerd.cli import main
 from timerd.cli.files import shown_path
@@ -148,7 +149,7 @@ def test_a_print_is_loaded_with_the_files_that_it_was_planned_with(
 ) -> None:
     """A paper of the shipped one's name beside the print is the one meant, in the plan and at the bench."""
     asked: list[dict[str, Any]] = []
-    monkeypatch.setattr("timerd.cli.loading.ask", lambda _, wish: asked.append(wish) or {})
+    monkeypatch.setattr("timerd.cli.standing.ask", lambda _, wish: asked.append(wish) or TOLD)
     paper = (shipped() / "papers" / "demo-resin-pearl.yaml").read_text() + "# my own\n"
     for folder in ("prints", "papers"):
         (here / folder).mkdir()

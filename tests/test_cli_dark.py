@@ -17,6 +17,7 @@ from timerd.control import Link, No
 from timerd.daemon.serving import Daemon
 from timerd.places import find, home, read_bytes
 from timerd.sheet.profile.reading import read
+from timerd.wire.keeper import Rest
 
 CAUTION = "Cover the paper and look at the lamps all the same: a welded relay stays on."
 
@@ -108,7 +109,7 @@ def test_the_daemon_says_so_by_its_code(tmp_path: Path, monkeypatch: pytest.Monk
             daemon._turn()  # takes the client in, or hears it
             if not daemon._waiting_for_dark:
                 daemon._turn()
-            report = {"is": "rest", "low": low, "at": time.monotonic()}
+            report = Rest(low=low, at=time.monotonic())
             monkeypatch.setattr(daemon._keeping, "reports", lambda report=report: ([report], True))
             daemon._hear_keeper()
             (answer,) = link.receive(10)

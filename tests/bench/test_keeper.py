@@ -10,64 +10,18 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from lines.remembered import Remembered
 from walks.keeper_walk import SETUP, KeeperWalk
 
 from timerd.bench.keeper import LATE_OFF_S, LEASE_S, SAFELIGHT, WENT_OUT_LATE, Keeper
 from timerd.bench.limits import CAP_S
+from timerd.wire.keeper import Fault
 
 GREEN = "lamp head-green"
 
 
-class Loop:
-    """The smallest owner of lines there can be: does what comes out, in virtual time."""
-
-    def __init__(self, found_down: tuple[str, ...] = ()) -> None:
-        self.now = 10.0
-        self.keeper = Keeper(SETUP, self.now, found_down)
-        self.lit = dict.fromkeys(SETUP.longest_s, False) | {SAFELIGHT: True}
-        self.stuck: set[str] = set()
-        self.edges: list[tuple[float, str, bool]] = []
-        self.reports: list[dict[str, Any]] = []
-        self.renewing = True
-        self.settle()
-
-    def settle(self) -> None:
-        while True:
-            out = self.keeper.take()
-            for line, lit in out.writes:
-                if self.lit[line] != lit and (lit or line not in self.stuck):
-                    self.lit[line] = lit
-                    self.edges.append((round(self.now, 6), line, lit))
-            self.reports += out.reports
-            if not self.keeper.wants_reading:
-                return
-            self.keeper.read(self.lit, self.now)
-
-    def until(self, when: float) -> None:
-        while True:
-            due = self.keeper.next_wake
-            renew = self.now + 0.1 if self.renewing else when + 1
-            if min(due or when + 1, renew) > when:
-                break
-            self.now = max(self.now, min(due or renew, renew))
-            if self.renewing:
-                self.keeper.receive(b'{"do":"renew"}', self.now)
-            self.keeper.wake(self.now, self.now)
-            self.settle()
-        self.now = when
-        self.keeper.wake(when, when)
-        self.settle()
-
-    def send(self, message: dict[str, Any] | bytes) -> None:
-        self.keeper.receive(message if isinstance(message, bytes) else json.dumps(message).encode(), self.now)
-        self.settle()
-
-    def pedal(self, name: str, down: bool) -> None:
-        self.keeper.edge(name, down, self.now, self.now)
-        self.settle()
-
-    def said(self, what: str) -> list[dict[str, Any]]:
-        return [report for report in self.reports if report["is"] == what]
+def loop_on(found_down: tuple[str, ...] = ()) -> Remembered:
+    return Remembered(SETUP, found_down=found_down)
 
 
 def burst(**changes: Any) -> dict[str, Any]:
@@ -81,7 +35,7 @@ LIT = {"is": "lit", "burst": 1, "at": 13.0}
 
 
 def test_a_burst_from_the_message_to_the_dark() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst())
     loop.until(30.0)
     assert loop.edges == [
@@ -96,7 +50,7 @@ def test_a_burst_from_the_message_to_the_dark() -> None:
 
 
 def test_the_heartbeat_runs_from_acceptance_until_dark() -> None:
-    loop = Loop()
+    loop = loop_on()
     beats = [loop.keeper.beating]
     loop.send(burst())
     for when in (10.1, 12.9, 13.1, 16.9, 17.1):
@@ -123,7 +77,7 @@ def test_the_heartbeat_runs_from_acceptance_until_dark() -> None:
     ],
 )
 def test_refused_bursts_light_nothing(changes: dict[str, Any], why: str) -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst(**changes))
     loop.until(200.0)
     assert loop.edges == []
@@ -131,7 +85,7 @@ def test_refused_bursts_light_nothing(changes: dict[str, Any], why: str) -> None
 
 
 def test_a_press_that_the_engine_has_not_seen_refuses_the_burst() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.pedal("end", True)
     loop.until(10.1)
     loop.pedal("end", False)
@@ -144,7 +98,7 @@ def test_a_press_that_the_engine_has_not_seen_refuses_the_burst() -> None:
 
 
 def test_a_press_at_the_trays_neither_cuts_nor_refuses() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.pedal("tray", True)
     loop.send(burst(seen=0))
     loop.until(14.0)
@@ -183,7 +137,7 @@ NOT_MESSAGES: dict[str, Callable[[], bytes]] = {
 
 @pytest.mark.parametrize("name", NOT_MESSAGES)
 def test_what_is_not_a_message_darkens_everything_and_is_a_fault(name: str) -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst())
     loop.until(14.0)
     loop.send(NOT_MESSAGES[name]())
@@ -204,7 +158,7 @@ def test_what_is_not_a_message_darkens_everything_and_is_a_fault(name: str) -> N
 
 
 def test_two_lights_asked_for_give_none() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst())
     loop.until(14.0)
     loop.send(burst(burst=2, light="blue", at=15.0))
@@ -218,7 +172,7 @@ def test_two_lights_asked_for_give_none() -> None:
 
 def test_at_its_end_a_keeper_has_seen_its_lines_low_or_told_of_one_that_is_not() -> None:
     for stuck in (False, True):
-        loop = Loop()
+        loop = loop_on()
         loop.until(11.0)
         loop.stuck = {GREEN}
         loop.lit[GREEN] = stuck  # with nothing burning, and nobody has looked since
@@ -233,7 +187,7 @@ def test_at_its_end_a_keeper_has_seen_its_lines_low_or_told_of_one_that_is_not()
 
 @pytest.mark.parametrize("do", ["cut", "clear"])
 def test_asked_to_rest_it_drives_every_line_low_whatever_it_believes(do: str) -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.until(11.0)
     loop.lit[GREEN] = True
     loop.send({"do": do})
@@ -244,7 +198,7 @@ def test_asked_to_rest_it_drives_every_line_low_whatever_it_believes(do: str) ->
 @pytest.mark.parametrize(("late", "why"), [(LATE_OFF_S - 1e-4, "deadline"), (LATE_OFF_S, WENT_OUT_LATE)])
 def test_a_light_that_nobody_kept_past_its_end_is_told_as_a_fault(late: float, why: str) -> None:
     """The whole machine stood still with a light on: what it gave is known, and so is that nobody watched."""
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst())
     loop.until(14.0)
     loop.now = round(17.0 + late, 6)
@@ -260,7 +214,7 @@ def test_a_light_that_nobody_kept_past_its_end_is_told_as_a_fault(late: float, w
 
 @pytest.mark.parametrize(("at", "why"), [(16.9999, "pedal"), (17.0, "deadline"), (17.0005, "deadline")])
 def test_a_press_cuts_what_was_still_to_come_and_not_what_was_over(at: float, why: str) -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst())
     loop.until(16.95)
     loop.now = 17.001  # woken late, and the press is heard first
@@ -271,7 +225,7 @@ def test_a_press_cuts_what_was_still_to_come_and_not_what_was_over(at: float, wh
 
 
 def test_the_lease_runs_out() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst())
     loop.until(14.0)
     loop.renewing = False
@@ -281,7 +235,7 @@ def test_the_lease_runs_out() -> None:
 
 
 def test_the_lease_holds_in_the_lead_in_too() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.renewing = False
     loop.send(burst())
     loop.until(30.0)
@@ -290,7 +244,7 @@ def test_the_lease_holds_in_the_lead_in_too() -> None:
 
 
 def test_the_pipe_closes() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst())
     loop.until(14.0)
     loop.keeper.closed(loop.now)
@@ -302,7 +256,7 @@ def test_the_pipe_closes() -> None:
 
 @pytest.mark.parametrize("pedal", ["go", "end"])
 def test_a_press_cuts_at_its_edge_and_a_let_up_does_not(pedal: str) -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.pedal("go", True)
     loop.send(burst(seen=1))
     loop.until(14.0)
@@ -317,7 +271,7 @@ def test_a_press_cuts_at_its_edge_and_a_let_up_does_not(pedal: str) -> None:
 
 
 def test_a_press_in_the_lead_in_calls_it_off() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst())
     loop.until(12.0)
     loop.pedal("end", True)
@@ -327,7 +281,7 @@ def test_a_press_in_the_lead_in_calls_it_off() -> None:
 
 
 def test_a_held_light_goes_out_with_the_foot_and_the_safelight_may_stay_dark() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.pedal("go", True)
     held = {"while_down": "go", "seen": 1, "safelight": {"dark": 10.0, "stays": ["pedal"]}}
     loop.send(burst(at=10.2, **held))
@@ -340,7 +294,7 @@ def test_a_held_light_goes_out_with_the_foot_and_the_safelight_may_stay_dark() -
 
 
 def test_the_safelight_is_not_left_dark_by_a_daemon_that_hangs_between_two_lifts() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.pedal("go", True)
     loop.send(burst(at=10.2, while_down="go", seen=1, safelight={"dark": 10.0, "stays": ["pedal"]}))
     loop.until(11.0)
@@ -351,7 +305,7 @@ def test_the_safelight_is_not_left_dark_by_a_daemon_that_hangs_between_two_lifts
 
 
 def test_the_safelight_may_be_dark_only_from_the_light_on() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst(safelight={"dark": 13.0, "stays": []}))
     loop.until(30.0)
     assert loop.edges == [
@@ -360,7 +314,7 @@ def test_the_safelight_may_be_dark_only_from_the_light_on() -> None:
 
 
 def test_a_line_that_will_not_go_low_is_a_fault_until_it_does() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst())
     loop.until(14.0)
     loop.stuck.add(GREEN)
@@ -392,11 +346,11 @@ def test_a_second_clock_catches_a_first_that_stands_still() -> None:
     out = keeper.take()
     assert lit.writes[-1] == (GREEN, True)
     assert (GREEN, False) in out.writes
-    assert out.reports[0] == {"is": "fault", "why": "over the limit by a second clock", "at": 10.1}
+    assert out.reports[0] == Fault("over the limit by a second clock", 10.1)
 
 
 def test_found_down_is_told_and_is_no_press() -> None:
-    loop = Loop(found_down=("end",))
+    loop = loop_on(found_down=("end",))
     assert loop.reports == [{"is": "found down", "pedal": "end", "at": 10.0}]
     loop.until(11.0)
     loop.pedal("end", False)
@@ -404,7 +358,7 @@ def test_found_down_is_told_and_is_no_press() -> None:
 
 
 def test_a_tap_inside_the_lock_out_is_stamped_with_its_own_let_up() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.pedal("go", True)
     loop.until(10.015)
     loop.pedal("go", False)
@@ -414,7 +368,7 @@ def test_a_tap_inside_the_lock_out_is_stamped_with_its_own_let_up() -> None:
 
 
 def test_forty_edges_of_bounce_are_one_press() -> None:
-    loop = Loop()
+    loop = loop_on()
     for k in range(41):
         loop.pedal("go", k % 2 == 0)
         loop.until(10.0 + (k + 1) * 0.0006)
@@ -422,7 +376,7 @@ def test_forty_edges_of_bounce_are_one_press() -> None:
     assert loop.said("pedal") == [{"is": "pedal", "pedal": "go", "down": True, "at": 10.0, "number": 1}]
 
 
-def chatter(loop: Loop, name: str, first: bool, seconds: float, every: float = 0.007) -> None:
+def chatter(loop: Remembered, name: str, first: bool, seconds: float, every: float = 0.007) -> None:
     """A contact moves to and fro for so long, and rests as it began to go."""
     begun, down = loop.now, first
     while loop.now - begun < seconds or down != first:
@@ -434,7 +388,7 @@ def chatter(loop: Loop, name: str, first: bool, seconds: float, every: float = 0
 
 @pytest.mark.parametrize("seconds", [0.02, 0.05, 0.1, 0.3])
 def test_a_train_is_one_press_until_the_contact_was_still(seconds: float) -> None:
-    loop = Loop()
+    loop = loop_on()
     chatter(loop, "go", True, seconds)
     loop.until(11.0)
     chatter(loop, "go", False, seconds)
@@ -444,7 +398,7 @@ def test_a_train_is_one_press_until_the_contact_was_still(seconds: float) -> Non
 
 def test_a_train_that_is_heard_late_is_one_press_all_the_same() -> None:
     """The keeper stood still for 80 ms: the edges wait in a queue, and are told one by one."""
-    loop = Loop()
+    loop = loop_on()
     loop.now = 10.08
     for at, down in ((10.0, True), (10.005, False), (10.012, True), (10.025, False), (10.04, True)):
         loop.keeper.edge("go", down, at, loop.now)
@@ -455,7 +409,7 @@ def test_a_train_that_is_heard_late_is_one_press_all_the_same() -> None:
 
 def test_an_edge_on_its_way_when_the_level_is_read_is_part_of_its_train() -> None:
     """Read at the end of the lock-out a contact is open, and no edge has told of that yet: the kernel is late."""
-    loop = Loop()
+    loop = loop_on()
     loop.pedal("go", True)
     loop.now = 10.03
     loop.keeper.level("go", False, loop.now)
@@ -471,7 +425,7 @@ def test_an_edge_on_its_way_when_the_level_is_read_is_part_of_its_train() -> Non
 
 def test_a_contact_that_never_rests_puts_a_light_out() -> None:
     """A wet or broken contact: half a second of it is no bounce any more, and whatever is a press darkens."""
-    loop = Loop()
+    loop = loop_on()
     for k in range(700):
         loop.pedal("end", k % 2 == 0)
         loop.until(loop.now + 0.002)
@@ -485,7 +439,7 @@ def test_a_contact_that_never_rests_puts_a_light_out() -> None:
 
 
 def test_a_held_light_waits_for_a_contact_that_bounces_open_at_its_moment() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.pedal("go", True)
     loop.send(burst(at=10.2, while_down="go", seen=1))
     for at, down in ((10.02, False), (10.04, True), (10.065, False), (10.09, True), (10.115, False), (10.14, True),
@@ -501,7 +455,7 @@ def test_a_held_light_waits_for_a_contact_that_bounces_open_at_its_moment() -> N
 
 
 def test_a_held_light_stays_dark_where_the_contact_bounced_and_stayed_open() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.pedal("go", True)
     loop.send(burst(at=10.2, while_down="go", seen=1))
     for k, at in enumerate((10.02, 10.04, 10.065, 10.09, 10.115, 10.14, 10.165, 10.175, 10.19)):
@@ -516,7 +470,7 @@ def test_a_held_light_stays_dark_where_the_contact_bounced_and_stayed_open() -> 
 @settings(max_examples=500, deadline=None)
 @given(st.lists(st.floats(0.00001, 0.08), min_size=1, max_size=60))
 def test_after_any_bounce_the_believed_level_is_the_real_one_within_31_ms(gaps: list[float]) -> None:
-    loop = Loop()
+    loop = loop_on()
     down = False
     for gap in gaps:
         loop.until(loop.now + gap)
@@ -551,7 +505,7 @@ def test_any_bytes_at_all_leave_the_bench_dark(datagrams: list[bytes]) -> None:
 
 
 def test_bounce_that_is_heard_late_makes_no_second_press() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.pedal("go", True)
     loop.now = 10.015
     loop.pedal("go", False)
@@ -563,7 +517,7 @@ def test_bounce_that_is_heard_late_makes_no_second_press() -> None:
 
 
 def test_the_level_read_at_the_end_of_a_lock_out_counts_not_the_last_edge_heard() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.pedal("go", True)
     loop.now = 10.015
     loop.pedal("go", False)
@@ -574,7 +528,7 @@ def test_the_level_read_at_the_end_of_a_lock_out_counts_not_the_last_edge_heard(
 
 
 def test_a_press_before_the_light_that_is_heard_after_it_lets_no_light_out() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst())
     loop.until(12.9)
     loop.now = 13.0005
@@ -587,7 +541,7 @@ def test_a_press_before_the_light_that_is_heard_after_it_lets_no_light_out() -> 
 
 
 def test_a_line_that_is_high_when_the_keeper_starts_is_a_fault() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.lit[GREEN] = True
     loop.stuck.add(GREEN)
     loop.keeper = Keeper(SETUP, loop.now)
@@ -601,7 +555,7 @@ def test_a_line_that_is_high_when_the_keeper_starts_is_a_fault() -> None:
 
 
 def test_a_line_found_high_in_the_lead_in_of_another_light_stops_it() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.until(10.5)
     loop.lit["lamp head-blue"] = True
     loop.stuck.add("lamp head-blue")
@@ -612,7 +566,7 @@ def test_a_line_found_high_in_the_lead_in_of_another_light_stops_it() -> None:
 
 
 def test_nothing_is_taken_while_the_last_light_is_not_verified_dark() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst())
     loop.until(14.0)
     loop.stuck.add(GREEN)
@@ -623,7 +577,7 @@ def test_nothing_is_taken_while_the_last_light_is_not_verified_dark() -> None:
 
 
 def test_a_burst_may_be_asked_for_two_minutes_ahead_and_no_further() -> None:
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst(at=130.0))
     assert loop.said("refused") == []
     loop.send(b'{"do":"cut"}')
@@ -636,7 +590,7 @@ def test_a_burst_may_be_asked_for_two_minutes_ahead_and_no_further() -> None:
 )
 def test_a_renewal_holds_until_its_lease_or_what_is_on_disk_whichever_is_first(ahead: float, dark: float) -> None:
     """Neither a disk that is far ahead nor a daemon that lives may be without the other."""
-    loop = Loop()
+    loop = loop_on()
     loop.send(burst())
     loop.until(13.2)
     loop.renewing = False

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import json
-from typing import Any
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from lines.remembered import Remembered
 
-from timerd.bench.keeper import Keeper
+from timerd.bench.keeper import SAFELIGHT
 from timerd.bench.limits import Setup
 from timerd.bench.sensing import DIFFERS_S, LIGHT_NOT_SEEN, LIGHT_SEEN, STRETCH_S, Sensing
 
@@ -23,18 +21,13 @@ SETUP = Setup(
 TOLD_WITHIN_S = 0.25
 
 
-class Stage:
-    """A keeper, its lamps and what its inputs see, in virtual time. Lamps do as their lines say, unless they fail."""
+class Stage(Remembered):
+    """A keeper, its lamps and what its inputs see. Lamps do as their lines say, unless they fail."""
 
     def __init__(self, lit: tuple[str, ...] = ()) -> None:
-        self.now = 0.0
-        self.lit = dict.fromkeys((GREEN, BLUE, RED), False)
         self.dead: set[str] = set()
         self.welded: set[str] = set(lit)
-        self.pulses = False
-        self.reports: list[dict[str, Any]] = []
-        self.keeper = Keeper(SETUP, 0.0)
-        self.burst = 0
+        super().__init__(SETUP, 0.0)
         self.look()
 
     def look(self) -> None:
@@ -43,59 +36,28 @@ class Stage:
             self.keeper.edge(sense, seen, self.now, self.now)
         self.settle()
 
-    def settle(self) -> None:
-        while True:
-            out = self.keeper.take()
-            self.lit.update((line, lit) for line, lit in out.writes if line in self.lit)
-            self.reports += out.reports
-            if out.writes:
-                self.look()
-            if not self.keeper.wants_reading:
-                return
-            self.keeper.read(self.lit, self.now)
+    def write(self, line: str, lit: bool) -> None:
+        super().write(line, lit)
+        if line != SAFELIGHT:
+            self.look()
 
-    def until(self, when: float) -> None:
-        while True:
-            due = self.keeper.next_wake
-            if self.keeper.leased and (due is None or due > self.now + 0.1):
-                due = self.now + 0.1
-            if due is None or due > when:
-                break
-            self.now = max(self.now, due)
-            if self.keeper.leased:
-                self.keeper.receive(b'{"do": "renew"}', self.now)
-            self.keeper.wake(self.now)
-            self.settle()
-        self.now = when
-
-    def say(self, **message: Any) -> None:
-        self.keeper.receive(json.dumps(message).encode(), self.now)
-        self.settle()
-
-    def expose(self, light: str = "green", seconds: float = 30.0) -> float:
+    def light(self, light: str = "green", seconds: float = 30.0) -> float:
         """Ask for a light; when it is lit."""
-        self.burst += 1
         at = self.now + 0.2
-        self.say(
-            do="expose", burst=self.burst, light=light, at=at, seconds=seconds, cut_on=["go"], while_down=None,
-            safelight=None, seen=0, view=False, cues=[],
-        )  # fmt: skip
+        self.expose(light=light, at=at, seconds=seconds, cut_on=["go"], seen=0)
         self.until(at)
         assert self.lit[SETUP.lights[light]]
         return at
 
-    def said(self, what: str) -> list[dict[str, Any]]:
-        return [report for report in self.reports if report["is"] == what]
-
     @property
     def dark(self) -> bool:
-        return not any(self.lit.values())
+        return not any(self.lit[line] for line in (GREEN, BLUE, RED))
 
 
 def test_a_lamp_that_does_what_it_is_asked_is_no_fault() -> None:
     stage = Stage()
     for light in ("green", "blue", "red", "green"):
-        stage.expose(light, 2.0)
+        stage.light(light, 2.0)
         stage.until(stage.now + 3.0)
     assert stage.said("fault") == [] and [report["why"] for report in stage.said("dark")] == ["deadline"] * 4
 
@@ -105,7 +67,7 @@ def test_an_edge_that_was_never_heard_is_no_fault_where_the_input_reads_otherwis
     for reads in (True, False):
         stage = Stage()
         stage.dead = {GREEN}  # as far as any edge tells
-        lit = stage.expose()
+        lit = stage.light()
         assert stage.keeper.to_read(lit + DIFFERS_S - 1e-6) == []
         stage.now = lit + DIFFERS_S
         assert HEAD in stage.keeper.to_read(stage.now)
@@ -119,7 +81,7 @@ def test_an_edge_that_was_never_heard_is_no_fault_where_the_input_reads_otherwis
 def test_a_dead_lamp_is_told_within_a_quarter_second_and_nothing_is_counted_for_sure(light: str) -> None:
     stage = Stage()
     stage.dead = {SETUP.lights[light]}
-    lit = stage.expose(light)
+    lit = stage.light(light)
     stage.until(lit + TOLD_WITHIN_S)
     (fault,) = stage.said("fault")
     assert (fault["why"], fault["at"]) == (LIGHT_NOT_SEEN, pytest.approx(lit + DIFFERS_S))
@@ -130,7 +92,7 @@ def test_a_dead_lamp_is_told_within_a_quarter_second_and_nothing_is_counted_for_
 
 def test_a_lamp_that_dies_gave_light_as_long_as_it_was_seen() -> None:
     stage = Stage()
-    lit = stage.expose()
+    lit = stage.light()
     stage.until(lit + 5.0)
     stage.dead = {GREEN}
     stage.look()
@@ -142,27 +104,23 @@ def test_a_lamp_that_dies_gave_light_as_long_as_it_was_seen() -> None:
 
 def test_a_welded_relay_is_told_and_nothing_is_cleared_before_it_is_seen_dark() -> None:
     stage = Stage()
-    lit = stage.expose(seconds=2.0)
+    lit = stage.light(seconds=2.0)
     stage.welded = {GREEN}
     stage.until(lit + 2.0 + TOLD_WITHIN_S)
     (fault,) = stage.said("fault")
     assert (fault["why"], fault["at"]) == (LIGHT_SEEN, pytest.approx(lit + 2.0 + DIFFERS_S))
     assert [report["why"] for report in stage.said("dark")] == ["deadline"], "its line went low, and that was told"
-    stage.say(do="clear")
+    stage.send({"do": "clear"})
     assert stage.said("rest")[-1]["low"] is False
-    stage.burst += 1
-    stage.say(
-        do="expose", burst=stage.burst, light="blue", at=stage.now + 0.2, seconds=1.0, cut_on=["go"], while_down=None,
-        safelight=None, seen=0, view=False, cues=[],
-    )  # fmt: skip
+    stage.expose(light="blue", at=stage.now + 0.2, cut_on=["go"], seen=0)
     assert stage.said("refused")[-1]["why"] == f"not cleared: {LIGHT_SEEN}"
     stage.until(stage.now + 5.0)
     stage.welded = set()
     stage.look()
     stage.until(stage.now + 0.1)
-    stage.say(do="clear")
+    stage.send({"do": "clear"})
     assert stage.said("rest")[-1]["low"] is True
-    stage.expose("blue", 1.0)
+    stage.light("blue", 1.0)
     stage.until(stage.now + 2.0)
     assert stage.said("dark")[-1]["why"] == "deadline" and len(stage.said("fault")) == 1
 
@@ -175,7 +133,7 @@ def test_light_that_is_there_when_the_keeper_starts_is_a_fault() -> None:
 
 def test_light_beside_the_one_asked_for_darkens_both() -> None:
     stage = Stage()
-    lit = stage.expose("green")
+    lit = stage.light("green")
     stage.until(lit + 1.0)
     stage.welded = {RED}
     stage.look()
@@ -185,7 +143,7 @@ def test_light_beside_the_one_asked_for_darkens_both() -> None:
 
 def test_a_lamp_may_fade_for_a_moment() -> None:
     stage = Stage()
-    lit = stage.expose(seconds=2.0)
+    lit = stage.light(seconds=2.0)
     stage.welded = {GREEN}
     stage.until(lit + 2.0 + 0.149)
     stage.welded = set()

@@ -2,102 +2,56 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from typing import Any
 
 import pytest
+from lines.remembered import Remembered
 from walks.keeper_walk import SETUP
 
-from timerd.bench.keeper import BAD_MESSAGE, LINE_NOT_LOW, SAFELIGHT, Keeper
+from timerd.bench.keeper import BAD_MESSAGE, LINE_NOT_LOW, SAFELIGHT
 from timerd.bench.staying import STAY_S
 
 HEAD, STAY, BLUE = "lamp head-green", "stay head-green", "lamp head-blue"
 BENCH = replace(SETUP, stay={HEAD: STAY})
 
 
-class Lines:
-    """A keeper of that bench on remembered lines, with the daemon renewing."""
-
-    def __init__(self) -> None:
-        self.now = 10.0
-        self.lit = {**dict.fromkeys((*SETUP.longest_s, STAY), False), SAFELIGHT: True}
-        self.stuck: set[str] = set()
-        self.edges: list[tuple[float, str, bool]] = []
-        self.reports: list[dict[str, Any]] = []
-        self.renewing = True
-        self.burst = 0
-        self.keeper = Keeper(BENCH, self.now)
-        self.settle()
-
-    def settle(self) -> None:
-        while True:
-            out = self.keeper.take()
-            for line, lit in out.writes:
-                if self.lit[line] != lit and (lit or line not in self.stuck):
-                    self.lit[line] = lit
-                    if line != SAFELIGHT:
-                        self.edges.append((round(self.now, 3), line, lit))
-            self.reports += out.reports
-            if not self.keeper.wants_reading:
-                return
-            self.keeper.read(self.lit, self.now)
-
-    def until(self, when: float) -> None:
-        while True:
-            due = self.keeper.next_wake
-            renew = self.now + 0.1 if self.renewing and self.keeper.leased else when + 1
-            following = min(when + 1 if due is None else due, renew)
-            if following > when:
-                break
-            self.now = max(self.now, following)
-            if self.renewing and self.keeper.leased:
-                self.keeper.receive(b'{"do":"renew"}', self.now)
-            self.keeper.wake(self.now, self.now)
-            self.settle()
-        self.now = when
-        self.keeper.wake(when, when)
-        self.settle()
-
-    def send(self, message: dict[str, Any]) -> None:
-        self.keeper.receive(json.dumps(message).encode(), self.now)
-        self.settle()
+class Lines(Remembered):
+    """A keeper of that bench."""
 
     def stay(self, *on: str) -> None:
         self.send({"do": "stay", "on": list(on)})
 
-    def expose(self, light: str = "green", seconds: float = 4.0) -> None:
-        self.burst += 1
-        self.send({
-            "do": "expose", "burst": self.burst, "light": light, "at": self.now + 1.0, "seconds": seconds,
-            "cut_on": ["go", "end"], "while_down": None, "safelight": None, "seen": 100, "view": False,
-        })  # fmt: skip
+    @property
+    def moves(self) -> list[tuple[float, str, bool]]:
+        """What the lamps' lines did."""
+        return [(round(at, 3), line, lit) for at, line, lit in self.edges if line != SAFELIGHT]
 
-    def said(self, *what: str) -> list[tuple[Any, ...]]:
+    def told(self, *what: str) -> list[tuple[Any, ...]]:
         return [(r["is"], r.get("why", r.get("on"))) for r in self.reports if r["is"] in what]
 
 
 @pytest.fixture
 def lines() -> Lines:
-    return Lines()
+    return Lines(BENCH)
 
 
 def test_no_shutter_opens_before_a_lamp_that_is_off(lines: Lines) -> None:
     lines.expose()
     lines.until(20.0)
-    assert (lines.edges, lines.said("refused", "lit")) == ([], [("refused", "its lamp is not on")])
+    assert (lines.moves, lines.told("refused", "lit")) == ([], [("refused", "its lamp is not on")])
     lines.stay(STAY)
     lines.expose()
     lines.until(30.0)
-    assert lines.edges == [(20.0, STAY, True), (21.0, HEAD, True), (25.0, HEAD, False)]
+    assert lines.moves == [(20.0, STAY, True), (21.0, HEAD, True), (25.0, HEAD, False)]
 
 
 def test_a_lamp_that_stays_on_is_no_second_light(lines: Lines) -> None:
     lines.stay(STAY)
-    lines.expose("blue", 3.0)
+    lines.expose(light="blue", seconds=3.0)
     lines.until(20.0)
-    assert lines.edges == [(10.0, STAY, True), (11.0, BLUE, True), (14.0, BLUE, False)]
-    assert lines.said("fault", "dark") == [("dark", "deadline")]
+    assert lines.moves == [(10.0, STAY, True), (11.0, BLUE, True), (14.0, BLUE, False)]
+    assert lines.told("fault", "dark") == [("dark", "deadline")]
 
 
 @pytest.mark.parametrize("how", ["pipe closed", "keeper stopped", "bad message", "two lights", "shutter stuck"])
@@ -111,19 +65,19 @@ def test_what_puts_the_lamp_off_with_the_shutter(lines: Lines, how: str) -> None
         lines.settle()
     elif how == "bad message":
         lines.send({"do": "stay", "on": [HEAD]})
-        assert lines.said("fault") == [("fault", BAD_MESSAGE)]
+        assert lines.told("fault") == [("fault", BAD_MESSAGE)]
     elif how == "two lights":
-        lines.expose("blue")
+        lines.expose(light="blue")
     else:
         lines.stuck.add(HEAD)
     lines.until(20.0)
-    off = [edge for edge in lines.edges if edge[1] == STAY]
+    off = [edge for edge in lines.moves if edge[1] == STAY]
     assert off == [(10.0, STAY, True), (15.005 if how == "shutter stuck" else 12.0, STAY, False)]
-    assert lines.said("stay") == [("stay", True), ("stay", False)], "and it is told"
+    assert lines.told("stay") == [("stay", True), ("stay", False)], "and it is told"
     lines.stay(STAY)
     assert not lines.lit[STAY], "none comes on in a fault, nor by a keeper whose pipe is closed"
     if how == "shutter stuck":
-        assert lines.lit[HEAD] and lines.said("fault") == [("fault", LINE_NOT_LOW)]
+        assert lines.lit[HEAD] and lines.told("fault") == [("fault", LINE_NOT_LOW)]
         lines.stuck.clear()
         lines.lit[HEAD] = False
         lines.send({"do": "clear"})
@@ -139,14 +93,13 @@ def test_what_leaves_the_lamp_on(lines: Lines, how: str) -> None:
     lines.expose()
     lines.until(12.0)
     if how == "pedal":
-        lines.keeper.edge("end", True, 12.0, 12.0)
-        lines.settle()
+        lines.pedal("end", True)
     elif how == "lease":
         lines.renewing = False
     elif how == "asked":
         lines.send({"do": "cut"})
     lines.until(30.0)
-    assert lines.said("dark") == [("dark", how)]
+    assert lines.told("dark") == [("dark", how)]
     assert lines.lit[STAY] and not lines.lit[HEAD]
 
 
@@ -156,16 +109,15 @@ def test_it_goes_off_by_itself_when_nobody_is_at_the_bench(lines: Lines) -> None
     lines.until(10.0 + STAY_S - 1.0)
     lines.expose()
     lines.until(10.0 + STAY_S + 10.0)
-    assert lines.said("dark") == [("dark", "deadline")]
+    assert lines.told("dark") == [("dark", "deadline")]
     dark = 10.0 + STAY_S + 4.0
     lines.until(dark + STAY_S - 100.0)
-    lines.keeper.edge("tray", True, lines.now, lines.now)
-    lines.settle()
+    lines.pedal("tray", True)
     last = lines.now
     lines.until(last + STAY_S - 0.001)
     assert lines.lit[STAY]
     lines.until(last + STAY_S)
-    assert not lines.lit[STAY] and lines.said("stay") == [("stay", True), ("stay", False)]
+    assert not lines.lit[STAY] and lines.told("stay") == [("stay", True), ("stay", False)]
     assert lines.keeper.fault is None
 
 
@@ -174,5 +126,5 @@ def test_a_lamp_s_line_that_does_not_go_low_is_a_fault(lines: Lines) -> None:
     lines.stuck.add(STAY)
     lines.stay()
     lines.until(20.0)
-    assert lines.said("fault") == [("fault", LINE_NOT_LOW)]
+    assert lines.told("fault") == [("fault", LINE_NOT_LOW)]
     assert [report["high"] for report in lines.reports if report["is"] == "fault"] == [[STAY]]

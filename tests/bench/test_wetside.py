@@ -18,7 +18,6 @@ from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Record
 from timerd.sheet.refusal import NotSafe, refusal_of
-from timerd.sheet.telling import white_light_words
 from timerd.sheet.trays.words import cue_text
 
 WITH_GO = Bench.model_validate({**BENCH.model_dump(), "pedals": {
@@ -179,25 +178,25 @@ def test_white_light_is_safe_from_the_middle_of_the_first_fixer_on() -> None:
     standing = played.bench.engine.standing
     assert standing.white_light_spoils is None
     played.press(GO, 0, 1.1)
-    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 is armed", "the paper is in the hand"
+    assert standing.white_light_spoils == NotSafe(1, "is armed"), "the paper is in the hand"
     for at in (2, 4, 15):
         played.press(GO, at)
-        assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 is out"
+        assert standing.white_light_spoils == NotSafe(1, "is out")
     played.press(GO, 32)
-    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 at the trays"
+    assert standing.white_light_spoils == NotSafe(1, "at the trays")
     played.press(TRAY_GO, 40)
-    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 in the developer"
+    assert standing.white_light_spoils == NotSafe(1, "in the developer")
     played.press(TRAY_GO, 158)
-    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 in the stop bath"
+    assert standing.white_light_spoils == NotSafe(1, "in the stop bath")
     assert [record.kind for record in played.bench.records[-3:]] == ["in bath", "stop bath", "under safelight"]
     played.press(TRAY_GO, 178)
-    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 in the fixer"
+    assert standing.white_light_spoils == NotSafe(1, "in the fixer")
     played.press(END, 180, 1.1)
     played.press(END, 190, 1.1)
     assert played.of("viewing") == []
     assert refusal_of(played.of("refused")[-1].facts) == NotSafe(1, "in the fixer")
     played.bench.advance(207.99)
-    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 in the fixer"
+    assert standing.white_light_spoils == NotSafe(1, "in the fixer")
     played.bench.advance(208.0)
     assert standing.white_light_spoils is None
     assert played.bench.records[-1] == wrote("safe in white light", 208.0, 1)
@@ -214,9 +213,9 @@ def test_without_a_bath_line_the_press_at_done_says_that_the_sheet_is_in_the_fix
     played.bench.event(ev.Load(plan().model_copy(update={"baths": None}), 1, 0.0))
     played.expose(GO, 0)
     standing = played.bench.engine.standing
-    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 is out"
+    assert standing.white_light_spoils == NotSafe(1, "is out")
     played.press(GO, 32)
-    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 1 in the fixer"
+    assert standing.white_light_spoils == NotSafe(1, "in the fixer")
     assert [(r.kind, r.sheet) for r in played.bench.records[-2:]] == [("in the fixer", 1), ("under safelight", 1)]
     assert played.bench.said[-1][0] == "in the fixer"
     pressed = played.of("in the fixer")[0].at

@@ -21,10 +21,13 @@ from timerd.desk.report.subject import Subject
 from timerd.panel.words_to_say import words_needed
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
-from timerd.sheet.plan.boxes import hint
 from timerd.sheet.plan.value import Plan
+from timerd.sheet.reason import NewBox
+from timerd.sheet.status import Since, Status, status_json
+from timerd.sheet.telling import mind_words
 
 NEW = "paper out, from the new box: 12"
+BOX = NewBox("demo-fibre-glossy", "the new box: 12")
 HINT = "demo-fibre-glossy is from the new box: 12. make a test strip first, and check it by drift"
 
 
@@ -114,21 +117,21 @@ def test_only_the_first_sheet_is_asked_for_and_hinted_at(tmp_path: Path) -> None
     account = Account(engine.standing)
     bench = SimulatedBench(BENCH.value, engine)
 
-    def tell(event: ev.Event) -> dict[str, Any]:
+    def tell(event: ev.Event) -> Status:
         account.take(event, engine.handle(event, bench.now))
         return account.status(bench.now)
 
     status = tell(ev.Load(plan, 3, 0.0))
-    assert status["mind"] == [HINT] == [hint(plan)]
+    assert status.mind == (BOX,) and mind_words(BOX) == HINT
     needed = words_needed(plan)
     assert any("from the new box" in words for words in needed), "its words are made when it is loaded"
     status = tell(ev.Told("arm", 0.0))
-    assert (status["state"], status["mind"]) == ("prompt", [])
-    assert [ask for ask in status["asks"] if ask.startswith("paper")] == [NEW]
+    assert (status.state, status.mind) == ("prompt", ())
+    assert [ask for ask in status.asks or () if ask.startswith("paper")] == [NEW]
     tell(ev.Told("abandon", 0.0))
     tell(ev.Told("give up", 0.0))
     status = tell(ev.Told("arm", 0.0))
-    assert [ask for ask in status["asks"] if ask.startswith("paper")] == ["paper out"], "it is open now"
+    assert [ask for ask in status.asks or () if ask.startswith("paper")] == ["paper out"], "it is open now"
     plans = engine.standing.plans
     assert [(plans[n].box, plans[n].new_box) for n in (1, 2)] == [("12", "the new box: 12"), ("12", None)]
 
@@ -141,7 +144,8 @@ def test_the_rest_of_a_batch_is_from_the_open_box(tmp_path: Path) -> None:
 
 
 def test_load_says_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    monkeypatch.setattr("timerd.cli.loading.ask", lambda folder, asked: {"ok": True, "mind": [HINT]})
+    told = Status(now=1.0, since=Since(0, 1.0), mind=(BOX,))
+    monkeypatch.setattr("timerd.cli.standing.ask", lambda folder, asked: status_json(told))
     assert main(["--home", str(tmp_path), "load", "breakwater"]) == 0
     assert capsys.readouterr().out.splitlines() == [
         "loaded: Breakwater, low tide, 1 sheet. Hold go for 1 s to arm.", f"mind: {HINT}",

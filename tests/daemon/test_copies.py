@@ -17,6 +17,8 @@ from timerd.daemon import copies as copies_module
 from timerd.daemon.copies import AGAIN_S, APART_S, QUIET_S, Copies
 from timerd.daemon.serving import Daemon
 from timerd.sheet.profile.reading import read
+from timerd.sheet.reason import CopiedDamaged, CopyTrouble, NotCopied
+from timerd.sheet.status import CopiesStand, CopyMade
 
 
 class Process:
@@ -60,8 +62,12 @@ class Bench:
             setattr(self.ink if key in ("waits", "written") else self.standing, key, value)
         return self.copies.turn(now, self.standing, self.ink)  # type: ignore[arg-type]
 
-    def told(self) -> dict[str, Any]:
-        return self.copies.told({"mind": []})
+    def told(self) -> CopiesStand | None:
+        return self.copies.status()
+
+    def wrong(self) -> CopyTrouble | str | None:
+        told = self.copies.status()
+        return None if told is None else told.wrong
 
 
 @pytest.fixture
@@ -88,8 +94,7 @@ def test_a_bench_that_rests_is_copied_once_and_again_when_more_is_written(made: 
     assert bench.copies.wake_at == QUIET_S + 0.5 and bench.at(QUIET_S + 0.5) is False
     copied(made[0])
     assert bench.at(22.0) is True
-    last = {"file": "book-2026-03-01.sqlite", "records": 40}
-    assert bench.told() == {"mind": [], "copies": {"to": "/media/copies/book", "last": last, "wrong": None}}
+    assert bench.told() == CopiesStand("/media/copies/book", CopyMade("book-2026-03-01.sqlite", 40), None)
     assert bench.copies.wake_at is None and bench.at(1e6) is False and len(made) == 1, "nothing more was written"
     bench.at(30.0, written=2)
     assert bench.copies.wake_at == 22.0 + APART_S
@@ -129,15 +134,14 @@ def test_what_fails_is_told_and_tried_again_later_or_when_it_comes_to_rest_anew(
     bench.at(QUIET_S)
     answer(made[0], **{"is": "not copied", "why": "the folder is not there"})
     assert bench.at(21.0) is True
-    words = "the book is not copied: the folder is not there"
-    assert bench.told()["mind"] == [words] and bench.told()["copies"]["wrong"] == words
+    assert bench.wrong() == NotCopied("the folder is not there")
     assert bench.copies.wake_at == 21.0 + AGAIN_S
     bench.at(30.0, state="prompt")
     bench.at(60.0, state="idle")
     bench.at(60.0 + QUIET_S)
     assert len(made) == 2
     copied(made[1])
-    assert bench.at(90.0) is True and bench.told()["mind"] == []
+    assert bench.at(90.0) is True and bench.wrong() is None
 
 
 def test_one_that_ends_without_a_word_and_one_with_damage_are_told(made: list[Process]) -> None:
@@ -146,19 +150,17 @@ def test_one_that_ends_without_a_word_and_one_with_damage_are_told(made: list[Pr
     bench.at(QUIET_S)
     made[0].said = ""
     bench.at(21.0)
-    assert bench.told()["mind"] == ["the book is not copied: the copying ended before it was done"]
+    assert bench.wrong() == NotCopied("the copying ended before it was done")
     bench.at(21.0 + AGAIN_S)
     copied(made[1], "sheet 1: record 25 is damaged: it is not what was written")
     bench.at(22.0 + AGAIN_S)
-    assert bench.told()["mind"] == [
-        "the copy has what is damaged. sheet 1: record 25 is damaged: it is not what was written"
-    ]
+    assert bench.wrong() == CopiedDamaged("sheet 1: record 25 is damaged: it is not what was written")
 
 
 def test_a_bench_without_a_folder_is_left_alone(made: list[Process]) -> None:
     bench = Bench(None)
     assert not bench.at(0.0) and not bench.at(1e6) and bench.copies.wake_at is None and made == []
-    assert bench.told() == {"mind": [], "copies": None}
+    assert bench.told() is None
 
 
 def heard(link: Link, what: str) -> dict[str, Any]:
@@ -182,7 +184,7 @@ def test_a_real_bench_copies_its_book_and_says_when_it_cannot(tmp_path: Path, mo
     link = Link(run, LIMIT_S)
     try:
         link.send({"do": "follow"})
-        wrong = "the book is not copied: the folder is not there"
+        wrong = {"why": "not copied", "wrong": "the folder is not there"}
         told = heard(link, "wrong")
         assert told["mind"] == [wrong] and told["copies"] == {"to": str(stick), "last": None, "wrong": wrong}
         stick.mkdir()

@@ -20,8 +20,7 @@ from timerd.sheet.engine.machine import Engine
 from timerd.sheet.engine.table import FAULT, IDLE, UNFINISHED
 from timerd.sheet.plan.value import LIGHTS
 from timerd.sheet.record import Record
-from timerd.sheet.refusal import NothingToTakeUp, SheetNotOffered, refusal_of
-from timerd.sheet.telling import white_light_words
+from timerd.sheet.refusal import NothingToTakeUp, NotSafe, SheetNotOffered, refusal_of
 
 STEPS = [(s.n, s.kind, s.dose if s.kind in LIGHTS else 0.0, s.kind in LIGHTS) for s in PLAN.steps]
 FLASHED = {"lit": 10.0, "dark": 10.6, "given": 0.5, "why": "pedal"}
@@ -69,7 +68,7 @@ def test_a_sheet_with_a_damaged_record_is_told_and_not_offered(tmp_path: Path, k
     words = f"sheet 2: record {NUMBERS[kind]} is damaged: it is not what was written"
     assert (standing.row, standing.offer, standing.progress.damaged.words) == (IDLE, None, {2: words})
     assert 2 not in standing.progress.sheets and 2 not in standing.plans
-    assert white_light_words(standing.white_light_spoils) == "not yet: sheet 2 may be out, the book is damaged there"
+    assert standing.white_light_spoils == NotSafe(2, None)
 
 
 def test_the_bench_goes_on_beside_it_and_the_printer_says_when_it_is_no_longer_out(tmp_path: Path) -> None:
@@ -95,7 +94,7 @@ def test_the_bench_goes_on_beside_it_and_the_printer_says_when_it_is_no_longer_o
     again = start(tmp_path)[1].standing
     assert again.offer is not None and again.offer.sheet == 3
     assert set(again.progress.damaged.words) == {2} and not again.progress.damaged.out, "told, but not as out"
-    assert white_light_words(again.white_light_spoils) == "not yet: sheet 3 is armed"
+    assert again.white_light_spoils == NotSafe(3, "is armed")
 
 
 @pytest.mark.parametrize("how", ["kind", "sheet", "a plan", "gone", "an index"])
@@ -172,7 +171,7 @@ def test_a_real_bench_serves_beside_a_damaged_sheet_and_says_so_everywhere(serve
     served.start()
     status = served.status()
     assert (status["state"], status["unfinished"], status["damaged"]) == ("idle", None, [words])
-    assert status["mind"] == ["sheet 1 is damaged in the book: it is not offered. see book check"]
+    assert status["mind"] == [{"why": "sheet damaged", "which": 1}]
     assert status["white_light"] == "not yet"
     for command, code in {("sheets",): 1, ("sheet", "1"): 1, ("book", "check"): 1, ("repeat", "1"): 1}.items():
         told = served.timerd(*command)

@@ -9,16 +9,18 @@ from types import SimpleNamespace
 import pytest
 from walks.engine_walk import BENCH, PLAN
 
+from timerd.bench.gone import instead_of_the_keeper
 from timerd.bench.note import Note, Noted
 from timerd.book.store import boot_id
 from timerd.daemon import serving
-from timerd.daemon.recovery import instead_of_the_keeper, note_of
+from timerd.daemon.recovery import note_of
 from timerd.daemon.serving import RENEW_S, Daemon
 from timerd.places import find, home, read_bytes
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.profile.reading import read
+from timerd.wire.keeper import Here
 
 GO = "go 1, enlarger"
 
@@ -48,6 +50,7 @@ def noted(burst: int, lit: float | None, dark: float, dark_lo: float | None = No
     return Noted("mine", "now", burst, 10.0, lit, dark, "last off", dark_lo)
 
 
+LIT = ev.Lit(4, 10.0)
 GONE = [ev.Fault("keeper gone", 20.0), ev.SafelightEdge(True, 20.0)]
 UP = [ev.Edge(GO, False, 20.0, 0)]
 
@@ -56,24 +59,29 @@ UP = [ev.Edge(GO, False, 20.0, 0)]
     ("stands", "note", "high", "heard"),
     [
         # nothing was under way
-        (standing(None, None), noted(3, 10.0, 12.0), (), [*GONE, *UP]),
+        (standing(None, None), noted(3, 10.0, 12.0), False, [*GONE, *UP]),
         # lit, and the note knows when it went dark
-        (standing(4, 10.0), noted(4, 10.0, 19.9), (), [*GONE, ev.Dark(4, 19.9, "keeper gone"), *UP]),
+        (standing(4, 10.0), noted(4, 10.0, 19.9), False, [*GONE, ev.Dark(4, 19.9, "keeper gone"), *UP]),
         # lit, but nobody lived to say so: the engine hears of the light first
-        (standing(4, None), noted(4, 10.0, 19.9), (), [ev.Lit(4, 10.0), *GONE, ev.Dark(4, 19.9, "keeper gone"), *UP]),
+        (
+            standing(4, None),
+            noted(4, 10.0, 19.9),
+            False,
+            [LIT, *GONE, ev.Dark(4, 19.9, "keeper gone"), *UP],
+        ),
         # nobody saw it go dark
-        (standing(4, 10.0), noted(4, 10.0, 19.9, 15.0), (), [*GONE, ev.Dark(4, 19.9, "keeper gone", 15.0), *UP]),
+        (standing(4, 10.0), noted(4, 10.0, 19.9, 15.0), False, [*GONE, ev.Dark(4, 19.9, "keeper gone", 15.0), *UP]),
         # called off before the light
-        (standing(4, None), noted(4, None, 19.9), (), [*GONE, ev.Dark(4, 19.9, "keeper gone"), *UP]),
+        (standing(4, None), noted(4, None, 19.9), False, [*GONE, ev.Dark(4, 19.9, "keeper gone"), *UP]),
         # no note of this burst: dark by the last off at the latest
-        (standing(4, 10.0), noted(3, 5.0, 6.0), (), [*GONE, ev.Dark(4, 20.0, "keeper gone", 10.0), *UP]),
-        (standing(4, 10.0), None, (), [*GONE, ev.Dark(4, 20.0, "keeper gone", 10.0), *UP]),
+        (standing(4, 10.0), noted(3, 5.0, 6.0), False, [*GONE, ev.Dark(4, 20.0, "keeper gone", 10.0), *UP]),
+        (standing(4, 10.0), None, False, [*GONE, ev.Dark(4, 20.0, "keeper gone", 10.0), *UP]),
         # a line that does not go low
-        (standing(4, 10.0), noted(4, 10.0, 19.9), ("lamp a",), [*GONE, ev.Dark(4, 19.9, "line not low"), *UP]),
+        (standing(4, 10.0), noted(4, 10.0, 19.9), True, [*GONE, ev.Dark(4, 19.9, "line not low"), *UP]),
     ],
 )
 def test_what_the_engine_hears_in_its_place(
-    stands: Standing, note: Noted | None, high: tuple[str, ...], heard: list[ev.Event]
+    stands: Standing, note: Noted | None, high: bool, heard: list[ev.Event]
 ) -> None:
     assert instead_of_the_keeper(stands, note, 20.0, high) == heard
 
@@ -95,7 +103,7 @@ def test_silence_counts_from_when_the_keeper_was_last_heard(tmp_path: Path, monk
                     daemon._renew()
                     assert daemon._hangs_at == pytest.approx(hangs, abs=1e-9)
                     renewed += RENEW_S
-            patch.setattr(daemon._keeping, "reports", lambda: ([{"is": "here"}], True))
+            patch.setattr(daemon._keeping, "reports", lambda: ([Here()], True))
             now = 100.45
             daemon._hear_keeper()
             assert daemon._hangs_at is None and daemon._heard_at == 100.45

@@ -53,8 +53,8 @@ def test_a_write_that_fails_ends_the_run_dark_and_is_never_tried_again(ready: Se
     before = _rows(ready)
     fault(ready, text)
     failed = ready.until(lambda s: s["state"] == "fault" and s["burst"] is None)
-    assert said in failed["reason"] and failed["reason"].startswith("no ink, no light: ")
-    assert failed["ink"] is not None
+    assert said in failed["reason"]["wrong"] and failed["reason"]["why"] == "no ink"
+    assert failed["ink"] == failed["reason"]
     lit, dark = only_burst(ready)
     assert dark - lit < 1.5, "the light went on without ink"
     assert failed["steps"][1]["given"] == pytest.approx(dark - lit, abs=ready.near_s), "shown, if not written"
@@ -90,7 +90,7 @@ def test_a_disk_that_stalls_puts_the_light_out_and_the_rest_is_owed(ready: Serve
     paused = ready.state("paused")
     lit, dark = only_burst(ready)
     assert 0.5 < dark - lit < 1.0 + ready.near_s, "no longer than a reader of the book would assume: 0.5 s and 0.5 s"
-    assert paused["reason"] == "the disk did not keep up"
+    assert paused["reason"] == {"why": "went dark", "how": "disk"}
     assert paused["given"] == pytest.approx(dark - lit, abs=ready.near_s)
     ready.until(lambda s: s["ink"] is None)
     stand_still(dark + 3.2 - time.monotonic())
@@ -126,7 +126,7 @@ def test_a_book_held_by_another_program_ends_the_run_dark(ready: Served) -> None
     lit, dark = only_burst(ready)
     assert dark - lit < 2.5
     failed = ready.state("fault")
-    assert "database is locked: another program holds the file: close that one" in failed["reason"]
+    assert "database is locked: another program holds the file: close that one" in failed["reason"]["wrong"]
     other.execute("ROLLBACK")
     other.close()
     ready.stop()

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import re
+import socket
 from pathlib import Path
 from typing import Any
 
 import pytest
+from lines.keeper import bench
 
+from timerd.bench.setup import told
 from timerd.daemon import keeping
 from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper
+from timerd.wire.keeper import Here, Low
 
 UNIT = (Path(__file__).parents[2] / "firmware" / "raspberrypi" / "timerd.service").read_text()
 
@@ -40,11 +44,26 @@ def test_a_cold_machine_may_take_its_time_and_a_running_one_not(
     assert again + keeping._OFF_WITHIN_S < unit_s("WatchdogSec"), "the daemon is deaf meanwhile"
 
 
+@pytest.mark.parametrize("said", [b"{}", b'{"is": "lit"}', b'{"is": "no lines", "why": "gone"}', b"\xff"])
+def test_a_keeper_that_says_what_is_no_report_is_there_no_more(tmp_path: Path, said: bytes) -> None:
+    """What it said before is heard; it is ended then, as one that has died, by whoever asked."""
+    kept = Keeping(told(bench(), simulated=True, book="book", boot="boot"), tmp_path)
+    ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+    ours.setblocking(False)
+    with theirs, ours:
+        for datagram in (b'{"is": "here"}', b'{"is": "low", "at": 1.5}', said, b'{"is": "here"}'):
+            theirs.send(datagram)
+        pipe, kept._pipe = kept._pipe, ours
+        assert kept.reports() == ([Here(), Low(1.5)], False)
+    kept._pipe = pipe
+    assert kept.end()
+
+
 def test_a_run_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     (tmp_path / "bench.json").mkdir()
-    with pytest.raises(NoKeeper) as told:
+    with pytest.raises(NoKeeper) as wrong:
         Keeping({}, tmp_path)
-    assert str(told.value) == (
+    assert str(wrong.value) == (
         f"{tmp_path / 'bench.json'}: cannot be written: Is a directory: mend that, or give --home DIR"
     )
     assert not (tmp_path / "bench.new").exists()

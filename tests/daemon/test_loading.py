@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from panel.telling import TOLD
 from sheet.books import keep
 from sheet.printed_sheets import records_of
 from walks.numbers_walk import WORST, Tried, requests, try_one
@@ -177,9 +178,9 @@ def test_the_load_command_sends_the_paper_that_the_plan_was_made_of(
 
     def ask(folder: Path, asked: dict[str, Any]) -> dict[str, Any]:
         sent.append(asked)
-        return {"ok": True}
+        return TOLD
 
-    monkeypatch.setattr("timerd.cli.loading.ask", ask)
+    monkeypatch.setattr("timerd.cli.standing.ask", ask)
     assert main(["--home", str(tmp_path), "load", str(print_), "--sheets", "2"]) == 0
     assert capsys.readouterr().out == "loaded: Breakwater, low tide, 2 sheets. Hold go for 1 s to arm.\n"
     (asked,) = sent

@@ -44,16 +44,15 @@ from timerd.daemon.selfcheck.machine import ask_machine, copies, pedal_pins, pin
 from timerd.daemon.selfcheck.starting import lines_word
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import read
+from timerd.sheet.reason import DiskSlow, LineNotLow, NotCopied
+from timerd.sheet.status import CopiesStand, Since, Status
 
 ROOT = Path(__file__).parents[2]
 MEANS = Means("pygame-ce 2.5.8", ("KMSDRM", "dummy"), None)
 BOARD = ROOT / "firmware" / "raspberrypi"
 CONFIG = f"a=b\n# timerd: from here, by install.sh\n{(BOARD / 'config.txt').read_text()}# timerd: to here\n"
 CMDLINE = f"root=/dev/a {(BOARD / 'cmdline.txt').read_text().strip()} {lines_word(CONFIG)}"
-STATUS: dict[str, Any] = {
-    "bench": "two-station", "simulated": False, "state": "idle", "reason": None, "ink": None,
-    "scheduling": "real time, memory locked",
-}  # fmt: skip
+STATUS = Status(bench="two-station", now=1.0, since=Since(0, 1.0), scheduling="real time, memory locked")
 
 
 def bench(name: str = "two-station", was: str = "", now: str = "") -> Bench:
@@ -118,11 +117,11 @@ LOW_ACTIVE = bench(was="flasher:    {pin: 23,", now="flasher:    {pin: 4, active
     [
         ({"board": None}, [("board", "mind", "this machine does not say what it is")]),
         ({"root": True}, [("user", "mind", "asked as root")]),
-        ({"daemon": {**STATUS, "state": "fault", "reason": "line not low"}},
+        ({"daemon": replace(STATUS, state="fault", reason=LineNotLow())},
          [("daemon", "right", "fault"), ("daemon", "wrong", "a fault: line not low")]),
-        ({"daemon": {**STATUS, "ink": "waiting for the disk"}}, [("daemon", "wrong", "waiting for the disk")]),
+        ({"daemon": replace(STATUS, ink=DiskSlow())}, [("daemon", "wrong", "waiting for the disk")]),
         ({"daemon_trouble": "the daemon does not answer"}, [("daemon", "wrong", "the daemon does not answer")]),
-        ({"daemon": {**STATUS, "scheduling": "NOT real time (no), memory NOT locked (no)"}},
+        ({"daemon": replace(STATUS, scheduling="NOT real time (no), memory NOT locked (no)")},
          [("scheduling", "wrong", "NOT real time"), ("memory", "wrong", "is not locked")]),
         ({"factory_named": "mock"}, [("factory", "wrong", "it only pretends")]),
         ({"factory_named": "rpigpio"}, [("factory", "mind", "GPIOZERO_PIN_FACTORY is rpigpio")]),
@@ -180,8 +179,8 @@ LOW_ACTIVE = bench(was="flasher:    {pin: 23,", now="flasher:    {pin: 4, active
          [("copies", "wrong", "/c: timerd may not write there")]),
         ({"copies": Copies("/c", True, True, True, None)}, [("copies", "mind", "/c is on the book's own disk")]),
         ({"copies": Copies("/c", True, True, False, None)}, [("copies", "right", "/c: none yet")]),
-        ({"daemon": {**STATUS, "copies": {"to": "/c", "last": None, "wrong": "not copied: its disk is full"}}},
-         [("copies", "wrong", "/media/copies/book: not copied: its disk is full")]),
+        ({"daemon": replace(STATUS, copies=CopiesStand("/c", None, NotCopied("its disk is full")))},
+         [("copies", "wrong", "/media/copies/book: the book is not copied: its disk is full")]),
         ({"disk": Disk((0.01, 0.2), None, "ext4", 1 << 33)}, [("disk", "mind", "at worst 200.0 ms (of 2)")]),
         ({"disk": Disk((0.01, 0.6), None, "ext4", 1 << 33)},
          [("disk", "wrong", "a light may be put out before its end, since its ink dries too late")]),

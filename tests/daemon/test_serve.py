@@ -196,7 +196,7 @@ def test_nothing_is_loaded_while_a_sheet_is_under_way_and_nothing_that_is_wrong(
 def test_dark_by_command_with_a_daemon_that_answers_one_that_hangs_and_none(exposing: Served) -> None:
     told = exposing.timerd("dark")
     assert told.stdout.startswith("dark. Cover the paper and look at the lamps all the same") and not told.returncode
-    assert exposing.state("paused")["reason"] == "by command"
+    assert exposing.state("paused")["reason"] == {"why": "went dark", "how": "asked"}
     stand_still(0.75)
     exposing.light()
     exposing.kill("daemon", how=signal.SIGSTOP)
@@ -205,7 +205,7 @@ def test_dark_by_command_with_a_daemon_that_answers_one_that_hangs_and_none(expo
     assert told.stdout.startswith("dark, by the last off: no daemon answered") and not told.returncode
     assert exposing.lit_lamps() == set()
     exposing.kill("daemon", how=signal.SIGCONT)
-    assert exposing.state("fault")["reason"] == "the keeper was lost"
+    assert exposing.state("fault")["reason"] == {"why": "keeper gone"}
     with pytest.raises(ProcessLookupError):
         os.kill(keeper, 0)
     found = bursts(exposing.truth())
@@ -224,7 +224,7 @@ def test_dark_by_command_with_a_daemon_that_answers_one_that_hangs_and_none(expo
 
 def test_a_fault_outlives_a_restart_and_is_cleared_by_both_pedals(exposing: Served) -> None:
     exposing.kill("keeper")
-    exposing.state("fault", reason="the keeper was lost", burst=None)
+    exposing.state("fault", reason={"why": "keeper gone"}, burst=None)
     exposing.stop()
     exposing.start()
     assert exposing.status()["state"] == "fault"
@@ -376,7 +376,7 @@ def test_a_keeper_that_hangs_is_known_by_its_silence(exposing: Served) -> None:
     failed = exposing.until(lambda s: s["state"] == "fault" and s["burst"] is None)
     ((_, lit, dark),) = bursts(exposing.truth())
     assert dark is not None and dark - before < 2.0
-    assert failed["reason"] == "the keeper was lost"
+    assert failed["reason"] == {"why": "keeper gone"}
     assert failed["given_lo"] - 0.004 <= dark - lit <= failed["given"] + 0.004
     assert failed["given"] - failed["given_lo"] < 0.1
     assert not exposing.timerd("clear").returncode
@@ -387,7 +387,7 @@ def test_what_a_maintainer_wants_to_know_is_told_at_the_level_that_is_asked_for(
     """As a rule nothing but what is wrong: a keeper that is lost, the fault that follows, and the keeper that comes."""
     wrong = {
         "ERROR timerd.daemon.serving: the keeper is lost, dead or hanging",
-        "ERROR timerd.daemon.serving: fault: keeper gone",
+        "ERROR timerd.daemon.serving: fault: the keeper was lost",
         "WARNING timerd.daemon.serving: a new keeper is there",
     }
     rest = {
@@ -461,7 +461,7 @@ def test_nothing_comes_on_after_it_was_said_to_be_dark(tmp_path: Path, disk: Pat
             ask(served.run, {"do": "dark"}, LIMIT_S)  # a command's own start might take as long as the disk
             served.state("ready", step=3)
             stand_still(1.2)
-            assert served.state("ready")["reason"] == "by command"
+            assert served.state("ready")["reason"] == {"why": "went dark", "how": "asked"}
         else:
             served.stop()
         assert [line for line, _, _ in bursts(served.truth())] == ["lamp head-green"]

@@ -20,6 +20,7 @@ from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.refusal import NotNow, refusal_of
+from timerd.sheet.status import status_json, status_of
 
 BENCH = Bench.model_validate({
     "bench": "pier", "stations": {"enlarger": {}}, "lamps": {"head": {"pin": 17, "station": "enlarger"}},
@@ -49,15 +50,17 @@ PLAN = Plan(
 NOTHING: dict[str, Any] = {
     "state": "idle", "print": None, "plan": None, "sheet": None, "sheets_left": 0, "step": None, "given": None,
     "given_lo": None, "owed": None, "on_s": None, "steps": None, "lead_in": None, "burst": None, "dark": None,
-    "white_light": "safe", "white_light_words": "safe", "reason": None, "refused": None, "said": None,
+    "white_light": "safe", "white_light_spoils": None, "reason": None, "refused": None, "said": None,
     "unfinished": None, "asks": None, "shows": None, "shown": None, "aside": [],
     "not_verified": ["head"], "unplugged": {}, "worn": None, "warming": None, "goes_to": [], "boxed": None,
-    "damaged": [], "mind": [],
+    "damaged": [], "mind": [], "bench": "pier", "simulated": False, "scheduling": "", "ink": None, "trays": None,
+    "copies": None, "ok": True, "is": "status",
 }  # fmt: skip
 LOADED: dict[str, Any] = {"print": "Pier lights", "plan": "the plan"}
-OUT = {"white_light": "not yet", "white_light_words": "not yet: sheet 1 is out"}
-ARMED = {"white_light": "not yet", "white_light_words": "not yet: sheet 1 is armed"}
-FIXING = {"white_light": "not yet", "white_light_words": "not yet: sheet 1 in the fixer"}
+OUT, ARMED, FIXING = (
+    {"white_light": "not yet", "white_light_spoils": {"why": "not safe", "spoils": 1, "where": where}}
+    for where in ("is out", "is armed", "in the fixer")
+)
 
 
 class Told:
@@ -92,7 +95,9 @@ class Told:
 
     def status(self) -> dict[str, Any]:
         """The status as JSON, to six decimals, with the plan's id as words and without what is asked by itself."""
-        raw = json.loads(json.dumps(self.account.status(self.bench.now), allow_nan=False))
+        told = self.account.status(self.bench.now)
+        raw = json.loads(json.dumps(status_json(told), allow_nan=False))
+        assert status_of(raw) == told
         status: dict[str, Any] = rounded(raw)
         assert status.pop("now") == round(self.bench.now, 6)
         assert status["plan"] in (None, self.account.plan_id)
@@ -237,7 +242,7 @@ def test_a_fault_and_after_it() -> None:
     off = {"burst": 1, "at": 8.0, "why": "keeper gone"}
     one = {**LOADED, "sheets_left": 1, "dark": off}
     half = steps((0.0, "printer"), (2.0, "fault"))
-    told.stands(8.0, **one, **OUT, **hands(2, 2.0, 6.0), state="fault", steps=half, reason="the keeper was lost")
+    told.stands(8.0, **one, **OUT, **hands(2, 2.0, 6.0), state="fault", steps=half, reason={"why": "keeper gone"})
     told.wait(1.0)
     told.press("go", "end", down=2.2)
     offer = {"sheet": 1, "step": 2, "given_lo": 2.0, "given": 2.0, "owed": 6.0, "aside": None}
@@ -255,7 +260,7 @@ def test_a_fault_and_after_it() -> None:
     assert status["unfinished"] is None and status["white_light"] == "not yet"
     told.wait(0.8)
     told.press("go", down=1.1)
-    assert told.status()["sheet"] == 2 and told.status()["white_light_words"] == "not yet: sheet 2 is armed"
+    assert told.status()["sheet"] == 2 and told.status()["white_light_spoils"]["spoils"] == 2
 
 
 def test_a_burst_that_a_fault_has_not_ended_yet_is_told() -> None:
@@ -267,14 +272,14 @@ def test_a_burst_that_a_fault_has_not_ended_yet_is_told() -> None:
     handle = told.bench.engine.handle
     handle(ev.Fault("line not low", told.bench.now), told.bench.now)
     status = told.status()
-    assert status["state"] == "fault" and status["reason"] == "line not low"
+    assert status["state"] == "fault" and status["reason"] == {"why": "line not low"}
     assert status["burst"] == {"burst": 1, "light": "green", "lit": 6.0, "deadline": 14.0}
 
 
 def test_what_is_refused_is_counted_and_told_with_why() -> None:
     told = Told()
     told.press("go", down=1.1)
-    told.stands(0.0, reason="no print is loaded",
+    told.stands(0.0, reason={"why": "no print"},
                 refused={"number": 1, "at": 1.1, "why": "no print"})  # fmt: skip
     told.wait(0.9)
     told.press("go", down=1.1)
@@ -291,9 +296,9 @@ def test_what_was_refused_is_told_until_the_next_press_or_command_that_is_taken(
     told = ready()
     told.wait(0.3)
     told.bench.event(ev.Clear(told.bench.now))
-    assert (told.status()["reason"], told.status()["refused"]["why"]) == ("there is no fault to clear", "no fault")
+    assert (told.status()["reason"], told.status()["refused"]["why"]) == ({"why": "no fault"}, "no fault")
     told.wait(1.0)
-    assert told.status()["reason"] == "there is no fault to clear", "time alone takes nothing back"
+    assert told.status()["reason"] == {"why": "no fault"}, "time alone takes nothing back"
     told.press("go")
     assert told.status()["refused"] is None and told.status()["reason"] is None
 
@@ -305,10 +310,11 @@ def test_why_it_is_paused_is_told_no_more_once_the_printer_has_gone_on() -> None
     told.bench.stop_daemon()
     told.wait(1.0)
     told.bench.resume_daemon()
-    assert (told.status()["state"], told.status()["reason"]) == ("paused", "the program did not answer")
+    lease = {"why": "went dark", "how": "lease"}
+    assert (told.status()["state"], told.status()["reason"]) == ("paused", lease)
     told.wait(1.0)
     told.press("end")
-    assert told.status()["reason"] == "the program did not answer", "what is owed was said, and it is paused still"
+    assert told.status()["reason"] == lease, "what is owed was said, and it is paused still"
     told.bench.event(ev.Told("rest", told.bench.now))
     assert told.status()["refused"] is not None
     told.wait(1.0)
@@ -323,7 +329,7 @@ def test_a_fault_s_reason_is_not_taken_for_what_is_refused_in_it() -> None:
     told.bench.cut_pipe()
     told.bench.event(ev.Told("skip", told.bench.now))
     status = told.status()
-    assert (status["state"], status["reason"]) == ("fault", "the keeper was lost")
+    assert (status["state"], status["reason"]) == ("fault", {"why": "keeper gone"})
     assert refusal_of(status["refused"]) == NotNow("skip", "fault")
 
 
@@ -387,9 +393,8 @@ def test_on_random_evenings_it_is_whole_and_true(block: int) -> None:
                  evening: EngineWalk = evening) -> list[ev.Action]:  # fmt: skip
             actions: list[ev.Action] = handle(event, now)
             account.take(event, actions)
-            status = account.status(now)
-            check(status, evening)
-            seen.add(status["state"])
+            check(status_json(account.status(now)), evening)
+            seen.add(evening.engine.standing.state)
             return actions
 
         evening.engine.handle = told  # type: ignore[method-assign]

@@ -128,17 +128,18 @@ def test_a_daemon_killed_before_the_fixer_does_not_call_white_light_safe_by_the_
     served.kill("daemon")
     served.gone()
     served.start()
-    status = served.until(lambda s: any(cue["text"] == "sheet 1 out of fixer" for cue in s["trays"]["cues"]))
-    assert status["white_light_words"] == "not yet: sheet 1 not confirmed"
+    out = {"what": "move", "sheets": [1], "bath": "fixer", "to": ""}
+    status = served.until(lambda s: any(out.items() <= cue.items() for cue in s["trays"]["cues"]))
+    assert status["white_light_spoils"]["where"] == "not confirmed"
     assert status["goes_to"] == [{"sheet": 1, "where": "fixer"}]
     assert [stack["bath"] for stack in status["trays"]["stacks"]] == ["fixer"], "kept there"
     served.kill("daemon")
     served.gone()
     served.start()
-    assert served.status()["white_light_words"] == "not yet: sheet 1 not confirmed", "what was told proves nothing"
+    assert served.status()["white_light_spoils"]["where"] == "not confirmed", "what was told proves nothing"
     served.tap("go")
     status = served.until(lambda s: not s["goes_to"])
-    assert status["white_light_words"] == "not yet: sheet 1 in the fixer"
+    assert status["white_light_spoils"]["where"] == "in the fixer"
     done = served.timerd("bath", "leave", "1")
     assert (done.returncode, done.stdout) == (0, "no sheet is at the trays\n"), done.stderr
     assert served.status()["white_light"] == "safe"

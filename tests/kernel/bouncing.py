@@ -5,6 +5,7 @@ Each press is held to the kernel's own trace of the lamp's line: it means one th
 
 from __future__ import annotations
 
+import json
 import select
 import threading
 import time
@@ -18,13 +19,12 @@ from walks.bouncing import BENCH, Press, plan, press
 from kernel.bench import Wired
 from kernel.chip import Chip
 from timerd.bench.contacts import LOCK_OUT_S
-from timerd.bench.reports import event_of
-from timerd.bench.setup import message_of
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import table
 from timerd.sheet.engine.lights import HELD_LEAD_IN_S
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.record import Record
+from timerd.wire.keeper import FROM_KEEPER, TO_KEEPER
 
 LAMP = "lamp head"
 CLEAR_S = 0.75
@@ -94,7 +94,7 @@ class Worn:
     def _handle(self, event: ev.Event) -> None:
         for action in self.engine.handle(event, time.monotonic()):
             if isinstance(action, (ev.Expose, ev.StayOn, ev.Cut, ev.ClearLines)):
-                self.keeper.send(message_of(action))
+                self.keeper.send(TO_KEEPER.encode(action))
             elif isinstance(action, Record):
                 self.records.append(action)
 
@@ -113,9 +113,9 @@ class Worn:
             while select.select([self.keeper.pipe], [], [], 0.01)[0]:
                 assert self.keeper.hear(), "the keeper has ended"
             while self._heard < len(self.keeper.reports):
-                report = self.keeper.reports[self._heard]
+                report = FROM_KEEPER.decode(json.dumps(self.keeper.reports[self._heard]).encode())
                 self._heard += 1
-                self._handle(event_of(report))
+                self._handle(report)  # type: ignore[arg-type]
 
     def foot(self, pedal: str, press: Press, after_s: float = 0.1) -> Foot:
         foot = Foot(self.wired, pedal, press)

@@ -28,6 +28,7 @@ from panel.test_following import Daemon
 from timerd.panel.drawing import Painter
 from timerd.panel.loop import FRAME_S, Panel
 from timerd.panel.window import Window
+from timerd.sheet.status import status_json
 
 MOST = 0.05
 
@@ -42,9 +43,9 @@ def followed(size: tuple[int, int], seconds: float) -> tuple[float, int, float]:
     panel.turn(window, painter)
     now = time.monotonic()
     burst = {"burst": 1, "light": "green", "lit": now, "deadline": now + 9.9}
-    told = {**base.status, "plan": "one", "burst": burst}
+    told = {**status_json(base.status), "plan": "one", "burst": burst}
     daemon.tell(**{"is": "bench", "bench": scene.bench.model_dump(mode="json")})
-    daemon.tell(**{"is": "status", **told})
+    daemon.tell(**told)
     daemon.tell(**{"is": "plan", "id": "one", "plan": base.plan.model_dump(mode="json")})
     shows = 0
     show = window.show
@@ -60,7 +61,7 @@ def followed(size: tuple[int, int], seconds: float) -> tuple[float, int, float]:
     while (now := time.monotonic()) < started + seconds:
         if now > lit + 9.5:  # another burst, so that there is always one below ten seconds
             lit = now
-            daemon.tell(**{"is": "status", **told, "burst": {**burst, "lit": lit, "deadline": lit + 9.9}})
+            daemon.tell(**{**told, "burst": {**burst, "lit": lit, "deadline": lit + 9.9}})
         panel.turn(window, painter)
         panel.following.wait(panel.rest())
     spent = (time.process_time() - begun) / (time.monotonic() - started)

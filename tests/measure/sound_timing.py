@@ -40,6 +40,7 @@ from timerd.panel.tones import RATE, SOUNDS, samples
 from timerd.panel.words_to_say import MINUTES_FIT_S, NUMBER_FITS_S, number_words, words_needed
 from timerd.sheet.plan.value import LIGHTS, Plan
 from timerd.sheet.profile.sound import SoundSettings
+from timerd.sheet.status import Status
 
 WORK = tempfile.TemporaryDirectory()
 RAW = Path(WORK.name) / "heard.raw"
@@ -104,7 +105,7 @@ class Evening(NamedTuple):
     rest_s: float
 
 
-def statuses(of: Evening) -> list[dict[str, Any]]:
+def statuses(of: Evening) -> list[Status]:
     """What the daemon would tell, from a moment from now on; each is true from its `now`."""
     since = [{"number": n, "at": 0.0} for n in range(9)]
     t = time.monotonic() + 0.2
@@ -126,25 +127,25 @@ def statuses(of: Evening) -> list[dict[str, Any]]:
     return told
 
 
-def wanted(told: list[dict[str, Any]], of: Plan, settings: SoundSettings, spoken: Any) -> list[Due]:
+def wanted(told: list[Status], of: Plan, settings: SoundSettings, spoken: Any) -> list[Due]:
     """What should be heard: each burst's sounds up to the instant at which it was dark."""
     found, known, keys = [], None, set()
     for before, after in itertools.pairwise(told):
-        known = burst_of(before, known) if before["state"] in ("lead-in", "exposing") else None
+        known = burst_of(before, known) if before.state in ("lead-in", "exposing") else None
         if known is None:
             continue
         for sound in burst_sounds(known, before, of.steps[1], settings, spoken):
-            told_late = sound.at < before["now"] + 2 * FRAME_S
-            ended = after["dark"] is not None and sound.at >= after["now"] - 0.02 and sound.sound != "light_off"
-            if before["now"] <= sound.at < after["now"] + 0.01 and not ended and sound.key not in keys:
+            told_late = sound.at < before.now + 2 * FRAME_S
+            ended = after.dark is not None and sound.at >= after.now - 0.02 and sound.sound != "light_off"
+            if before.now <= sound.at < after.now + 0.01 and not ended and sound.key not in keys:
                 keys.add(sound.key)
                 found.append(Due(sound.at, sound.words or sound.sound, told_late))
-    paused = next(s for s in told if s["state"] == "paused")
-    found.append(Due(paused["now"], "paused", True))
+    paused = next(s for s in told if s.state == "paused")
+    found.append(Due(paused.now, "paused", True))
     return sorted(found)
 
 
-def play(told: list[dict[str, Any]], of: Plan, sound: Sound) -> None:
+def play(told: list[Status], of: Plan, sound: Sound) -> None:
     """The panel's loop: 15 frames a second are drawn, and the player hears of the bench between frames."""
     import pygame
 
@@ -154,9 +155,9 @@ def play(told: list[dict[str, Any]], of: Plan, sound: Sound) -> None:
     font = pygame.font.Font(None, 300)
     frame = time.monotonic()
     queue = list(told)
-    end = told[-1]["now"] + 0.55
+    end = told[-1].now + 0.55
     while time.monotonic() < end:
-        while queue and queue[0]["now"] <= time.monotonic():
+        while queue and queue[0].now <= time.monotonic():
             sound.heard(queue.pop(0), of)
         screen.fill((0, 0, 0))
         screen.blit(font.render(f"{time.monotonic():.1f}", True, (200, 0, 0), (0, 0, 0)), (20, 90))
@@ -180,7 +181,7 @@ def timing(settings: SoundSettings, evening: Evening) -> None:
     told = statuses(evening)
     began = time.process_time()
     play(told, of, sound)
-    spent = (time.process_time() - began) / (told[-1]["now"] + 0.75 - told[0]["now"])
+    spent = (time.process_time() - began) / (told[-1].now + 0.75 - told[0].now)
     lengths = dict(sound._short)
     stop.set()
     watcher.join()

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from typing import Any
-
-from panel.telling import AT_REST
 
 from timerd.bench.rehearsal import _Player
 from timerd.bench.simulated import SimulatedBench
@@ -18,16 +15,17 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.feetfile import Feet
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.profile.sound import SoundSettings
+from timerd.sheet.status import Status, status_json, status_of
 
 
-def told_by(bench: SimulatedBench) -> list[dict[str, Any]]:
+def told_by(bench: SimulatedBench) -> list[Status]:
     """A list that grows with each event that the bench's engine is given: how the daemon would tell its standing."""
     account = Account(bench.engine.standing)
     handle = bench.engine.handle
-    found: list[dict[str, Any]] = []
+    found: list[Status] = []
 
     def tell(now: float) -> None:
-        found.append(json.loads(json.dumps(AT_REST | account.status(now))))
+        found.append(status_of(json.loads(json.dumps(status_json(account.status(now))))))
 
     def handled(event: ev.Event, now: float) -> list[ev.Action]:
         actions = handle(event, now)
@@ -40,7 +38,7 @@ def told_by(bench: SimulatedBench) -> list[dict[str, Any]]:
     return found
 
 
-def statuses(plan: Plan, bench: Bench, feet: Profile[Feet]) -> list[dict[str, Any]]:
+def statuses(plan: Plan, bench: Bench, feet: Profile[Feet]) -> list[Status]:
     """Every status of a rehearsal, one after each event."""
     player = _Player(plan, bench, feet)
     found = told_by(player.bench)
@@ -49,7 +47,7 @@ def statuses(plan: Plan, bench: Bench, feet: Profile[Feet]) -> list[dict[str, An
 
 
 def heard(
-    told: list[dict[str, Any]], plan: Plan, settings: SoundSettings, spoken: Callable[[str], float | None]
+    told: list[Status], plan: Plan, settings: SoundSettings, spoken: Callable[[str], float | None]
 ) -> list[tuple[float, str]]:
     """All that an agenda gives out, each thing at the time that it has: sounds by name, words in quotes."""
     agenda = Agenda(settings, spoken)
@@ -61,10 +59,10 @@ def heard(
                 found.append((round(sound.at, 3), sound.sound if sound.words is None else f"'{sound.words}'"))
 
     for status in told:
-        let_pass(status["now"])
+        let_pass(status.now)
         agenda.heard(status, plan)
         if agenda.words is not None:
-            found.append((round(status["now"], 3), f"'{agenda.words}'"))
+            found.append((round(status.now, 3), f"'{agenda.words}'"))
             agenda.words = None
-    let_pass(told[-1]["now"] + 60.0)
+    let_pass(told[-1].now + 60.0)
     return found

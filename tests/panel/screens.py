@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 from dataclasses import replace
 from functools import cache
-from typing import Any
 
 from sheet.plan_files import plan_of as plan_of_texts
 
@@ -16,6 +15,7 @@ from timerd.panel.view import lost, view
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import read
+from timerd.sheet.status import CueTold, LeadIn, LightOn, NotTaken, Offered, Status
 
 
 @cache
@@ -104,29 +104,34 @@ def longest_shown() -> dict[str, Shown]:
     }  # fmt: skip
     from timerd.panel.scenes import NOW, status, status_at_trays
 
-    def add(name: str, facts: dict[str, Any], called: bool = False) -> None:
-        shown[name] = view(facts, plan, bench, NOW, called)
+    said = CueTold(9, "move", NOW - 1.0, text=NOTE)
+
+    def add(name: str, told: Status, called: bool = False) -> None:
+        shown[name] = view(told, plan, bench, NOW, called)
 
     for name, (state, step) in at.items():
         given = {step: 1.23} if step is not None and state in ("paused", "abandoned") else None
         facts = status(plan, state, step=step, sheet=12345, sheets_left=98, white=12345, given=given)
         light = plan.steps[step - 1].light if step is not None else None
         if state == "exposing":
-            facts["burst"] = {"burst": 1, "light": light, "lit": NOW - 2.0, "deadline": NOW + 1797.0}
+            facts = replace(facts, burst=LightOn(1, light or "", NOW - 2.0, NOW + 1797.0))
         if state == "lead-in":
-            facts["lead_in"] = {"burst": 1, "light": light, "from": NOW - 0.5, "at": NOW + 59.5, "seconds": 1799.0}
+            facts = replace(facts, lead_in=LeadIn(1, light or "", NOW - 0.5, NOW + 59.5, 1799.0))
         if state == "fault":
-            facts["reason"] = NOTE
+            facts = replace(facts, reason=NOTE)
         if state == "idle":
-            facts["scheduling"] = NOTE
+            facts = replace(facts, scheduling=NOTE)
         add(name, facts)
-        add(f"{name}, refused", {**facts, "refused": {"number": 1, "at": NOW - 0.1, "why": NOTE}})
-        add(f"{name}, no ink, the map called", {**facts, "ink": NOTE}, called=True)
-        add(f"{name}, told at the trays", {**facts, "trays": status_at_trays(said=NOTE)})
-        add(f"{name}, white light", {**facts, "white_light_words": f"not yet: {NOTE}"})
-    offer = {"sheet": 12345, "step": burn, "given_lo": 1000.0, "given": 1234.5, "owed": 1234.5, "aside": None}
-    add("unfinished", {**status(plan, "idle", sheet=None, white=12345), "unfinished": offer})
-    view_burst = {"burst": 1, "light": LIGHT, "lit": NOW - 1, "deadline": NOW + 3599}
-    add("viewing", {**status(plan, "idle", sheet=None), "burst": view_burst})
+        add(f"{name}, refused", replace(facts, refused=NotTaken(1, NOW - 0.1, NOTE)))
+        add(f"{name}, no ink, the map called", replace(facts, ink=NOTE), called=True)
+        add(
+            f"{name}, told at the trays",
+            replace(facts, trays=replace(status_at_trays(), cues=(said,))),
+        )
+        add(f"{name}, white light", replace(facts, white_light_spoils=f"not yet: {NOTE}"))
+    offer = Offered(12345, burn, 1000.0, 1234.5, 1234.5)
+    add("unfinished", status(plan, "idle", sheet=None, white=12345, unfinished=offer))
+    view_burst = LightOn(1, LIGHT, NOW - 1, NOW + 3599)
+    add("viewing", status(plan, "idle", sheet=None, burst=view_burst))
     shown["lost"] = lost(NOTE)
     return {name: replace(one, edge=2) for name, one in shown.items()}

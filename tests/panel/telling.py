@@ -2,35 +2,47 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
 from timerd.printing.light import Response
 from timerd.sheet.plan.value import Cue, Plan, Step
+from timerd.sheet.status import Since, Status, status_json, status_of
 
-AT_REST: dict[str, Any] = {
-    "ok": True, "is": "status", "now": 100.0, "state": "idle", "since": {"number": 1, "at": 100.0}, "bench": "test",
-    "simulated": True, "scheduling": "", "print": None, "plan": None, "sheet": None, "sheets_left": 0, "step": None,
-    "given": None, "given_lo": None, "owed": None, "on_s": None, "steps": None, "lead_in": None, "burst": None,
-    "dark": None, "white_light": "safe", "white_light_words": "safe", "reason": None, "refused": None, "said": None,
-    "unfinished": None, "ink": None, "asks": None, "shows": None, "shown": None, "aside": [],
-    "trays": None, "goes_to": [], "boxed": None, "worn": None,
-}  # fmt: skip
+AT_REST = Status(bench="test", simulated=True, now=100.0, since=Since(1, 100.0))
+TOLD = status_json(AT_REST)
+"""As it comes over the socket."""
+KEYS = {one.name for one in fields(Status)}
 
 
-def status(**facts: Any) -> dict[str, Any]:
+def but(told: Status, **facts: Any) -> Status:
+    """The same status but for these facts, as they stand in JSON or as the status has them."""
+    assert facts.keys() <= KEYS, facts.keys() - KEYS
+    if "white_light_spoils" in facts:
+        facts["white_light"] = "safe" if facts["white_light_spoils"] is None else "not yet"
+    return status_of({**status_json(told), **{name: in_json(fact) for name, fact in facts.items()}})
+
+
+def in_json(fact: Any) -> Any:
+    """A fact as it goes over the socket."""
+    made = status_json(replace(AT_REST, reason=fact))["reason"] if is_dataclass(fact) else fact
+    return [in_json(one) for one in made] if isinstance(made, tuple) else made
+
+
+def status(**facts: Any) -> Status:
     """A status at rest but for these facts; doses given are exact unless told otherwise."""
     if "given" in facts:
         facts.setdefault("given_lo", facts["given"])
-    return {**AT_REST, **facts}
+    return but(AT_REST, **facts)
 
 
-def lead_in(begun: float, lit: float, seconds: float, burst: int = 7, **facts: Any) -> dict[str, Any]:
+def lead_in(begun: float, lit: float, seconds: float, burst: int = 7, **facts: Any) -> Status:
     """A light is about to come on."""
     coming = {"burst": burst, "light": "green", "from": begun, "at": lit, "seconds": seconds}
     return status(**{"now": begun, "state": "lead-in", "lead_in": coming, "on_s": 0.0, "given": 0.0, **facts})
 
 
-def exposing(lit: float, seconds: float, burst: int = 7, **facts: Any) -> dict[str, Any]:
+def exposing(lit: float, seconds: float, burst: int = 7, **facts: Any) -> Status:
     """A light burns."""
     lit_now = {"burst": burst, "light": "green", "lit": lit, "deadline": lit + seconds}
     return status(**{"now": lit, "state": "exposing", "burst": lit_now, "on_s": 0.0, "given": 0.0, **facts})

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from panel.evening import heard, statuses, told_by
-from panel.telling import exposing, lead_in, plan, status, step
+from panel.telling import but, exposing, lead_in, plan, status, step
 from panel.test_words_to_say import shipped_plan
 from walks.engine_walk import PLAN, EngineWalk
 
@@ -15,6 +15,7 @@ from timerd.panel.agenda import Agenda
 from timerd.places import read_bytes, shipped
 from timerd.sheet.profile.reading import read
 from timerd.sheet.profile.sound import SoundSettings
+from timerd.sheet.reason import TwoLights
 
 ROOT = Path(__file__).parents[2]
 
@@ -71,9 +72,9 @@ def test_what_is_heard_of_the_demo_with_and_without_words() -> None:
     assert spoken == [(at, what) for at, what in both if what not in quiet]
     lit = [at for at, what in both if what == "light_on"]
     out = [at for at, what in both if what == "light_off"]
-    bursts = {s["burst"]["burst"]: s["burst"] for s in told if s["state"] == "exposing"}
-    assert lit == [round(burst["lit"], 3) for burst in bursts.values()] and len(lit) >= 20
-    ended = {s["dark"]["at"] for s in told if s["dark"] is not None and s["dark"]["burst"] in bursts}
+    bursts = {s.burst.burst: s.burst for s in told if s.burst is not None and s.state == "exposing"}
+    assert lit == [round(burst.lit, 3) for burst in bursts.values()] and len(lit) >= 20
+    ended = {s.dark.at for s in told if s.dark is not None and s.dark.burst in bursts}
     assert sorted({*out, *(at for at, what in both if what == "paused")}) == sorted(round(at, 3) for at in ended)
     assert sum(what == "done" for _, what in both) == 2
     assert {what for _, what in both} >= {"card_in", "card_out", "notice", "accent", "last", "paused", "prompt"}
@@ -114,13 +115,13 @@ def test_a_panel_started_again_at_any_moment_goes_on_as_if_it_had_not_stopped() 
     whole = heard(told, of, SoundSettings(), half_a_second)
     for k in range(1, len(told), 7):
         again = heard(told[k:], of, SoundSettings(), half_a_second)
-        now = round(told[k]["now"], 3)
+        now = round(told[k].now, 3)
         assert [pair for pair in again if pair[0] > now + 0.6] == [pair for pair in whole if pair[0] > now + 0.6]
 
 
 def test_a_panel_that_is_told_again_and_again_hears_everything_once() -> None:
     told, of = evening("breakwater", shipped() / "feet" / "breakwater.yaml")
-    thrice = [{**status, "now": status["now"]} for status in told for _ in range(3)]
+    thrice = [but(status, now=status.now) for status in told for _ in range(3)]
     assert heard(thrice, of, SoundSettings(), half_a_second) == heard(told, of, SoundSettings(), half_a_second)
 
 
@@ -183,7 +184,7 @@ def test_ready_ticks_and_faults_go_on() -> None:
     agenda.heard(status(state="ready", since={"number": 2, "at": 100.25}), None)
     assert [sound.at for sound in agenda.take(104.0, 104.3)] == [104.25]
     assert agenda.next_at == 105.25
-    agenda.heard(status(state="fault", since={"number": 3, "at": 106.0}, reason="two lights"), None)
+    agenda.heard(status(state="fault", since={"number": 3, "at": 106.0}, reason=TwoLights()), None)
     assert [(sound.at, sound.sound) for sound in agenda.take(106.0, 106.1)] == [(106.0, "fault")]
     assert [sound.at for sound in agenda.take(116.0, 126.0)] == [116.0, 126.0]
     agenda.heard(status(since={"number": 4, "at": 127.0}), None)

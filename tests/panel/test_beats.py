@@ -7,7 +7,7 @@ from hypothesis import given as drawn
 from hypothesis import settings as told_to
 from hypothesis import strategies as st
 from panel.slow_beats import Dodge, S, slow_burst
-from panel.telling import dodge, exposing, lead_in, status, step
+from panel.telling import but, dodge, exposing, lead_in, status, step
 
 from timerd.panel.beats import Heard, announcements, burst_of, burst_sounds, change_sounds, waiting_sound
 from timerd.panel.words_to_say import number_words
@@ -147,7 +147,7 @@ def test_a_free_burn_is_counted_up_by_tens_and_told_before_its_limit() -> None:
 def test_the_viewing_light_has_no_beat() -> None:
     viewing = exposing(5.0, 600.0, state="idle", on_s=None, given=None)
     assert listed(heard(viewing, None)) == [(5.0, "light_on"), (605.0, "light_off")]
-    viewing["burst"]["deadline"] = None
+    viewing = but(viewing, burst={"burst": 7, "light": "green", "lit": 5.0, "deadline": None})
     assert listed(heard(viewing, None)) == [(5.0, "light_on")]
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from panel.screens import all_scenes, plans
 
 from timerd.panel.following import RETRY_S, Following
+from timerd.sheet.status import status_json
 
 
 class End:
@@ -81,18 +82,18 @@ def test_it_asks_for_all_it_needs_and_for_a_plan_once_for_each() -> None:
     daemon.tell(**{"is": "bench", "bench": bench.model_dump(mode="json")})
     following.poll(0.1)
     assert following.bench == bench
-    told = dict(all_scenes()["ready-burn"].status)
-    daemon.tell(**{"is": "status", **told, "plan": "one"})
+    told = status_json(all_scenes()["ready-burn"].status)
+    daemon.tell(**{**told, "plan": "one"})
     following.poll(0.2)
     following.poll(0.3)
     assert daemon.asked() == ["plan"] and following.plan is None
     daemon.tell(**{"is": "plan", "id": "one", "plan": plan.model_dump(mode="json")})
     following.poll(0.4)
     assert following.plan == plan and following.status is not None
-    daemon.tell(**{"is": "status", **told, "plan": "one"})
+    daemon.tell(**{**told, "plan": "one"})
     following.poll(0.5)
     assert daemon.asked() == [] and following.plan == plan
-    daemon.tell(**{"is": "status", **told, "plan": "two"})
+    daemon.tell(**{**told, "plan": "two"})
     following.poll(0.6)
     assert daemon.asked() == ["plan"] and following.plan is None, "an older plan is not shown with a newer status"
     daemon.tell(**{"is": "plan", "id": "three", "plan": None})
@@ -105,7 +106,7 @@ def test_when_the_daemon_goes_it_says_so_and_finds_it_again() -> None:
     daemon = Daemon()
     following = Following(daemon.connect)
     following.poll(0.0)
-    daemon.tell(**{"is": "status", **dict(all_scenes()["idle"].status), "plan": None})
+    daemon.tell(**{**status_json(all_scenes()["idle"].status), "plan": None})
     following.poll(0.1)
     assert following.status is not None
     daemon.go()
@@ -120,7 +121,7 @@ def test_when_the_daemon_goes_it_says_so_and_finds_it_again() -> None:
     assert daemon.connected == 1
     following.poll(2 * RETRY_S)
     assert daemon.connected == 2 and daemon.asked() == ["follow", "bench"]
-    daemon.tell(**{"is": "status", **dict(all_scenes()["idle"].status), "plan": None})
+    daemon.tell(**{**status_json(all_scenes()["idle"].status), "plan": None})
     following.wait(5.0)
     following.poll(2.1)
     assert following.status is not None
@@ -131,7 +132,7 @@ def test_a_plan_of_another_version_is_not_shown_and_ends_nothing() -> None:
     daemon = Daemon()
     following = Following(daemon.connect)
     following.poll(0.0)
-    daemon.tell(**{"is": "status", **dict(all_scenes()["ready-burn"].status), "plan": "one"})
+    daemon.tell(**{**status_json(all_scenes()["ready-burn"].status), "plan": "one"})
     daemon.tell(**{"is": "plan", "id": "one", "plan": {"print": "from the future", "prism": 3}})
     daemon.tell(**{"is": "bench", "bench": {"bench": "from the future"}})
     for now in (0.1, 0.2, 0.3):

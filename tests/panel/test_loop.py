@@ -15,6 +15,7 @@ from timerd.panel.drawing import Painter
 from timerd.panel.loop import FRAME_S, Panel
 from timerd.panel.scenes import NOW
 from timerd.panel.window import NoDisplay, Window
+from timerd.sheet.status import status_json
 
 
 class Clock:
@@ -49,7 +50,7 @@ class Bench:
         return self.panel.turn(self.window, self.painter)
 
     def tell(self, name: str, **facts: Any) -> None:
-        self.daemon.tell(**{"is": "status", **dict(all_scenes()[name].status), "plan": None, **facts})
+        self.daemon.tell(**{**status_json(all_scenes()[name].status), "plan": None, **facts})
 
     def key(self, key: int, kind: int = pygame.KEYDOWN) -> None:
         pygame.event.post(pygame.event.Event(kind, key=key))

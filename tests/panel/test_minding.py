@@ -2,36 +2,39 @@
 
 from __future__ import annotations
 
-from panel.telling import status
+from panel.telling import but, status
 
 from timerd.panel.view import view
 from timerd.panel.words_to_say import change_words, present_words
+from timerd.sheet.reason import NoInk, NotCopied, SheetDamaged
 
 LOADED = {"print": "Quiet yard", "sheets_left": 2}
 DAMAGED = "sheet 12 is damaged in the book: it is not offered. see book check"
-NO_COPY = "the book has no copy: the folder is not there"
+NO_COPY = "the book is not copied: the folder is not there"
 
 
 def test_it_is_said_once_after_the_rest_and_each_new_one_by_itself() -> None:
-    first = status(**LOADED, mind=[DAMAGED])
+    first = status(**LOADED, mind=(SheetDamaged(12),))
     assert change_words(None, first, None) == f"{present_words(first, None)}. {DAMAGED}"
-    assert change_words(first, {**first, "now": 101.0}, None) is None
-    more = {**first, "mind": [DAMAGED, NO_COPY], "now": 102.0}
+    assert change_words(first, but(first, now=101.0), None) is None
+    more = but(first, mind=(SheetDamaged(12), NotCopied("the folder is not there")), now=102.0)
     assert change_words(first, more, None) == NO_COPY
-    assert change_words(more, {**first, "now": 103.0}, None) is None, "what is mended needs no word"
+    assert change_words(more, but(first, now=103.0), None) is None, "what is mended needs no word"
 
 
 def test_nothing_is_said_of_it_while_a_sheet_is_under_way() -> None:
     before, after = (
         status(state="ready", **LOADED),
-        {**status(state="ready", **LOADED), "mind": [NO_COPY], "now": 101.0},
+        but(status(state="ready", **LOADED), mind=(NotCopied("the folder is not there"),), now=101.0),
     )
     assert change_words(before, after, None) is None
     assert NO_COPY not in view(after, None, None, 101.0, False).notice
 
 
 def test_it_stands_on_every_idle_screen_below_what_is_more_urgent() -> None:
-    both = status(**LOADED, mind=[DAMAGED, NO_COPY])
+    both = status(**LOADED, mind=(SheetDamaged(12), NotCopied("the folder is not there")))
     assert view(both, None, None, 100.0, False).notice == f"mind: {DAMAGED}; {NO_COPY}"
-    assert view({**both, "ink": "the disk is full"}, None, None, 100.0, False).notice == "no light: the disk is full"
+    assert (
+        view(but(both, ink=NoInk("the disk is full")), None, None, 100.0, False).notice == "no light: the disk is full"
+    )
     assert view(status(**LOADED, mind=[]), None, None, 100.0, False).notice == ""

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from panel.telling import status
+from panel.telling import but, status
 
 from timerd.panel.beats import change_sounds
 from timerd.panel.view import view
 from timerd.panel.words_to_say import change_words, present_words
 from timerd.places import find, home, read_bytes
 from timerd.sheet.profile.reading import read
+from timerd.sheet.reason import LineNotLow
 
 LOADED = {"print": "Quiet yard", "sheets_left": 2}
 OUT = {"unplugged": {"go": "is unplugged"}}
@@ -17,10 +18,10 @@ OUT = {"unplugged": {"go": "is unplugged"}}
 def test_unplugged_and_plugged_in_again_are_told_once_each() -> None:
     before, out, again = status(**LOADED), status(**LOADED, **OUT, now=101.0), status(**LOADED, unplugged={}, now=102.0)
     assert change_words(before, out, None) == "pedal go is unplugged"
-    assert change_words(out, {**out, "now": 101.5}, None) is None
+    assert change_words(out, but(out, now=101.5), None) is None
     assert change_words(out, again, None) == "pedal go is plugged in again"
     assert [(heard.at, heard.sound) for heard in change_sounds(before, out)] == [(101.0, "warning")]
-    assert change_sounds(out, {**out, "now": 101.5}) == [] == change_sounds(out, again)
+    assert change_sounds(out, but(out, now=101.5)) == [] == change_sounds(out, again)
 
 
 THREE = {"unplugged": dict.fromkeys(("go", "end", "third"), "is unplugged")}
@@ -59,7 +60,7 @@ def test_a_bench_with_one_pedal_is_told_nothing_of_the_other() -> None:
     offered = status(
         unfinished={"sheet": 3, "step": None, "given": None, "given_lo": None, "owed": None, "aside": None}
     )
-    fault = status(state="fault", reason="line not low", sheet=3)
+    fault = status(state="fault", reason=LineNotLow(), sheet=3)
     seen = [
         [line for told in (offered, fault) for line in view(told, None, bench, 100.0, False).lines]
         for bench in (two, one)

@@ -10,21 +10,21 @@ from hypothesis import settings as told_to
 from hypothesis import strategies as st
 from panel.telling import dodge, lead_in, step
 
-from timerd.bench.cueing import MOST_PULSES, Cueing, Pulses
-from timerd.bench.message import parse
+from timerd.bench.cueing import Cueing
 from timerd.panel.beats import burst_of, burst_sounds
 from timerd.printing.light import Response
 from timerd.sheet.beats import Burst
 from timerd.sheet.profile.sound import SoundSettings
 from timerd.sheet.pulses import ANNOUNCED, MOST, PATTERNS, pulses
+from timerd.wire.keeper import MOST_PULSES, TO_KEEPER, Expose, Pulses
 
 PATTERN_OF = {**PATTERNS, "notice": ANNOUNCED}
 
 
-def edges(rows: list[tuple[float, float, int, float]], lit: float) -> list[tuple[float, bool]]:
+def edges(rows: tuple[Pulses, ...], lit: float) -> list[tuple[float, bool]]:
     """What the line does of them, as the keeper has it."""
     cueing = Cueing(fitted=True)
-    cueing.begin([Pulses(*row) for row in rows], lit)
+    cueing.begin(rows, lit)
     found = []
     while (due := cueing.due(None)) is not None:
         level = cueing.wake(due, None)
@@ -78,9 +78,8 @@ def test_the_line_pulses_at_the_instants_of_the_sounds(
     assert [level for _, level in found] == [level for _, level in wanted]
     assert [at for at, _ in found] == pytest.approx([at for at, _ in wanted], abs=2e-5)
     assert len(rows) <= MOST
-    message = {"do": "expose", "burst": 1, "light": "green", "at": 1.0, "seconds": 1.0, "cut_on": ["go", "end"] * 12,
-               "while_down": None, "safelight": None, "seen": 0, "view": False, "cues": rows}  # fmt: skip
-    assert parse(json.dumps(message).encode()).cues == tuple(Pulses(*row) for row in rows)  # type: ignore[union-attr]
+    message = Expose(1, "green", 1.0, 1.0, ("go", "end") * 12, None, None, 0, False, rows)
+    assert TO_KEEPER.decode(TO_KEEPER.encode(message)) == message
 
 
 def _announces(at: float, key: tuple[str | float, ...], heard: list, burst: Burst) -> bool:
@@ -98,4 +97,4 @@ def test_the_longest_burst_with_a_beat_every_half_second_fits_a_message() -> Non
 
 
 def test_a_light_to_look_at_is_told_when_it_comes_on_and_no_more() -> None:
-    assert pulses(Burst(1, 2.0, 2.0, 602.0), None, 0.0, 0.0, 1.0) == [(0.0, 0.0, 1, 0.3)]
+    assert pulses(Burst(1, 2.0, 2.0, 602.0), None, 0.0, 0.0, 1.0) == ((0.0, 0.0, 1, 0.3),)

@@ -12,13 +12,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from panel.telling import exposing, lead_in, plan, status, step
+from panel.telling import but, exposing, lead_in, plan, status, step
 
 from timerd.panel import sound as sound_module
 from timerd.panel.sound import BUFFER, EARLY_S, Sound, say_once
 from timerd.panel.speech import NOT_INSTALLED
 from timerd.panel.tones import RATE, samples
 from timerd.sheet.profile.sound import SoundSettings
+from timerd.sheet.refusal import OtherDown
+from timerd.sheet.status import NotTaken
 
 AHEAD = 1e9
 HALF_BUFFER_S = BUFFER / RATE / 2
@@ -199,7 +201,7 @@ def test_words_wait_for_their_sound_and_for_the_voice(mixer: Mixer, tmp_path: Pa
     speech.render("paused, five seconds owed")
     assert sound.tick(AHEAD + 5.0) is None
     assert [name for name, _, _ in mixer.played] == ["paused", "'paused, five seconds owed'"]
-    sound.heard({**paused, "refused": {"number": 1, "at": AHEAD + 6, "why": "go is down"}}, of)
+    sound.heard(but(paused, refused=NotTaken(1, AHEAD + 6, OtherDown("go"))), of)
     sound.tick(AHEAD + 6.01)
     assert sound.tick(AHEAD + 12.0) is None, "words that came too late are not said"
     speech.render("go is down")

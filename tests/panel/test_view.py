@@ -2,36 +2,39 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from panel.screens import all_scenes, all_shown, plans
+from panel.telling import but
 from sheet.plan_files import SLOW_LAMPS, TWO_STATION, plan_of, print_of
 
 from timerd.panel.notice import REFUSED_S
-from timerd.panel.scenes import NOW, Scene, status
+from timerd.panel.scenes import NOW, status
 from timerd.panel.shown import CueBar, Row, Shown
 from timerd.panel.view import lost, view
 from timerd.panel.words_to_say import present_words
 from timerd.sheet.engine.table import STATES
 from timerd.sheet.map import ticks
 from timerd.sheet.profile.reading import read
+from timerd.sheet.status import LightOn, Offered, StepStands
 from timerd.sheet.words import spoken_seconds
 
 
 def at(name: str, later: float = 0.0, **facts: Any) -> Shown:
     """A scene some seconds later, or with other facts."""
     scene = all_scenes()[name]
-    return view({**scene.status, **facts}, scene.plan, scene.bench, NOW + later, scene.map_called)
+    return view(but(scene.status, **facts), scene.plan, scene.bench, NOW + later, scene.map_called)
 
 
 def test_every_state_has_a_screen_with_its_own_word() -> None:
-    shown = {scene.status["state"] for scene in all_scenes().values()}
+    shown = {scene.status.state for scene in all_scenes().values()}
     assert shown == set(STATES)
     for name, scene in all_scenes().items():
-        state = scene.status["state"]
+        state = scene.status.state
         shows = {"idle-viewing-light": "viewing light", "ready-paper-safe-light": "paper-safe light"}
-        at_trays = scene.status["trays"] is not None and state in ("idle", "done")
+        at_trays = scene.status.trays is not None and state in ("idle", "done")
         words = "FAULT" if state == "fault" else "trays" if at_trays else shows.get(name, state)
         assert scene.shown.state == words
     unlike = {
@@ -45,8 +48,8 @@ def test_white_light_is_told_on_every_screen_and_the_sheet_wherever_one_is_at_ha
         assert shown.white.startswith("white light: "), name
         assert shown.white_safe == (shown.white == "white light: safe"), name
         scene = all_scenes().get(name)
-        if scene is not None and scene.status["sheet"] is not None:
-            left = scene.status["sheets_left"]
+        if scene is not None and scene.status.sheet is not None:
+            left = scene.status.sheets_left
             if shown.trays:  # what is due there stands in its place
                 assert shown.sheet == ""
                 continue
@@ -127,7 +130,7 @@ def test_what_a_paused_flash_is_owed_is_one_number_on_the_screen_and_as_it_is_sp
             {n: f"owed {owed}", n + 1: "1.0"}, {},  # with ticks there is a map in the list's place
         )  # fmt: skip
         assert present_words(told, plan) == f"paused, {spoken_seconds(float(owed))} owed"
-        offer = {"sheet": 3, "step": n, "given_lo": given, "given": given, "owed": step.dose - given, "aside": None}
+        offer = Offered(3, n, given, given, step.dose - given)
         offered = view(status(plan, "idle", sheet=None, unfinished=offer), plan, settings, NOW)
         assert (offered.figure, offered.side[2]) == (owed, f"owed {owed} s")
 
@@ -224,7 +227,7 @@ def test_the_map_comes_by_itself_at_a_carry_and_before_a_flash_and_on_call() -> 
     assert [f"{tick.mm:.0f}" for tick in ticks(marked.at_hand)] == ["12", "191", "44", "109"]
     for name, scene in all_scenes().items():
         called = view(scene.status, scene.plan, scene.bench, NOW, True)
-        burning = scene.status["state"] in ("lead-in", "exposing", "fault")
+        burning = scene.status.state in ("lead-in", "exposing", "fault")
         assert (called.kind == "map") == (scene.plan is not None and not burning), name
     assert tide.sheet is not None
     bare = tide.model_copy(update={"sheet": None})
@@ -261,9 +264,8 @@ steps:
 
     def cues(given: float, lit_for: float) -> tuple[CueBar, ...]:
         seconds = step.response.seconds((step.dose or 0.0) - given)
-        facts = status(plan, "exposing", step=2, given={2: given})
-        facts["burst"] = {"burst": 1, "light": "cold", "lit": NOW - lit_for, "deadline": NOW - lit_for + seconds}
-        return view(facts, plan, bench, NOW).cues
+        burst = LightOn(1, "cold", NOW - lit_for, NOW - lit_for + seconds)
+        return view(status(plan, "exposing", step=2, given={2: given}, burst=burst), plan, bench, NOW).cues
 
     assert cue.start == 4.0 and cue.stop == pytest.approx(4 + (10 - lag) * (1 - 2**-0.5))
     assert cues(0.0, 3.0) == (CueBar("in 2: sky", 0.0),), "4 s of dose take 4.13 s"
@@ -280,10 +282,12 @@ steps:
 
 def test_the_edge_flashes_the_beat_only_when_asked() -> None:
     scene = all_scenes()["exposing-last-seconds"]
-    seconds = scene.status["burst"]["deadline"] - scene.status["burst"]["lit"]
+    burst = scene.status.burst
+    assert burst is not None and burst.deadline is not None
+    seconds = burst.deadline - burst.lit
 
     def edges(lit_for: float, on_before: float = 0.0) -> int:
-        facts = {**scene.status, "on_s": on_before}
+        facts = but(scene.status, on_s=on_before)
         return view(facts, scene.plan, scene.bench, NOW - 1.7 + lit_for).edge
 
     assert [edges(t) for t in (0.0, 0.1, 0.2)] == [2, 2, 0], "light on is a beat"
@@ -305,13 +309,17 @@ def test_the_list_shows_the_step_before_the_one_at_hand_and_ends_with_the_last()
             numbers = [row.n for row in shown.rows]
             assert numbers == list(range(min(n - 1, 8), min(n - 1, 8) + 5))
             assert [row.n for row in shown.rows if row.here] == [n]
-    over = {**status(tide, "done", step=12, white=3), "step": None}
+    over = but(status(tide, "done", step=12, white=3), step=None)
     assert [row.n for row in view(over, tide, bench, NOW).rows] == [8, 9, 10, 11, 12]
-    skipped = status(tide, "ready", step=6, white=3)
-    skipped["steps"][4] = {"n": 5, "given": 0.0, "owed": 0.0, "ended_by": "skipped"}
-    assert view(skipped, tide, bench, NOW).rows[0] == Row(5, True, False, "base hard, blue", "skipped")
-    skipped["steps"][4] = {"n": 5, "given": 4.0, "owed": 0.0, "ended_by": "printer"}
-    assert view(skipped, tide, bench, NOW).rows[0].amount == "4.0 of 8.7"
+    told = status(tide, "ready", step=6, white=3)
+    assert told.steps is not None
+
+    def row(fifth: StepStands) -> Row:
+        steps = tuple(fifth if one.n == 5 else one for one in told.steps or ())
+        return view(replace(told, steps=steps), tide, bench, NOW).rows[0]
+
+    assert row(StepStands(5, 0.0, 0.0, "skipped")) == Row(5, True, False, "base hard, blue", "skipped")
+    assert row(StepStands(5, 4.0, 0.0, "printer")).amount == "4.0 of 8.7"
 
 
 def test_without_the_plan_or_the_bench_there_is_still_a_screen_for_every_state() -> None:
@@ -323,11 +331,9 @@ def test_without_the_plan_or_the_bench_there_is_still_a_screen_for_every_state()
 def test_a_status_that_this_panel_does_not_know_is_no_screen() -> None:
     good = all_scenes()["ready-burn"]
     with pytest.raises(ValueError, match="no state 'asleep'"):
-        view({**good.status, "state": "asleep"}, good.plan, good.bench, NOW)
-    with pytest.raises(KeyError):
-        view({"state": "ready"}, good.plan, good.bench, NOW)
+        view(but(good.status, state="asleep"), good.plan, good.bench, NOW)
     with pytest.raises(ValueError, match="without a burst"):
-        view({**good.status, "state": "exposing"}, good.plan, good.bench, NOW)
+        view(but(good.status, state="exposing"), good.plan, good.bench, NOW)
 
 
 def test_no_screen_shows_a_time_as_stops_or_a_colour_as_a_code() -> None:
@@ -335,11 +341,6 @@ def test_no_screen_shows_a_time_as_stops_or_a_colour_as_a_code() -> None:
     for name, shown in all_shown().items():
         assert shown.figure == "" or shown.figure.replace(".", "", 1).isdigit(), name
         assert shown.light in ("", "red") or len(shown.light) > 3, name
-
-
-def test_scenes_are_made_of_statuses_with_every_key() -> None:
-    keys = set(status(None, "idle"))
-    assert all(isinstance(scene, Scene) and set(scene.status) == keys for scene in all_scenes().values())
 
 
 def test_taken_up_the_map_shows_how_the_sheet_lies_with_its_corner() -> None:
@@ -359,7 +360,7 @@ def test_taken_up_the_map_shows_how_the_sheet_lies_with_its_corner() -> None:
     )  # fmt: skip
     unmapped = scene.plan.model_copy(update={"sheet": None}) if scene.plan is not None else None
     assert view(scene.status, unmapped, scene.bench, NOW).kind == "asks"
-    assert view({**scene.status, "boxed": None}, scene.plan, scene.bench, NOW).kind == "asks"
+    assert view(but(scene.status, boxed=None), scene.plan, scene.bench, NOW).kind == "asks"
 
 
 def test_a_press_of_go_says_where_a_finished_sheet_is() -> None:

@@ -6,13 +6,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from panel.telling import dodge, exposing, lead_in, plan, status, step
+from panel.telling import but, dodge, exposing, lead_in, plan, status, step
 
 from timerd.panel.words_to_say import aloud, change_words, number_words, present_words, words_needed
 from timerd.places import find, read_bytes
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.reading import read
+from timerd.sheet.reason import LineNotLow, WentDark
+from timerd.sheet.refusal import NotSafe, OtherDown
+from timerd.sheet.status import NotTaken, Status
 
 BURN = step(
     17.8, n=3, kind="burn", area="haze", stops=1.25, stops_written="1 1/4", pedal="hold", card="L cut, keep it moving"
@@ -23,12 +26,12 @@ APART = step(
 DEVELOP = Step(n=4, kind="develop", name="develop/fibre-two-bath")
 PLAN = plan(APART, BURN, DEVELOP)
 PRINT = {"print": "Quiet yard", "plan": "a1"}
-OUT = {"white_light": "not yet", "white_light_words": "not yet: sheet 3 is out"}
+OUT = {"white_light_spoils": NotSafe(3, "is out")}
 SHEET = {**PRINT, **OUT, "sheet": 3, "sheets_left": 1}
 OFFER = {"sheet": 2, "step": 3, "given_lo": 8.5, "given": 9.1, "owed": 8.7, "aside": None}
 
 
-def told(**facts: Any) -> dict[str, Any]:
+def told(**facts: Any) -> Status:
     return status(**{**SHEET, **facts})
 
 
@@ -97,7 +100,7 @@ def told(**facts: Any) -> dict[str, Any]:
         (exposing(1.0, 9.0, **SHEET, now=3.0, step=3), "burn haze, seven seconds left"),
         (told(state="paused", step=3, given=12.8, owed=5.0), "paused, five seconds owed"),
         (
-            told(state="paused", step=3, given=12.8, owed=5.0, reason="the program did not answer"),
+            told(state="paused", step=3, given=12.8, owed=5.0, reason=WentDark("lease")),
             "paused, the program did not answer, five seconds owed",
         ),
         (
@@ -114,12 +117,12 @@ def told(**facts: Any) -> dict[str, Any]:
             "sheet 3 is done, develop, fibre-two-bath. one sheet left",
         ),
         (
-            told(state="done", step=4, given=None, white_light="safe", sheets_left=0),
+            told(state="done", step=4, given=None, white_light_spoils=None, sheets_left=0),
             "sheet 3 is done, develop, fibre-two-bath",
         ),
         (told(state="abandoned"), "sheet 3 is abandoned. hold go for the next sheet, end to take it up again"),
         (
-            told(state="fault", reason="line not low"),
+            told(state="fault", reason=LineNotLow()),
             "fault. A lamp was switched off and its line does not read low. Light may still be on: cover the paper, "
             "switch the lamp off at the wall. Both pedals for 2 seconds clear the fault once every line reads low; the "
             "sheet is kept.",
@@ -131,7 +134,7 @@ def told(**facts: Any) -> dict[str, Any]:
         ),
     ],
 )
-def test_each_state_is_spoken(state: dict[str, Any], words: str) -> None:
+def test_each_state_is_spoken(state: Status, words: str) -> None:
     assert present_words(state, PLAN) == words
 
 
@@ -165,54 +168,54 @@ PAUSED = told(state="paused", step=3, given=12.8, owed=5.0, since=since(2))
         (None, lead_in(1.0, 4.0, 9.0), None),
         (EXPOSING, PAUSED, "paused, five seconds owed"),
         (READY, lead_in(1.0, 4.0, 9.0, **SHEET, step=3, since=since(2)), None),
-        (lead_in(1.0, 4.0, 9.0, **SHEET, step=3), {**EXPOSING, "since": since(3)}, None),
-        (lead_in(1.0, 4.0, 9.0, **SHEET, step=3), {**READY, "since": since(3)}, "called off"),
+        (lead_in(1.0, 4.0, 9.0, **SHEET, step=3), but(EXPOSING, since=since(3)), None),
+        (lead_in(1.0, 4.0, 9.0, **SHEET, step=3), but(READY, since=since(3)), "called off"),
         (
             lead_in(1.0, 4.0, 9.0, **SHEET, step=3),
-            {**READY, "since": since(3), "reason": "a tap too short to be a press"},
+            but(READY, since=since(3), reason=WentDark("tap")),
             "called off, a tap too short to be a press",
         ),
         (
             exposing(1.0, 9.0, **SHEET, step=2),
-            {**READY, "since": since(3)},
+            but(READY, since=since(3)),
             "burn, haze, one and a quarter stops, eighteen seconds, L cut, keep it moving",
         ),
-        (READY, {**READY, "now": 200.0}, None),
-        (READY, {**READY, "refused": {"number": 1, "at": 9.0, "why": "go is down"}}, "go is down"),
+        (READY, but(READY, now=200.0), None),
+        (READY, but(READY, refused={"number": 1, "at": 9.0, "why": "go is down"}), "go is down"),
         (
             lead_in(1.0, 4.0, 9.0, **SHEET, step=3),
-            {**READY, "since": since(3), "refused": {"number": 1, "at": 9.0, "why": "end was pressed since"}},
+            but(READY, since=since(3), refused={"number": 1, "at": 9.0, "why": "end was pressed since"}),
             "end was pressed since",
         ),
-        (READY, {**READY, "said": said(1, "step")}, present_words(READY, PLAN)),
-        (READY, {**READY, "said": said(1, "both held")}, "keep holding to abandon the sheet"),
-        (PAUSED, {**PAUSED, "said": said(1, "owed")}, "paused, five seconds owed. hold end to end the step here"),
+        (READY, but(READY, said=said(1, "step")), present_words(READY, PLAN)),
+        (READY, but(READY, said=said(1, "both held")), "keep holding to abandon the sheet"),
+        (PAUSED, but(PAUSED, said=said(1, "owed")), "paused, five seconds owed. hold end to end the step here"),
         (
             PAUSED,
-            {**PAUSED, "reason": "go is down", "refused": {"number": 1, "at": 9.0, "why": "go is down"}},
+            but(PAUSED, reason=OtherDown("go"), refused=NotTaken(1, 9.0, OtherDown("go"))),
             "go is down",
         ),
         (
-            {**PAUSED, "reason": "go is down", "refused": {"number": 1, "at": 9.0, "why": "go is down"}},
-            {**PAUSED, "reason": "go is down", "refused": {"number": 1, "at": 9.0, "why": "go is down"},
-             "said": said(1, "owed")},
+            but(PAUSED, reason=OtherDown("go"), refused=NotTaken(1, 9.0, OtherDown("go"))),
+            but(PAUSED, reason=OtherDown("go"), refused=NotTaken(1, 9.0, OtherDown("go")),
+             said=said(1, "owed")),
             "paused, five seconds owed. hold end to end the step here",
         ),
         (
-            {**PAUSED, "reason": "the program did not answer"},
-            {**PAUSED, "reason": "the program did not answer", "said": said(1, "owed")},
+            but(PAUSED, reason=WentDark("lease")),
+            but(PAUSED, reason=WentDark("lease"), said=said(1, "owed")),
             "paused, the program did not answer, five seconds owed. hold end to end the step here",
         ),
-        (READY, {**READY, "worn": "go", "said": said(1, "worn")}, "pedal go: its contact is worn"),
+        (READY, but(READY, worn="go", said=said(1, "worn")), "pedal go: its contact is worn"),
         (
             lead_in(1.0, 4.0, 9.0, **SHEET, step=3),
-            {**READY, "since": since(3), "reason": "a tap too short to be a press", "worn": "go",
-             "said": said(1, "worn")},
+            but(READY, since=since(3), reason=WentDark("tap"), worn="go",
+             said=said(1, "worn")),
             "pedal go: its contact is worn. called off, a tap too short to be a press",
         ),
         (status(), status(said=said(1, "both held")), "keep holding to give the sheet up"),
         (told(state="fault"), told(state="fault", said=said(1, "both held")), "keep holding to clear the fault"),
-        (EXPOSING, {**EXPOSING, "said": said(1, "ten seconds left")}, "ten seconds left"),
+        (EXPOSING, but(EXPOSING, said=said(1, "ten seconds left")), "ten seconds left"),
         (told(state="done"), told(state="done", said=said(1, "in the fixer")),
          "in the fixer. white light is not safe yet"),
         (
@@ -240,7 +243,7 @@ PAUSED = told(state="paused", step=3, given=12.8, owed=5.0, since=since(2))
         (status(since=since(2)), status(since=since(3)), None),
     ],
 )  # fmt: skip
-def test_each_change_is_spoken_once(before: dict | None, after: dict, words: str | None) -> None:
+def test_each_change_is_spoken_once(before: Status | None, after: Status, words: str | None) -> None:
     assert change_words(before, after, PLAN) == words
     assert change_words(after, after, PLAN) is None
 

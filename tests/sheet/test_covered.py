@@ -13,6 +13,7 @@ from timerd.sheet.given import as_given
 from timerd.sheet.plan.value import Plan, Step, Total
 from timerd.sheet.plan.view import plan_facts, plan_table
 from timerd.sheet.profile.reading import read
+from timerd.sheet.status import LightOn
 from timerd.sheet.words import cue_words, step_speech
 
 COVERED = "{base: soft, light: green, seconds: 8, dodge: [{area: wall, hold_back: all, card: a black card}]}"
@@ -104,7 +105,7 @@ def test_the_screen_says_it_before_and_counts_it_while_the_light_burns(bench: st
     dose = base(plan).dose
     ready = view(status(plan, "ready", step=n), plan, settings, NOW)
     assert ready.lines[-1] == f"0.0 to {dose:.1f} s: cover wall throughout, a black card"
-    burst = {"burst": 1, "light": light, "lit": NOW - 2.0, "deadline": NOW + 6.0}
+    burst = LightOn(1, light, NOW - 2.0, NOW + 6.0)
     assert [cue.words for cue in view(status(plan, "exposing", step=n, burst=burst), plan, settings, NOW).cues] == [
         "out 6: wall"
     ]

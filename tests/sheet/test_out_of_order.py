@@ -18,7 +18,6 @@ from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan, Sheet
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress
-from timerd.sheet.telling import white_light_words
 from timerd.sheet.trays import events as tr
 
 GO, OTHER_GO, END, THIRD = "go 1, enlarger", "go 2, flashing", "end 1, everywhere", "third"
@@ -247,9 +246,7 @@ def test_a_sheet_out_of_its_box_is_laid_back_as_it_lay_and_white_light_is_not_sa
             "lens at f/8", "take sheet 1 out of its box", "carry the sheet to the enlarger",
             f"lay it as it lay: the corner with its number at the {corner}{by_the_map}",
         )  # fmt: skip
-        assert white_light_words(hand.standing.white_light_spoils) == "not yet: sheet 1 is taken up", (
-            "the paper is in the hand"
-        )
+        assert hand.standing.white_light_spoils == no.NotSafe(1, "is taken up"), "the paper is in the hand"
         hand.press(GO, END, down=2.2)
         assert hand.standing.state == table.ABANDONED
         assert hand.standing.white_light_spoils is not None, "it may lie there still"
@@ -260,12 +257,10 @@ def test_a_sheet_out_of_its_box_is_laid_back_as_it_lay_and_white_light_is_not_sa
 def test_from_arming_on_white_light_is_not_safe_until_the_sheet_is_given_up() -> None:
     hand = Hand(sheets=1)
     hand.press(OTHER_GO, down=1.1)
-    assert white_light_words(hand.standing.white_light_spoils) == "not yet: sheet 1 is armed"
+    assert hand.standing.white_light_spoils == no.NotSafe(1, "is armed")
     hand.tell("abandon")
     assert (hand.standing.state, (hand.standing.white_light_spoils is None)) == (table.ABANDONED, False)
     hand.again({1: PLAN})
-    assert white_light_words(hand.standing.white_light_spoils) == "not yet: sheet 1 is armed", (
-        "a restart knows no better"
-    )
+    assert hand.standing.white_light_spoils == no.NotSafe(1, "is armed"), "a restart knows no better"
     hand.tell("give up")
     assert hand.standing.white_light_spoils is None

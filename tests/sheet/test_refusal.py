@@ -10,10 +10,11 @@ import pytest
 from walks.bouncing import BENCH
 
 from timerd.bench.simulated import SimulatedBench
+from timerd.sheet.codes import facts_of
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import table
 from timerd.sheet.engine.machine import Engine
-from timerd.sheet.refusal import CODES, NoFault, NothingToTakeUp, Refusal, facts_of, refusal_of
+from timerd.sheet.refusal import CODES, NoFault, NothingToTakeUp, Refusal, refusal_of
 from timerd.sheet.telling import refusal_words
 
 KEPT = """
@@ -21,7 +22,8 @@ other down, other station, not now, not safe, no such light, lamp warms up, filt
 no fault, no print, no sheet left, no sheet out, sheet not out, nothing to set aside, nothing to take up,
 nothing set aside, nothing to give up, sheet not offered, sheet at trays, sheet over, sheet of other bench,
 other unfinished, no such step, step by itself, step over, step without light, step owed, step complete,
-no sheet at trays, too soon after light, too soon after press, too soon at trays, late
+no sheet at trays, too soon after light, too soon after press, too soon at trays, late,
+viewing light on
 """
 """As they stand in books: a code may come, and none may go or be another."""
 FILLED: dict[str, Any] = {

@@ -12,6 +12,7 @@ from timerd.sheet import refusal as no
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import lights, orders, sheets, showing, table
 from timerd.sheet.engine.machine import _MOVES, Engine
+from timerd.sheet.reason import TwoLights
 from timerd.sheet.record import Record
 
 DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
@@ -56,7 +57,7 @@ class Hand:
         self.engine = Engine(BENCH)
         self.now = 0.0
         self.number = 0
-        self.exposed: list[dict[str, object]] = []
+        self.exposed: list[ev.Expose] = []
         self.written: list[tuple[str, int]] = []
         self.give(ev.Load(PLAN, 2, 0.0))
 
@@ -64,7 +65,7 @@ class Hand:
         actions = self.engine.handle(event, self.now)
         for action in actions:
             if isinstance(action, ev.Expose):
-                self.exposed.append(dict(action.message))
+                self.exposed.append(action)
             elif isinstance(action, Record):
                 self.written.append((action.kind, action.step))
         return actions
@@ -84,16 +85,12 @@ class Hand:
         self.give(ev.Told(what, self.now, n))
 
     def lit(self) -> None:
-        burst, at = self.exposed[-1]["burst"], self.exposed[-1]["at"]
-        assert isinstance(burst, int) and isinstance(at, float)
-        self.now = at
-        self.give(ev.Lit(burst, at))
+        self.now = self.exposed[-1].at
+        self.give(ev.Lit(self.exposed[-1].burst, self.now))
 
     def dark(self, why: str, after: float) -> None:
-        burst = self.exposed[-1]["burst"]
-        assert isinstance(burst, int)
         self.now += after
-        self.give(ev.Dark(burst, self.now, why))
+        self.give(ev.Dark(self.exposed[-1].burst, self.now, why))
 
 
 def reach(row: str) -> Hand:
@@ -116,7 +113,7 @@ def reach(row: str) -> Hand:
         hand.give(ev.Fault("two lights", hand.now))
         if row == table.UNFINISHED:
             hand.engine.standing.clear_asked = True
-            hand.give(ev.Rest(True, hand.now))
+            hand.give(ev.Rest(hand.now, True))
         return hand
     if row == table.ABANDONED:
         hand.now += 1.0
@@ -318,7 +315,7 @@ def happen(hand: Hand, trigger: str) -> None:
         case "low":
             hand.give(ev.Low(hand.now))
         case "rest":
-            hand.give(ev.Rest(True, hand.now))
+            hand.give(ev.Rest(hand.now, True))
         case "load":
             hand.give(ev.Load(PLAN, 1, hand.now))
         case "clear":
@@ -352,15 +349,15 @@ def test_every_event_in_every_state(row: str, trigger: str) -> None:
 
 def test_a_fault_is_cleared_only_by_both_pedals_and_lines_that_read_low() -> None:
     hand = reach(table.FAULT)
-    hand.give(ev.Rest(True, hand.now))
+    hand.give(ev.Rest(hand.now, True))
     assert hand.engine.standing.state == table.FAULT, "an answer to an older cut clears nothing"
     happen(hand, "both held")
-    hand.give(ev.Rest(False, hand.now))
+    hand.give(ev.Rest(hand.now, False))
     assert hand.engine.standing.state == table.FAULT, "a line that reads high clears nothing"
     for pedal in (END, OTHER_GO):
         hand.edge(pedal, False)
     happen(hand, "both held")
-    hand.give(ev.Rest(True, hand.now))
+    hand.give(ev.Rest(hand.now, True))
     assert hand.engine.standing.row == table.UNFINISHED
 
 
@@ -421,7 +418,7 @@ def test_a_burst_begun_and_not_ended_in_the_records_counts_whole() -> None:
 def test_a_restart_clears_no_fault() -> None:
     hand = reach(table.FAULT)
     again = Engine(BENCH, hand.engine.standing.progress, hand.engine.standing.plans)
-    assert (again.standing.row, again.standing.reason) == (table.FAULT, "two lights")
+    assert (again.standing.row, again.standing.reason) == (table.FAULT, TwoLights())
 
 
 def test_burst_numbers_are_never_used_again() -> None:
@@ -435,7 +432,7 @@ def test_burst_numbers_are_never_used_again() -> None:
     again = Engine(BENCH, hand.engine.standing.progress)
     hand.engine = again
     hand.press(END, 1.2)
-    assert hand.exposed[-1]["burst"] == 3
+    assert hand.exposed[-1].burst == 3
 
 
 @pytest.mark.parametrize("end", ["refused", "dark"])
@@ -462,7 +459,7 @@ def test_a_finished_sheet_goes_into_the_fixer_while_a_later_one_is_unfinished() 
     hand.press(OTHER_GO)
     hand.give(ev.Fault("two lights", hand.now))
     happen(hand, "both held")
-    hand.give(ev.Rest(True, hand.now))
+    hand.give(ev.Rest(hand.now, True))
     for pedal in (END, OTHER_GO):
         hand.edge(pedal, False)
     assert hand.engine.standing.row == table.UNFINISHED
@@ -500,11 +497,11 @@ def test_any_pedal_darkens_but_only_the_station_s_own_starts(pedal: str) -> None
     hand.edge(pedal, True)
     assert hand.engine.standing.row == (table.LEAD_IN if pedal == GO else table.READY)
     hand = reach(table.EXPOSING)
-    assert pedal in hand.exposed[-1]["cut_on"]  # type: ignore[operator]
+    assert pedal in hand.exposed[-1].cut_on
 
 
 def test_the_trays_pedal_is_in_nobody_s_way() -> None:
     hand = reach(table.EXPOSING)
-    assert "end 2, trays" not in hand.exposed[-1]["cut_on"]  # type: ignore[operator]
+    assert "end 2, trays" not in hand.exposed[-1].cut_on
     hand.edge("end 2, trays", True)
     assert hand.engine.standing.row == table.EXPOSING

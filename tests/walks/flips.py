@@ -34,6 +34,7 @@ from timerd.sheet.engine.table import IDLE
 from timerd.sheet.facts import Filling, InBath, OutOfTheBox
 from timerd.sheet.plan.value import LIGHTS
 from timerd.sheet.record import Record
+from timerd.sheet.status import status_json
 from walks.book_walk import book_walk
 from walks.engine_walk import BENCH, PLAN
 from walks.old_book import without_checksums
@@ -311,7 +312,7 @@ def _start(home: Path, truth: Truth, flip: Flip, named: bool, old: bool) -> tupl
             start.progress.apply(record)
         wet = Wet(engine.standing, start.wet, first, NOW)
         account = Account(engine.standing)
-        json.dumps([account.status(NOW), wet.status(NOW)])
+        json.dumps(status_json(account.status(NOW, trays=wet.status(NOW))))
         wrong = _served_otherwise(start.progress, truth, flip, named) if not old else []
         book.append(first, {})
         wrong += _goes_on(engine, book)

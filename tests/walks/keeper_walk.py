@@ -9,6 +9,7 @@ from dataclasses import replace
 from timerd.bench.cueing import CUE
 from timerd.bench.keeper import SAFELIGHT, Keeper
 from timerd.bench.limits import CAP_S, Setup
+from timerd.bench.settling import settle
 from timerd.bench.staying import STAY_S
 
 SETUP = Setup(
@@ -47,30 +48,26 @@ class KeeperWalk:
         self.hostility = (0.01, 0.05, 0.3)[seed % 3]
         self.settle()
 
+    def write(self, line: str, lit: bool) -> None:
+        keeper = self.keeper
+        if lit and line in self.setup.stay.values():
+            assert keeper.fault is None, "a lamp came on in a fault"
+        if lit and line in SETUP.longest_s and not self.lit[line]:
+            self.lights += 1
+            self.lit_at = self.now
+            burst = keeper._burst
+            assert burst is not None and burst.line == line, "lit without a burst"
+            stay = self.setup.stay.get(line)
+            assert stay is None or self.lit[stay], "a shutter opened before a lamp that is off"
+            self.limit = min(CAP_S, max(SETUP.longest_s[line], SETUP.view_s if line == "lamp head-green" else 0))
+        self.lit[line] = lit
+        lamps = [name for name, level in self.lit.items() if level and name in SETUP.longest_s]
+        assert len(lamps) <= 1, f"two lights: {lamps}"
+
     def settle(self) -> None:
         """Do what came out, read back, and hold the lines to what must always be true."""
         keeper = self.keeper
-        while True:
-            out = keeper.take()
-            for line, lit in out.writes:
-                if lit and line in self.setup.stay.values():
-                    assert keeper.fault is None, "a lamp came on in a fault"
-                if lit and line in SETUP.longest_s and not self.lit[line]:
-                    self.lights += 1
-                    self.lit_at = self.now
-                    burst = keeper._burst
-                    assert burst is not None and burst.line == line, "lit without a burst"
-                    stay = self.setup.stay.get(line)
-                    assert stay is None or self.lit[stay], "a shutter opened before a lamp that is off"
-                    self.limit = min(
-                        CAP_S, max(SETUP.longest_s[line], SETUP.view_s if line == "lamp head-green" else 0)
-                    )
-                self.lit[line] = lit
-                lamps = [name for name, level in self.lit.items() if level and name in SETUP.longest_s]
-                assert len(lamps) <= 1, f"two lights: {lamps}"
-            if not keeper.wants_reading:
-                break
-            keeper.read(self.lit, self.now)
+        settle(keeper, self.write, lambda: self.lit, lambda: self.now, lambda _: None)
         if self.burning:
             assert self.now - self.lit_at <= self.limit + 1e-9, "a burst over its limit"
             assert keeper.beating, "a light without heartbeat"

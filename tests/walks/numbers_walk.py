@@ -7,7 +7,7 @@ import json
 import re
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -138,5 +138,5 @@ def played(plan: Plan, bench: Bench) -> str:
                 simulated.raw_edge(ends[0], False)
     for name in list(simulated.raw_down):
         simulated.raw_edge(name, False)
-    json.dumps(simulated.wet.status(simulated.now), allow_nan=False)
+    json.dumps(asdict(simulated.wet.status(simulated.now)), allow_nan=False)
     return engine.standing.state

@@ -1,21 +1,25 @@
-"""What the keeper holds: a burst, a light that is not verified dark yet, and what is to be done to the lines."""
+"""What the keeper holds: a burst, a light that is not verified dark yet, and what is to be done to the lines. Pure."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
 
-from timerd.bench.message import Expose
+from timerd.wire.keeper import Expose, Report
 
 
-@dataclass
-class Burst:
-    """A burst that was taken: on which lamp's line, and when it was lit, by both clocks."""
+@dataclass(slots=True)
+class Taken:
+    """A burst that was taken: on which lamp's line, from when the safelight is dark (None: it stays as it is), and
+    when it was lit, by both clocks."""
 
     asked: Expose
     line: str
+    safelight_from: float | None = field(init=False)
     lit: float | None = None
     lit_second: float | None = None
+
+    def __post_init__(self) -> None:
+        self.safelight_from = None if self.asked.safelight is None else self.asked.safelight.dark
 
     @property
     def deadline(self) -> float | None:
@@ -41,4 +45,4 @@ class Out:
     """What the owner of the lines must do now: write these levels in this order, then pass these reports on."""
 
     writes: list[tuple[str, bool]] = field(default_factory=list)
-    reports: list[dict[str, Any]] = field(default_factory=list)
+    reports: list[Report] = field(default_factory=list)

@@ -8,23 +8,14 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable
-from typing import NamedTuple
+
+from timerd.wire.keeper import Pulses
 
 CUE = "cue line"
 OFF_PULSE_S = 0.6
 """How long the pulse is that tells that a light went out."""
 CLEAR_S = 0.003
 """So long before a lamp's edge is due the cue line is not touched: the loop waits for nothing else then."""
-MOST_PULSES = 20_000
-
-
-class Pulses(NamedTuple):
-    """So many `times` a pulse of `seconds`, `every` so many seconds; the first `at` from light on (below 0: before)."""
-
-    at: float
-    every: float
-    times: int
-    seconds: float
 
 
 class Cueing:

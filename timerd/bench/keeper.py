@@ -1,6 +1,6 @@
 """The keeper's rules: a message, a pedal's edge or the time comes in; levels, reports and the next wake-up go out.
 
-Nothing here waits, reads a clock or touches a pin, and nothing of timerd is imported but the messages' form: whoever
+Nothing here waits, reads a clock or touches a pin, and nothing of timerd is imported but the messages: whoever
 owns the lines (real or simulated) calls in with the time and does what comes out, in order. Levels are spoken of as
 light: `True` is lit, for the lamps and for the safelight alike, whatever level the relay needs for it.
 """
@@ -8,15 +8,16 @@ light: `True` is lit, for the lamps and for the safelight alike, whatever level 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any
 
-from timerd.bench.burst import Burst, Check, Out
+from timerd.bench.burst import Check, Out, Taken
 from timerd.bench.contacts import Contacts
 from timerd.bench.cueing import CUE, Cueing
 from timerd.bench.limits import Setup
-from timerd.bench.message import BadMessage, Expose, Renew, Stay, parse
 from timerd.bench.sensing import LIGHT_NOT_SEEN, LIGHT_SEEN, Sensing
 from timerd.bench.staying import Staying
+from timerd.wire import keeper as wire
+from timerd.wire.codec import Malformed
+from timerd.wire.keeper import TO_KEEPER, Expose, Report
 
 LEASE_S = 0.5
 """A burst goes on only while the daemon renews it at least this often."""
@@ -50,7 +51,7 @@ class Keeper:
         self._contacts = Contacts(setup.pedals, self._accepted)
         self._cueing = Cueing(setup.cues)
         self._sensing = Sensing(setup.senses, now)
-        self._burst: Burst | None = None
+        self._burst: Taken | None = None
         self._check: Check | None = Check(0, now, "start")
         self._lease = now + LEASE_S
         self._safelight_lit = True
@@ -64,7 +65,7 @@ class Keeper:
         self._out = Out()
         for name in found_down:
             self._contacts.found_down(name)
-            self._report("found down", pedal=name, at=now)
+            self._report(wire.FoundDown(name, now))
         for name, why in (unplugged or {}).items():
             self.unplugged(name, why, now)
 
@@ -121,8 +122,8 @@ class Keeper:
             edge = burst.asked.at if burst.lit is None else burst.lit + burst.asked.seconds
             waits = burst.lit is None and self._contacts.stands_open(burst.asked.while_down)
             times = [self._lease] if waits else [self._lease, edge]
-            if burst.asked.safelight_from is not None and self._safelight_lit:
-                times.append(burst.asked.safelight_from)
+            if burst.safelight_from is not None and self._safelight_lit:
+                times.append(burst.safelight_from)
         else:
             edge = None
             times = [] if self._safelight_lit else [self._lease]
@@ -151,8 +152,8 @@ class Keeper:
             return None
         return burst.asked.at if burst.deadline is None else burst.deadline
 
-    def _report(self, what: str, **facts: Any) -> None:
-        self._out.reports.append({"is": what, **facts})
+    def _report(self, report: Report) -> None:
+        self._out.reports.append(report)
 
     def _write(self, line: str, lit: bool) -> None:
         self._out.writes.append((line, lit))
@@ -165,18 +166,18 @@ class Keeper:
         if self._closed:
             return
         try:
-            message = parse(datagram)
-        except BadMessage:
+            message = TO_KEEPER.decode(datagram)
+        except Malformed:
             self._everything_off(BAD_MESSAGE, now)
             return
         if isinstance(message, Expose):
             self._expose(message, now)
-        elif isinstance(message, Renew):
+        elif isinstance(message, wire.Renew):
             self._lease = now + LEASE_S if message.until is None else min(now + LEASE_S, message.until)
-        elif isinstance(message, Stay):
+        elif isinstance(message, wire.StayOn):
             self._stay(message.on, now)
         else:
-            self._cut(now, message == "clear")
+            self._cut(now, isinstance(message, wire.ClearLines))
 
     def edge(self, pedal: str, down: bool, at: float, now: float) -> None:
         """A raw edge of a pedal's contact or of a sense input, with the time at which it happened. That a contact was
@@ -210,7 +211,7 @@ class Keeper:
         self.wake(now)
         burst = self._burst
         held = burst is not None and burst.asked.while_down == pedal
-        self._report("unplugged", pedal=pedal, why=why, at=now)
+        self._report(wire.Unplugged(pedal, why, now))
         if held:
             self._off(UNPLUGGED, now)
         self._contacts.unplug(pedal, now)
@@ -221,9 +222,9 @@ class Keeper:
         """A pedal is there again. If a foot is on it already, it starts nothing until it has been let up."""
         self.wake(now)
         if self._contacts.plug_in(pedal, down):
-            self._report("plugged in", pedal=pedal, at=now)
+            self._report(wire.PluggedIn(pedal, now))
             if down:
-                self._report("found down", pedal=pedal, at=now)
+                self._report(wire.FoundDown(pedal, now))
 
     def closed(self, now: float, why: str = "pipe closed") -> None:
         """The pipe to the daemon is closed, or the keeper is told to stop: everything off, nothing more is taken."""
@@ -239,7 +240,7 @@ class Keeper:
     def _go_on(self, now: float, second: float | None) -> None:
         burst = self._burst
         if burst is not None:
-            dark_from = burst.asked.safelight_from
+            dark_from = burst.safelight_from
             if dark_from is not None and self._safelight_lit and now >= dark_from:
                 self._set_safelight(False, now)
             if burst.deadline is None:
@@ -280,8 +281,7 @@ class Keeper:
             if not high:
                 self._check = None
                 if check.burst:
-                    lo = {} if check.lo is None else {"lo": check.lo}
-                    self._report("dark", burst=check.burst, at=check.dark, why=check.why, **lo)
+                    self._report(wire.Dark(check.burst, check.dark, check.why, check.lo))
             elif now < check.dark + LOW_WITHIN_S:
                 self._look_at = min(now + 0.001, check.dark + LOW_WITHIN_S)
             else:
@@ -291,7 +291,7 @@ class Keeper:
             if high:
                 self._look_at = now + LOOK_AGAIN_S
             else:
-                self._report("low", at=now)
+                self._report(wire.Low(now))
         elif high:
             self._stuck(0, now, high, now)
         if self._rest_asked and self._check is None:
@@ -300,14 +300,14 @@ class Keeper:
             if low and self._clear_asked:
                 self._fault = None
                 self._sensing.again(now)
-            self._report("rest", at=now, low=low)
+            self._report(wire.Rest(now, low))
 
     # -- rules ---------------------------------------------------------------------------------------------------
 
     def _accepted(self, name: str, down: bool, at: float, now: float) -> None:
         """An edge that counts. A press cuts the burst here and now; what it meant is for the engine to say."""
         self._staying.used(now)
-        self._report("pedal", pedal=name, down=down, at=at, number=self._contacts.number)
+        self._report(wire.Edge(name, down, at, self._contacts.number))
         burst = self._burst
         if burst is not None and (
             (down and name in burst.asked.cut_on) or (not down and name == burst.asked.while_down)
@@ -315,22 +315,22 @@ class Keeper:
             self._off("pedal", now)
 
     def _expose(self, asked: Expose, now: float) -> None:
-        named = asked.cut_on if asked.while_down is None else asked.cut_on | {asked.while_down}
-        if not named <= self._contacts.names:
+        named = asked.cut_on if asked.while_down is None else (*asked.cut_on, asked.while_down)
+        if not set(named) <= self._contacts.names:
             self._everything_off(BAD_MESSAGE, now)
             return
         if self._burst is not None:
             self._everything_off(TWO_LIGHTS, now)
-            self._report("refused", burst=asked.burst, why=TWO_LIGHTS, at=now)
+            self._report(wire.Refused(asked.burst, TWO_LIGHTS, now))
             return
         if (why := self._why_not(asked, now)) is not None:
-            self._report("refused", burst=asked.burst, why=why, at=now)
+            self._report(wire.Refused(asked.burst, why, now))
             if not self._safelight_lit:
                 self._set_safelight(True, now)
             return
         self._last_burst = asked.burst
         self._lease = now + LEASE_S
-        self._burst = Burst(asked, self._setup.lights[asked.light])
+        self._burst = Taken(asked, self._setup.lights[asked.light])
         self._cueing.begin(asked.cues, asked.at)
         self.wants_reading = True  # no other line may be high when this one is lit
         self.wake(now)
@@ -355,12 +355,12 @@ class Keeper:
             return "its lamp is not on"
         return None
 
-    def _light(self, burst: Burst, now: float) -> None:
+    def _light(self, burst: Taken, now: float) -> None:
         burst.lit = now
         self._write(burst.line, True)
         self._cueing.lit(now)
         self._sensing.asked(burst.line, now)
-        self._report("lit", burst=burst.asked.burst, at=now)
+        self._report(wire.Lit(burst.asked.burst, now))
 
     def _off(self, why: str, now: float) -> None:
         """End the burst at hand: line low, to be read back; then the safelight, unless it stays dark for this why."""
@@ -371,20 +371,20 @@ class Keeper:
         self._staying.used(now)
         self._cueing.over(now, told=burst.lit is not None)
         if burst.lit is None:
-            self._report("dark", burst=burst.asked.burst, at=now, why=why)
+            self._report(wire.Dark(burst.asked.burst, now, why))
         else:
             self._write(burst.line, False)
             lo = max(burst.lit, self._sensing.last_seen(burst.line)) if why == LIGHT_NOT_SEEN else None
             self._sensing.asked(None, now)
             self._check = Check(burst.asked.burst, now, why, lo)
             self.wants_reading = True
-        if not self._safelight_lit and why not in burst.asked.safelight_stays:
+        if not self._safelight_lit and (burst.asked.safelight is None or why not in burst.asked.safelight.stays):
             self._set_safelight(True, now)
 
     def _everything_off(self, why: str, now: float) -> None:
         if why in FAULTS and self._fault is None:
             self._fault = why
-            self._report("fault", why=why, at=now)
+            self._report(wire.Fault(why, now))
         self._off(why, now)
         self._all_low(now)
         if self._check is None:
@@ -395,9 +395,9 @@ class Keeper:
 
     def _stuck(self, burst: int, dark: float, high: list[str], now: float) -> None:
         self._fault = LINE_NOT_LOW
-        self._report("fault", why=LINE_NOT_LOW, at=now, high=high)
+        self._report(wire.Fault(LINE_NOT_LOW, now, tuple(high)))
         if burst:
-            self._report("dark", burst=burst, at=dark, why=LINE_NOT_LOW)
+            self._report(wire.Dark(burst, dark, LINE_NOT_LOW))
         self._off(LINE_NOT_LOW, now)
         self._all_low(now)
         if not self._safelight_lit:
@@ -423,7 +423,7 @@ class Keeper:
         for line in self._lines:
             self._write(line, False)
         for line, _ in self._staying.turn((), now):
-            self._report("stay", line=line, on=False, at=now)
+            self._report(wire.LampTurned(line, False, now))
 
     def _stay(self, on: Iterable[str], now: float) -> None:
         """Have these lamps on behind their shutters, and no others. In a fault none comes on."""
@@ -434,11 +434,11 @@ class Keeper:
             return
         for line, lit in self._staying.turn(on, now):
             self._write(line, lit)
-            self._report("stay", line=line, on=lit, at=now)
+            self._report(wire.LampTurned(line, lit, now))
             self.wants_reading = True
 
     def _set_safelight(self, lit: bool, now: float) -> None:
         self._safelight_lit = lit
         if self._setup.safelight:
             self._write(SAFELIGHT, lit)
-            self._report(SAFELIGHT, lit=lit, at=now)
+            self._report(wire.SafelightEdge(lit, now))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from timerd.bench.message import Expose
+from timerd.wire.keeper import Expose
 
 CAP_S = 1800.0
 """No burst is longer, whatever limits the daemon hands over."""
@@ -44,7 +44,7 @@ class Setup:
             return "its time is too far ahead"
         if asked.view and asked.light not in self.views:
             return "this light is not one to look at"
-        if not self.darkens <= asked.cut_on:
+        if not self.darkens.issubset(asked.cut_on):
             return "a pedal that must darken it is left out"
         limit = min(CAP_S, self.view_s if asked.view else self.longest_s[self.lights[asked.light]])
         if not 0 < asked.seconds <= limit:

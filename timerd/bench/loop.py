@@ -20,6 +20,7 @@ import sys
 import time
 from collections import deque
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +32,10 @@ from timerd.bench.lines import LAMP, GpioLines, Lines, LinesError, chip_of_the_p
 from timerd.bench.note import Note, Noted, read_note
 from timerd.bench.pedals import GpioPedals, LostPedals, Pedals, ReadPedals
 from timerd.bench.pretended import PretendedLines, PretendedPedals, PretendedSenses
+from timerd.bench.settling import settle
 from timerd.bench.usb import LOOK_EVERY_S, UsbPedals
+from timerd.wire import keeper as wire
+from timerd.wire.keeper import FROM_KEEPER
 
 EARLY_S = 0.002
 """An edge of light is woken for so early, and then waited for by spinning."""
@@ -48,7 +52,7 @@ MOST_FOR_NOTHING = 1_000
 """Feet that are ready so often in a second and have nothing to say are watched no more."""
 MOST_UNSENT = 20_000
 """Reports kept for a daemon that does not listen; one that is so far behind counts as gone."""
-HERE = b'{"is": "here"}'
+HERE = FROM_KEEPER.encode(wire.Here())
 """The answer to any message."""
 FAILED = "keeper failed"
 NOTHING_YET = "nothing lit yet"
@@ -75,12 +79,11 @@ def main(descriptor: int, folder: Path) -> int:
         why = str(error)
         if isinstance(error, OSError) and error.strerror:
             why = f"{error.filename or folder}: {error.strerror}"
-        pipe.send(json.dumps({"is": "no lines", "why": why}).encode())
+        pipe.send(FROM_KEEPER.encode(wire.NoLines(why)))
         return 1
     for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
         signal.signal(number, lambda *_: keeping.stop())
-    ready = {"is": "keeping", "scheduling": scheduling, "factory": keeping.factory, "chip": keeping.chip}
-    pipe.send(json.dumps(ready).encode())
+    pipe.send(FROM_KEEPER.encode(wire.Keeping(scheduling, keeping.factory, keeping.chip)))
     gc.collect()
     gc.freeze()
     gc.disable()
@@ -367,44 +370,43 @@ class _Keeping:
             asked = keeper.asked
             if asked is not None and (self._noted is None or self._noted.burst != asked.burst):
                 self._put_down(Noted(self._book, self._boot, asked.burst, asked.at, None, None, None))
-            out = keeper.take()
-            for line, lit in out.writes:
-                lamp = line in self._lamps
-                if lamp:
-                    (self._note.going_lit if lit else self._note.going_dark)(time.monotonic())
-                self._lines.write(line, lit)
-                if self._seen is not None and (name := self._seen.of(line)) is not None:
-                    keeper.edge(name, self._seen.down(name), time.monotonic(), time.monotonic())
-                if lamp:
-                    self._written_at[lit] = time.monotonic()
-                if lamp and lit:
-                    keeper.came_on(self._written_at[True])
-            for report in out.reports:
-                if report["is"] in ("lit", "dark") and report.get("why") != LINE_NOT_LOW:
-                    # when the line had been written, not when that was decided
-                    report["at"] = max(report["at"], self._written_at[report["is"] == "lit"])
-                self._remember(report)
-                self._unsent.append(json.dumps(report).encode())
-            if keeper.wants_reading:
-                keeper.read(self._lines.read(), time.monotonic())
-                continue
+            settle(keeper, self._drive, self._lines.read, time.monotonic, self._report)
             self._send()
             if not keeper.wants_reading:  # else the daemon was given up just now, and all must go dark
                 return
+
+    def _drive(self, line: str, lit: bool) -> None:
+        keeper = self._keeper
+        lamp = line in self._lamps
+        if lamp:
+            (self._note.going_lit if lit else self._note.going_dark)(time.monotonic())
+        self._lines.write(line, lit)
+        if self._seen is not None and (name := self._seen.of(line)) is not None:
+            keeper.edge(name, self._seen.down(name), time.monotonic(), time.monotonic())
+        if lamp:
+            self._written_at[lit] = time.monotonic()
+        if lamp and lit:
+            keeper.came_on(self._written_at[True])
+
+    def _report(self, report: wire.Report) -> None:
+        """Note how the burst at hand goes, and have it told: when the line had been written, not when that was
+        decided."""
+        noted = self._noted
+        if isinstance(report, wire.Lit):
+            report = wire.Lit(report.burst, max(report.at, self._written_at[True]))
+            if noted is not None and noted.burst == report.burst:
+                self._put_down(noted._replace(lit=report.at))
+        elif isinstance(report, wire.Dark):
+            if report.why != LINE_NOT_LOW:
+                report = replace(report, at=max(report.at, self._written_at[False]))
+            if noted is not None and noted.burst == report.burst:
+                self._put_down(noted._replace(dark=report.at, why=report.why))
+        self._unsent.append(FROM_KEEPER.encode(report))
 
     def _put_down(self, noted: Noted) -> None:
         self._noted = noted
         self._note.alive(time.monotonic())
         self._note.write(noted)
-
-    def _remember(self, report: dict[str, Any]) -> None:
-        noted = self._noted
-        if noted is None or noted.burst != report.get("burst"):
-            return
-        if report["is"] == "lit":
-            self._put_down(noted._replace(lit=report["at"]))
-        elif report["is"] == "dark":
-            self._put_down(noted._replace(dark=report["at"], why=report["why"]))
 
     def _send(self) -> None:
         """Pass reports on as far as the daemon listens: it must never hold the lines up."""

@@ -1,4 +1,4 @@
-"""What the keeper is told: of a bench, once, its rules (lights, limits, pedals) and its wiring; then what to do."""
+"""What the keeper is told: of a bench, once, its rules (lights, limits, pedals) and its wiring."""
 
 from __future__ import annotations
 
@@ -8,14 +8,12 @@ from timerd.bench.cueing import CUE
 from timerd.bench.keeper import SAFELIGHT
 from timerd.bench.limits import Setup
 from timerd.bench.sensing import SENSE
-from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.feet import TRAYS, contacts
 from timerd.sheet.profile.benchfile import Bench, Pedal
 from timerd.sheet.profile.keys import KEYS
+from timerd.wire.keeper import STAY
 
 HEARTBEAT = "heartbeat"
-STAY = "stay "
-"""What the name of the line begins with that keeps a lamp on behind its shutter."""
 
 
 def setup(bench: Bench) -> Setup:
@@ -86,12 +84,3 @@ def told(bench: Bench, simulated: bool, book: str, boot: str) -> dict[str, Any]:
         },
         "wiring": wiring(bench), "simulated": simulated, "book": book, "boot": boot,
     }  # fmt: skip
-
-
-def message_of(action: ev.Expose | ev.StayOn | ev.Cut | ev.ClearLines) -> dict[str, Any]:
-    """What the keeper is told for what the engine asks of it."""
-    if isinstance(action, ev.Expose):
-        return dict(action.message)
-    if isinstance(action, ev.StayOn):
-        return {"do": "stay", "on": [f"{STAY}{lamp}" for lamp in action.lamps]}
-    return {"do": "cut" if isinstance(action, ev.Cut) else "clear"}

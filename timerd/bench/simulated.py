@@ -7,21 +7,23 @@ is killed, as a Raspberry Pi's do, and remember every edge: what they say is the
 from __future__ import annotations
 
 import heapq
-import json
 from collections import deque
 from collections.abc import Callable, Iterable
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from timerd.bench.cueing import CUE
-from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper
-from timerd.bench.reports import KEEPER_GONE, event_of
-from timerd.bench.setup import STAY, message_of, setup
+from timerd.bench.gone import instead_of_the_keeper
+from timerd.bench.keeper import SAFELIGHT, Keeper
+from timerd.bench.note import Noted
+from timerd.bench.settling import settle
+from timerd.bench.setup import setup
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Record
 from timerd.sheet.trays import events as tr
 from timerd.sheet.wetside import WetSide
+from timerd.wire.keeper import STAY, TO_KEEPER, Dark, Expose, Lit, Message, Renew, Report
 
 RENEW_S = 0.1
 """How often the daemon renews the keeper's lease."""
@@ -88,8 +90,8 @@ class SimulatedBench:
         self._setup = setup(bench)
         self._stopped = False
         self._handling = False
-        self._inbox: deque[ev.Event] = deque()
-        self._note: tuple[int, float | None] | None = None
+        self._inbox: deque[ev.Event | None] = deque()
+        self._note: Noted | None = None
         self._alive = True
         self._renewed = 0.0
         self._due: list[tuple[float, int, Callable[[], None]]] = []
@@ -133,7 +135,7 @@ class SimulatedBench:
             self.now = max(self.now, when)
             if renew is not None and renew <= self.now:
                 self._renewed = self.now
-                self._send({"do": "renew"})
+                self._send(Renew())
             elif keeper is not None and keeper <= self.now:
                 self.keeper.wake(self.now, self.now)
                 self._settle()
@@ -217,14 +219,14 @@ class SimulatedBench:
     def kill_keeper(self) -> None:
         """SIGKILL: the lines stay as they are until the daemon's last off."""
         self._alive = False
-        self._deliver(ev.Fault(KEEPER_GONE, self.now))
+        self._deliver(None)
 
     def cut_pipe(self) -> None:
         """The keeper sees the pipe close and darkens everything by itself; nobody hears it say so."""
         self.keeper.closed(self.now)
         self._do_lines()
         self._alive = False
-        self._deliver(ev.Fault(KEEPER_GONE, self.now))
+        self._deliver(None)
 
     def stop_daemon(self) -> None:
         """SIGSTOP: the engine hears and says nothing."""
@@ -237,39 +239,39 @@ class SimulatedBench:
 
     # -- between engine and keeper -------------------------------------------------------------------------------
 
-    def _send(self, message: dict[str, Any]) -> None:
+    def _send(self, message: Message) -> None:
         if not self._alive:
             return
-        if message["do"] == "expose":
-            self.lines.name_of[self._setup.lights[message["light"]]] = message["light"]
-        self.keeper.receive(json.dumps(message).encode(), self.now)
+        if isinstance(message, Expose):
+            self.lines.name_of[self._setup.lights[message.light]] = message.light
+        self.keeper.receive(TO_KEEPER.encode(message), self.now)
         self._settle()
 
     def _settle(self) -> None:
         """Do what the keeper wants done to the lines, let it read them, and pass its reports on."""
         for report in self._do_lines():
-            self._deliver(event_of(report))
+            self._deliver(report)
 
-    def _do_lines(self) -> list[dict[str, Any]]:
-        reports = []
-        while True:
-            out = self.keeper.take()
-            for line, lit in out.writes:
-                self.lines.write(line, lit, self.now)
-                if (name := self._setup.senses.get(line)) is not None:
-                    self.keeper.edge(name, self._sees(name), self.now, self.now)
-            for report in out.reports:
-                if report["is"] == "lit":
-                    self._note = (report["burst"], None)
-                elif report["is"] == "dark":
-                    self._note = (report["burst"], report["at"])
-            reports += out.reports
-            if not self.keeper.wants_reading:
-                return reports
-            self.keeper.read(self.lines.lit, self.now)
+    def _do_lines(self) -> list[Report]:
+        reports: list[Report] = []
+        settle(self.keeper, self._write, lambda: self.lines.lit, lambda: self.now, reports.append)
+        for report in reports:
+            if isinstance(report, Lit):
+                self._note = Noted("", "", report.burst, report.at, report.at, None, None)
+            elif isinstance(report, Dark) and self._note is not None and self._note.burst == report.burst:
+                self._note = self._note._replace(dark=report.at, why=report.why)
+            elif isinstance(report, Dark):
+                self._note = Noted("", "", report.burst, report.at, None, report.at, report.why)
+        return reports
 
-    def _deliver(self, event: ev.Event) -> None:
-        """Let the engine have an event when it is its turn: one at a time, in the order in which they came."""
+    def _write(self, line: str, lit: bool) -> None:
+        self.lines.write(line, lit, self.now)
+        if (name := self._setup.senses.get(line)) is not None:
+            self.keeper.edge(name, self._sees(name), self.now, self.now)
+
+    def _deliver(self, event: ev.Event | None) -> None:
+        """Let the engine have an event when it is its turn: one at a time, in the order in which they came. None: that
+        the keeper is dead."""
         self._inbox.append(event)
         self._hear()
 
@@ -279,16 +281,17 @@ class SimulatedBench:
         self._handling = True
         while self._inbox:
             first = self._inbox.popleft()
-            self._handle(first)
-            if isinstance(first, ev.Fault) and first.why == KEEPER_GONE:
+            if first is None:
                 self._last_off()
+            else:
+                self._handle(first)
         self._handling = False
 
     def _handle(self, event: ev.Event) -> None:
         actions = self.engine.handle(event, self.now)
         for action in actions:
             if isinstance(action, (ev.Expose, ev.StayOn, ev.Cut, ev.ClearLines)):
-                self._send(message_of(action))
+                self._send(action)
             elif isinstance(action, Record):
                 self.records.append(action)
             elif isinstance(action, ev.Entered):
@@ -306,19 +309,7 @@ class SimulatedBench:
         for line in self.lines.lit:
             self.lines.write(line, line == SAFELIGHT, self.now)
         high = any(lit for line, lit in self.lines.lit.items() if line not in (SAFELIGHT, CUE))
-        self._deliver(ev.SafelightEdge(True, self.now))
-        for lamp in list(self.engine.standing.lamps_on):
-            self._deliver(ev.LampTurned(lamp, False, self.now))
-        burst = self.engine.standing.burst
-        if burst is not None:
-            dark = self._note[1] if self._note is not None and self._note[0] == burst else None
-            why = LINE_NOT_LOW if high else KEEPER_GONE
-            self._deliver(ev.Dark(burst, self.now if dark is None else dark, why))
-        for name, contact in self.engine.standing.feet.contacts.items():
-            if contact.down and name not in self.raw_down:
-                self._deliver(ev.Edge(name, False, self.now, 0))
-        for name in list(self.engine.standing.unplugged):
-            self._deliver(ev.PluggedIn(name, self.now))
+        self._inbox.extend(instead_of_the_keeper(self.engine.standing, self._note, self.now, high))
         self.keeper = self._new_keeper()
         self._alive = True
         self._settle()

@@ -16,9 +16,9 @@ from typing import Any
 
 from timerd.inplace import placed
 from timerd.sheet.facts import PressRefused
-from timerd.sheet.happened import exported_words
 from timerd.sheet.history import BurstHistory, Dated, History, StepHistory
 from timerd.sheet.safe import safe
+from timerd.sheet.telling.happened import exported_words
 
 COLUMNS = {
     "sheet": "the sheet's number",

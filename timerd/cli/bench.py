@@ -16,6 +16,7 @@ from typing import Any
 from timerd.cli.files import read_profile, shown_path
 from timerd.cli.oneline import one_line
 from timerd.cli.parsing import Add
+from timerd.cli.standing import told
 from timerd.control import ControlError, NoDaemon, ask
 from timerd.daemon.acceptance.course import Course, GivenUp, Item
 from timerd.daemon.acceptance.kept import Kept
@@ -28,6 +29,7 @@ from timerd.inplace import put
 from timerd.places import home, run_folder
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.safe import safe
+from timerd.sheet.status import Status
 
 ANSWERS_WITHIN_S = 2.0
 WHOLE = "gone through to the end"
@@ -134,11 +136,11 @@ def _counted(levels: list[Any]) -> list[str]:
     return [f"{levels.count(level)} {words[level]}" for level in words]
 
 
-def _served(args: argparse.Namespace) -> tuple[dict[str, Any] | None, str | None, Bench | None]:
+def _served(args: argparse.Namespace) -> tuple[Status | None, str | None, Bench | None]:
     """How the daemon that serves here stands, why it does not tell, and its bench."""
     run = run_folder(args.home)
     try:
-        status = ask(run, {"do": "status"}, ANSWERS_WITHIN_S)
+        status = told(ask(run, {"do": "status"}, ANSWERS_WITHIN_S))
         bench = Bench.model_validate(ask(run, {"do": "bench"}, ANSWERS_WITHIN_S)["bench"])
     except ControlError as error:
         return None, None if isinstance(error, NoDaemon) else str(error), None

@@ -6,9 +6,9 @@ import argparse
 
 from timerd.cli.files import files_to_load, worked
 from timerd.cli.parsing import Add
-from timerd.control import ask
-from timerd.places import run_folder
+from timerd.cli.standing import stands
 from timerd.sheet.safe import safe
+from timerd.sheet.telling import mind_words
 
 
 def commands(add: Add) -> None:
@@ -25,12 +25,10 @@ def commands(add: Add) -> None:
 def _load(args: argparse.Namespace) -> int:
     made = worked(args.print, args, args.by_step)
     plan = made.plan
-    status = ask(
-        run_folder(args.home), {"do": "load", "sheets": args.sheets, "by_step": args.by_step, **files_to_load(made)}
-    )
+    status = stands(args, {"do": "load", "sheets": args.sheets, "by_step": args.by_step, **files_to_load(made)})
     rounds = 1 + sum(step.kind == "box" for step in plan.steps)
     how = f", in {rounds} rounds" if args.by_step else ""
     print(f"loaded: {plan.print}, {args.sheets} sheet{'s' if args.sheets != 1 else ''}{how}. Hold go for 1 s to arm.")
-    for words in status.get("mind", ()):
-        print(f"mind: {safe(words)}")
+    for mind in status.mind:
+        print(f"mind: {safe(mind_words(mind))}")
     return 0

@@ -6,8 +6,9 @@ import argparse
 from typing import Any
 
 from timerd.cli.parsing import Add
-from timerd.control import ask
-from timerd.places import run_folder
+from timerd.cli.standing import stands
+from timerd.sheet.status import Status
+from timerd.sheet.telling import white_light_words
 
 
 def commands(add: Add) -> None:
@@ -26,22 +27,22 @@ def _tell(args: argparse.Namespace) -> int:
     request: dict[str, Any] = {"do": "tell", "what": args.command.replace("-", " ")}
     if args.n is not None:
         request["n"] = args.n
-    print(_stands(ask(run_folder(args.home), request)))
+    print(_words(stands(args, request)))
     return 0
 
 
-def _stands(status: dict[str, Any]) -> str:
+def _words(status: Status) -> str:
     """How the bench stands after an order, in one line."""
-    parts = [status["state"]]
-    if status["sheet"] is not None:
-        parts.append(f"sheet {status['sheet']}" + (f", step {status['step']}" if status["step"] is not None else ""))
-    if status["asks"]:
-        parts.append(f"asks: {'; '.join(status['asks'])}")
-    if status["shows"] is not None:
-        parts.append(f"the next go shows the {status['shows']}")
-    if status["owed"]:
-        parts.append(f"{status['owed']:.1f} s owed")
-    if status["aside"]:
-        parts.append("set aside: " + ", ".join(f"sheet {number}" for number in status["aside"]))
-    parts.append(f"white light: {status['white_light_words']}")
+    parts = [status.state]
+    if status.sheet is not None:
+        parts.append(f"sheet {status.sheet}" + (f", step {status.step}" if status.step is not None else ""))
+    if status.asks:
+        parts.append(f"asks: {'; '.join(status.asks)}")
+    if status.shows is not None:
+        parts.append(f"the next go shows the {status.shows}")
+    if status.owed:
+        parts.append(f"{status.owed:.1f} s owed")
+    if status.aside:
+        parts.append("set aside: " + ", ".join(f"sheet {number}" for number in status.aside))
+    parts.append(f"white light: {white_light_words(status.white_light_spoils)}")
     return " · ".join(parts)

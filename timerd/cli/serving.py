@@ -9,7 +9,7 @@ from timerd.book.reading import TO_DO
 from timerd.cli.files import read_profile, shown_path
 from timerd.cli.logs import log_from, log_option
 from timerd.cli.parsing import Add
-from timerd.cli.standing import offer_words
+from timerd.cli.status import offer_words
 from timerd.daemon.running import serve
 from timerd.daemon.serving import Daemon
 from timerd.places import home, run_folder
@@ -34,13 +34,13 @@ def _serve(args: argparse.Namespace) -> int:
         print(f"serving '{bench.value.bench}' with {lines}; the book is in {shown_path(where)}; to stop: ^C")
         if not daemon.scheduling.startswith("real time, memory locked"):
             print(f"mind: the keeper is {daemon.scheduling}: light may end some milliseconds late on a busy machine")
-        status = daemon.status()
-        for words in status["damaged"]:
+        status = daemon.stands()
+        for words in status.damaged:
             print(f"mind: {safe(words)}: it is not offered. {TO_DO}")
-        if status["unfinished"] is not None:
-            print(offer_words(status["unfinished"]))
-        if status["sheets_left"]:
-            print(f"the rest of the batch is loaded: {status['sheets_left']} more to do")
+        if status.unfinished is not None:
+            print(offer_words(status.unfinished))
+        if status.sheets_left:
+            print(f"the rest of the batch is loaded: {status.sheets_left} more to do")
         sys.stdout.flush()
 
     serve(bench, where, run_folder(args.home), args.simulated, ready)

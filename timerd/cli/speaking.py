@@ -7,6 +7,7 @@ import json
 import sys
 
 from timerd.cli.parsing import Add
+from timerd.cli.standing import stands
 from timerd.control import ask
 from timerd.panel.sound import say_once
 from timerd.panel.words_to_say import present_words
@@ -23,7 +24,7 @@ def commands(add: Add) -> None:
 
 def _say(args: argparse.Namespace) -> int:
     where = run_folder(args.home)
-    status = ask(where, {"do": "status"})
+    status = stands(args, {"do": "status"})
     plan = ask(where, {"do": "plan"})["plan"]
     bench = Bench.model_validate(ask(where, {"do": "bench"})["bench"])
     words = present_words(status, None if plan is None else Plan.model_validate_json(json.dumps(plan)))

@@ -6,8 +6,8 @@ import argparse
 from typing import Any
 
 from timerd.cli.parsing import Add
-from timerd.control import ask
-from timerd.places import run_folder
+from timerd.cli.standing import stands
+from timerd.sheet.status import Status
 from timerd.sheet.trays.words import stack_words
 
 
@@ -28,10 +28,11 @@ def _leave(args: argparse.Namespace) -> int:
     return 0
 
 
-def ask_trays(args: argparse.Namespace, request: dict[str, Any]) -> dict[str, Any]:
-    return ask(run_folder(args.home), {"do": "bath", **request})
+def ask_trays(args: argparse.Namespace, request: dict[str, Any]) -> Status:
+    """What the daemon answers to a request about the baths."""
+    return stands(args, {"do": "bath", **request})
 
 
-def _print_stacks(status: dict[str, Any]) -> None:
-    stacks = status["trays"]["stacks"]
-    print("\n".join(stack_words(stack, status["now"]) for stack in stacks) if stacks else "no sheet is at the trays")
+def _print_stacks(status: Status) -> None:
+    stacks = status.trays.stacks if status.trays is not None else ()
+    print("\n".join(stack_words(stack, status.now) for stack in stacks) if stacks else "no sheet is at the trays")

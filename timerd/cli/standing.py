@@ -1,80 +1,26 @@
-"""The command that says how the bench stands."""
+"""How the bench stands, as the daemon answers."""
 
 from __future__ import annotations
 
 import argparse
-import json
-import math
 from typing import Any
 
-from timerd.cli.parsing import Add
-from timerd.control import ask, follow
+from timerd.control import ask
 from timerd.places import run_folder
-from timerd.sheet.safe import safe
-from timerd.sheet.trays.words import stack_words
-from timerd.sheet.words import dose_span, unplugged_words
+from timerd.sheet.status import Status, status_of
 
 
-def commands(add: Add) -> None:
-    """Tell the parser of this module's command."""
-    status = add("status", _status)
-    status.add_argument("--follow", action="store_true", help="go on saying it whenever it changes")
-    status.add_argument("--json", action="store_true", help="all of it as JSON, a line each time")
+def stands(args: argparse.Namespace, request: dict[str, Any]) -> Status:
+    """The status that the daemon answers a request with. Raises ControlError, and ValueError where it is none that
+    this version knows."""
+    return told(ask(run_folder(args.home), request))
 
 
-def _status(args: argparse.Namespace) -> int:
-    def tell(status: dict[str, Any]) -> bool:
-        print(json.dumps(status) if args.json else _status_words(status), flush=True)
-        return True
-
-    if args.follow:
-        follow(run_folder(args.home), tell)
-    else:
-        tell(ask(run_folder(args.home), {"do": "status"}))
-    return 0
-
-
-def _status_words(status: dict[str, Any]) -> str:
-    parts = [status["state"]]
-    if status["sheet"] is not None:
-        parts.append(f"sheet {status['sheet']}" + (f", step {status['step']}" if status["step"] is not None else ""))
-    if status["burst"] is not None:
-        parts.append(f"{status['burst']['light']} is on")
-    if status["owed"]:
-        parts.append(f"{status['owed']:.1f} s owed")
-    if status["unfinished"] is not None:
-        parts.append(offer_words(status["unfinished"]))
-        if status["sheets_left"]:
-            parts.append(f"{status['sheets_left']} more to do")
-    elif status["sheet"] is None and status["print"] is not None:
-        parts.append(f"{status['print']}, {status['sheets_left']} to do")
-    parts += [stack_words(stack, status["now"]) for stack in status["trays"]["stacks"]]
-    parts.append(f"white light: {status['white_light_words']}")
-    if status["reason"]:
-        parts.append(status["reason"])
-    unplugged = "; ".join(unplugged_words(status["unplugged"]))
-    if unplugged and unplugged != status["reason"]:
-        parts.append(unplugged)
-    if status["warming"] is not None:
-        parts.append(f"the lamp warms up, {math.ceil(status['warming']['until'] - status['now'])} s")
-    if status["not_verified"]:
-        parts.append(f"not verified, no sense input: {', '.join(status['not_verified'])}")
-    parts += [f"mind: {safe(words)}" for words in status["mind"]]
-    if status["ink"]:
-        parts.append(status["ink"])
-    if status["simulated"]:
-        parts.append("SIMULATED")
-    parts.append(status["scheduling"])
-    return " · ".join(parts)
-
-
-def offer_words(offer: dict[str, Any]) -> str:
-    """An unfinished sheet, as it is offered."""
-    text = f"sheet {offer['sheet']} is {'set aside' if offer['aside'] else 'unfinished'}"
-    if offer["given"]:
-        text += f": step {offer['step']} was given {dose_span(offer['given_lo'], offer['given'])}"
-        if offer["owed"] is not None:
-            text += f", is owed {offer['owed']:.1f} s"
-    elif offer["step"] is not None:
-        text += f", at step {offer['step']}"
-    return f"{text}. Hold go for 1 s to take it up; both pedals for 2 s to give it up"
+def told(answer: dict[str, Any]) -> Status:
+    """A status as it came over the socket."""
+    try:
+        return status_of(answer)
+    except ValueError as error:
+        raise ValueError(
+            f"the daemon tells what this command does not know ({error}): are both of one version?"
+        ) from None

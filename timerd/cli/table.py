@@ -41,7 +41,7 @@ SUBJECTS: Mapping[str, tuple[Command | Group, ...]] = {
     "bench": (
         Command("serve", "keep a bench: its lines, pedals, book and socket, until stopped", "serving"),
         Command("load", "put a print on the bench that is served; the pedals do the rest", "loading"),
-        Command("status", "say how the bench stands", "standing"),
+        Command("status", "say how the bench stands", "status"),
         Command("press", "press a pedal of a simulated bench", "pressing"),
         Command("dark", "make everything dark now; without a daemon that answers, by taking the lines from it", "dark"),
         Command("clear", "clear a fault, once every line reads low", "dark"),

@@ -24,8 +24,9 @@ from timerd.sheet.facts import PressRefused
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
+from timerd.sheet.reason import NoInk
 from timerd.sheet.record import Record
-from timerd.sheet.telling import refusal_words
+from timerd.sheet.telling import reason_words, refusal_words
 from timerd.sheet.trays import events as tr
 
 
@@ -59,7 +60,7 @@ class Asking:
         return None
 
     def _no_ink(self) -> Answer:
-        return refusal(f"no ink, no light: {self._ink.failed}", No.NO_INK)
+        return refusal(reason_words(NoInk(self._ink.failed or ""), {}), No.NO_INK)
 
     def load(self, client: Client, request: dict[str, Any] | Long, bench: Profile[Bench], home: Path) -> Answer | None:
         """Put a print on the bench, or a sheet of the book in `home` once more."""

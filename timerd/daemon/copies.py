@@ -7,11 +7,12 @@ import json
 import subprocess
 import sys
 from pathlib import Path
-from typing import Any
 
 from timerd.daemon.ink import Ink
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import IDLE
+from timerd.sheet.reason import CopiedDamaged, CopyTrouble, NotCopied
+from timerd.sheet.status import CopiesStand, CopyMade
 
 QUIET_S = 20.0
 """A bench is left alone for so long, idle and with nothing written, before its book is copied."""
@@ -34,8 +35,8 @@ class Copies:
         self._of = -1
         self._killed: list[subprocess.Popen[str]] = []
         self._poll_at = now
-        self._last: dict[str, Any] | None = None
-        self._wrong: str | None = None
+        self._last: CopyMade | None = None
+        self._wrong: CopyTrouble | None = None
 
     def turn(self, now: float, standing: Standing, ink: Ink) -> bool:
         """Go on, as the bench stands and the book is written. Whether anything is to be told anew."""
@@ -94,12 +95,12 @@ class Copies:
             self._failed(told["why"], now)
             return True
         self._copied, self._not_before = self._of, now + APART_S
-        self._last = {"file": told["file"], "records": told["records"]}
-        self._wrong = None if told["damaged"] is None else f"the copy has what is damaged. {told['damaged']}"
+        self._last = CopyMade(told["file"], told["records"])
+        self._wrong = None if told["damaged"] is None else CopiedDamaged(told["damaged"])
         return True
 
     def _failed(self, why: str, now: float) -> None:
-        self._wrong, self._not_before = f"the book is not copied: {why}", now + AGAIN_S
+        self._wrong, self._not_before = NotCopied(why), now + AGAIN_S
 
     def close(self) -> None:
         """For good. One that a hung disk holds is not waited for."""
@@ -117,10 +118,6 @@ class Copies:
             self._killed.append(self._process)
             self._process = None
 
-    # -- how it stands -------------------------------------------------------------------------------------------
-
-    def told(self, status: dict[str, Any]) -> dict[str, Any]:
-        """A status with `copies`: where they go, the last that this daemon made, what is wrong; null for a bench that
-        has none. What is wrong is to `mind` too."""
-        copies = None if self._to is None else {"to": self._to, "last": self._last, "wrong": self._wrong}
-        return {**status, "copies": copies, "mind": status["mind"] + ([self._wrong] if self._wrong is not None else [])}
+    def status(self) -> CopiesStand | None:
+        """How they stand; None for a bench that has none."""
+        return None if self._to is None else CopiesStand(self._to, self._last, self._wrong)

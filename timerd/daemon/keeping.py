@@ -13,6 +13,9 @@ from typing import Any
 
 from timerd.bench.lastoff import TOLD
 from timerd.inplace import put
+from timerd.wire.codec import Malformed
+from timerd.wire.keeper import FROM_KEEPER, TO_KEEPER, Here, Message, NoLines, Report
+from timerd.wire.keeper import Keeping as HasLines
 
 PYTHON = (sys.executable, "-P")
 """What keepers and last offs are started by: the folder that the daemon stands in has no module of theirs."""
@@ -56,28 +59,28 @@ class Keeping:
         ours.settimeout(within_s)
         try:
             ours.send(json.dumps(told).encode())
-            first = json.loads(ours.recv(1 << 16) or b'{"is": "no lines", "why": "the keeper did not start"}')
-        except OSError as error:
-            first = {"is": "no lines", "why": f"the keeper did not start: {error}"}
-        if first["is"] != "keeping":
+            said = ours.recv(1 << 16)
+            first = FROM_KEEPER.decode(said) if said else NoLines("the keeper did not start")
+        except (OSError, Malformed) as error:
+            first = NoLines(f"the keeper did not start: {error}")
+        if not isinstance(first, HasLines):
             if self._beside is not None:
                 self._beside.kill()
             if not self.end():
                 self._process.kill()
                 self._process.wait()
-            raise NoKeeper(str(first["why"]))
-        self.scheduling: str = first["scheduling"]
-        self.factory: str = first["factory"]
+            raise NoKeeper(first.why if isinstance(first, NoLines) else "the keeper did not say that it has the lines")
+        self.scheduling, self.factory = first.scheduling, first.factory
         ours.setblocking(False)
-        _tell(run / TOLD, {**told, "chip": first["chip"]})
+        _tell(run / TOLD, {**told, "chip": first.chip})
 
     def fileno(self) -> int:
         """Readable when the keeper reports, or has died."""
         return self._pipe.fileno()
 
-    def reports(self) -> tuple[list[dict[str, Any]], bool]:
-        """What the keeper has reported since, and whether it is still there."""
-        found: list[dict[str, Any]] = []
+    def reports(self) -> tuple[list[Here | Report], bool]:
+        """What the keeper has reported since, and whether it is still there. One that says what is no report is not."""
+        found: list[Here | Report] = []
         while True:
             try:
                 datagram = self._pipe.recv(1 << 16)
@@ -85,14 +88,18 @@ class Keeping:
                 return found, True
             except OSError:
                 datagram = b""
-            if not datagram:
+            try:
+                report = FROM_KEEPER.decode(datagram)
+            except Malformed:  # nothing at all, too: it has died
                 return found, False
-            found.append(json.loads(datagram))
+            if isinstance(report, HasLines | NoLines):
+                return found, False
+            found.append(report)
 
-    def send(self, message: dict[str, Any]) -> None:
+    def send(self, message: Message) -> None:
         """Tell the keeper something; what it does not take is told again by its reports, or its end."""
         with contextlib.suppress(OSError):
-            self._pipe.send(json.dumps(message).encode())
+            self._pipe.send(TO_KEEPER.encode(message))
 
     def end(self) -> bool:
         """Close the pipe: the keeper darkens everything and ends. Whether it did so in time."""

@@ -8,12 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from timerd.bench.keeper import LINE_NOT_LOW
 from timerd.bench.note import Noted, read_note
-from timerd.bench.reports import KEEPER_GONE
 from timerd.book.store import boot_id
-from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.standing import Standing
 from timerd.sheet.facts import BurstCalledOff, BurstRecovered
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.progress import Burning, SheetProgress
@@ -40,28 +36,6 @@ def note_of(run: Path, book: str) -> Noted | None:
     """The keeper's note in a run folder, if it is of this book and of the present boot: else its times say nothing."""
     noted = read_note(run)
     return noted if noted is not None and (noted.book, noted.boot) == (book, boot_id()) else None
-
-
-def instead_of_the_keeper(
-    standing: Standing, noted: Noted | None, dark: float, high: tuple[str, ...]
-) -> list[ev.Event]:
-    """What the engine must hear in a dead keeper's place: how its last burst ended, and that no foot is seen down.
-
-    `noted` is the keeper's note, completed by the last off; `dark` when all was dark, `high` the lines that are not.
-    """
-    heard: list[ev.Event] = []
-    if noted is not None and noted.burst != standing.burst:
-        noted = None
-    if noted is not None and noted.lit is not None and standing.lit_at is None:
-        heard.append(ev.Lit(noted.burst, noted.lit))
-    heard += [ev.Fault(KEEPER_GONE, dark), ev.SafelightEdge(True, dark)]
-    heard += [ev.LampTurned(lamp, False, dark) for lamp in standing.lamps_on]
-    if standing.burst is not None:
-        at, lo = (noted.dark or dark, noted.dark_lo) if noted is not None else (dark, standing.lit_at)
-        heard.append(ev.Dark(standing.burst, at, LINE_NOT_LOW if high else KEEPER_GONE, lo))
-    heard += [ev.Edge(name, False, dark, 0) for name, contact in standing.feet.contacts.items() if contact.down]
-    heard += [ev.PluggedIn(name, dark) for name in standing.unplugged]
-    return heard
 
 
 def recovered(progress: Progress, plans: Mapping[int, Plan], noted: Noted | None, at: float) -> list[Record]:

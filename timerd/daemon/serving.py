@@ -18,8 +18,8 @@ from pathlib import Path
 from typing import Any
 
 from timerd import __version__
-from timerd.bench.reports import event_of
-from timerd.bench.setup import message_of, told
+from timerd.bench.gone import instead_of_the_keeper
+from timerd.bench.setup import told
 from timerd.book.store import Book, boot_id
 from timerd.book.store import wall_now as _wall
 from timerd.control import Client, Long, No
@@ -30,7 +30,7 @@ from timerd.daemon.copies import Copies
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper, last_off_elsewhere
 from timerd.daemon.past import found, see_dark
-from timerd.daemon.recovery import instead_of_the_keeper, note_of
+from timerd.daemon.recovery import note_of
 from timerd.daemon.remarks import Remarks
 from timerd.daemon.service import RunFolder
 from timerd.daemon.status import Account
@@ -41,10 +41,13 @@ from timerd.sheet.engine.table import DONE, FAULT, IDLE
 from timerd.sheet.facts import DaemonStarted, DaemonStopped, FaultCame, SheetArmed
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
+from timerd.sheet.reason import DiskSlow, NoInk, NoLines
 from timerd.sheet.record import Record
+from timerd.sheet.status import Status, status_json
 from timerd.sheet.telling import reason_words
 from timerd.sheet.trays import events as tr
 from timerd.systemd import Manager
+from timerd.wire.keeper import Here, Message, Renew, stay_on
 
 RENEW_S = 0.1
 HUNG_S = 0.5
@@ -53,6 +56,9 @@ KEEPER_AGAIN_S = 0.5
 DARK_WITHIN_S = 1.0
 INK_WITHIN_S = 5.0
 SLOW_INK_S = 0.5
+
+_AT_ONCE = (ev.Dark, ev.Fault, ev.BenchFails, ev.Lit)
+"""Events that lead to no light, whatever the ink waits for."""
 
 _log = logging.getLogger(__name__)
 
@@ -92,7 +98,7 @@ class Daemon:
         self.scheduling = self._keeping.scheduling
         self._inbox: deque[ev.Event] = deque()
         self._asking = Asking(self._engine.standing, self._ink, self._clients, self._inbox.append, self.status)
-        self._outbox: list[dict[str, Any]] = []
+        self._outbox: list[ev.AskKeeper] = []
         self._asked_at: float | None = None
         self._renewed = self._heard_at = 0.0
         self._unanswered_since: float | None = None
@@ -191,16 +197,16 @@ class Daemon:
         if self._unanswered_since is None:  # it may have died as soon as it had last been heard
             self._unanswered_since = max(self._heard_at, now - RENEW_S)
         self._renewed = now
-        message: dict[str, Any] = {"do": "renew"}
+        until = None
         standing = self._engine.standing
         dosed = standing.burst is not None and standing.sheet is not None and standing.shown is None
         if dosed and self._asked_at is not None:
-            message["until"] = self._ink.burns_until(standing.lit_at or self._asked_at)
-        self._send(message)
+            until = self._ink.burns_until(standing.lit_at or self._asked_at)
+        self._send(Renew(until))
 
     def _process(self) -> None:
         """Give the engine what has come, as far as the ink allows: what could lead to a light waits for its intent."""
-        while self._inbox and (not self._ink.waits or isinstance(self._inbox[0], (ev.Dark, ev.Fault, ev.Lit))):
+        while self._inbox and (not self._ink.waits or isinstance(self._inbox[0], _AT_ONCE)):
             event = self._inbox.popleft()
             if self._ink.failed is not None and isinstance(event, (ev.Rest, ev.Load, ev.Clear)):
                 self._asking.dropped(event)
@@ -211,7 +217,7 @@ class Daemon:
     def _handle(self, event: ev.Event) -> None:
         now = time.monotonic()
         if isinstance(event, ev.Dark) and event.why == "lease" and self._ran_out_of_ink(event.at):
-            event = event._replace(why="disk")
+            event = replace(event, why="disk")
         actions = self._engine.handle(event, now)
         self._account.take(event, actions)
         self._asking.done(event, actions)
@@ -222,12 +228,12 @@ class Daemon:
                     action = action._replace(fact=replace(armed, wall=_wall(), scheduling=self.scheduling))
                 records.append(action)
             elif isinstance(action, ev.Expose):
-                self._asked_at = action.message["at"]
-                self._outbox.append(message_of(action))
+                self._asked_at = action.at
+                self._outbox.append(action)
                 if self._dark_pending or event.at <= self._dark_asked_at or self._ink.failed is not None:
                     self._call_off()
             elif isinstance(action, (ev.StayOn, ev.Cut, ev.ClearLines)):
-                self._outbox.append(message_of(action))
+                self._outbox.append(action)
             elif isinstance(action, ev.Entered) and action.state in (IDLE, DONE):
                 self._ink.tidy()
         self._write(records + self._wet.see(event, actions, now), now)
@@ -236,7 +242,7 @@ class Daemon:
 
     def _write(self, records: list[Record], now: float) -> None:
         for fault in (record.fact for record in records if isinstance(record.fact, FaultCame)):
-            _log.error("fault: %s", fault.why)
+            _log.error("fault: %s", reason_words(fault.why, {}))
         if records and self._ink.failed is None:
             plans = self._engine.standing.plans
             self._ink.write(records, {r.sheet: plans[r.sheet] for r in records if isinstance(r.fact, SheetArmed)}, now)
@@ -244,17 +250,17 @@ class Daemon:
 
     def _call_off(self) -> None:
         """No light that the keeper has not been asked for yet comes on any more: the engine is told that it is dark."""
-        for message in [message for message in self._outbox if message["do"] == "expose"]:
+        for message in [message for message in self._outbox if isinstance(message, ev.Expose)]:
             self._outbox.remove(message)
-            self._inbox.append(ev.Dark(message["burst"], time.monotonic(), "asked"))
+            self._inbox.append(ev.Dark(message.burst, time.monotonic(), "asked"))
 
     def _all_dark(self) -> None:
         """Everything dark by command: what burns, what waits for its intent, and what would be lit by anything that
         happened before, or before the keeper has answered."""
         self._dark_asked_at, self._dark_pending = time.monotonic(), True
         self._call_off()
-        self._send({"do": "stay", "on": []})  # who wants it dark wants no lamp on behind a shutter either
-        self._send({"do": "cut"})
+        self._send(stay_on())  # who wants it dark wants no lamp on behind a shutter either
+        self._send(ev.Cut())
 
     def _post(self) -> None:
         """Pass on to the keeper what the engine wants: a light's intent is on disk before the light is asked for."""
@@ -269,7 +275,7 @@ class Daemon:
 
     # -- the keeper ----------------------------------------------------------------------------------------------
 
-    def _send(self, message: dict[str, Any]) -> None:
+    def _send(self, message: Message) -> None:
         if self._keeping is not None:
             self._keeping.send(message)
 
@@ -280,10 +286,9 @@ class Daemon:
         if reports:
             self._unanswered_since = None
             self._heard_at = time.monotonic()
-        for report in reports:
-            if report["is"] == "here":
+        for event in reports:
+            if isinstance(event, Here):
                 continue
-            event = event_of(report)
             self._inbox.append(event)
             if isinstance(event, ev.Rest) or (isinstance(event, ev.Dark) and event.why == "asked"):
                 self._dark_pending = False
@@ -307,11 +312,12 @@ class Daemon:
             if self._lost is not None:
                 self._lost = None
                 noted = note_of(self._run, self._book.id)
-                self._inbox.extend(instead_of_the_keeper(self._engine.standing, noted, dark, high))
+                self._inbox.extend(instead_of_the_keeper(self._engine.standing, noted, dark, bool(high)))
             self._keeping = Keeping(self._told, self._run)
         except NoKeeper as error:
-            if self._engine.standing.state != FAULT or self._engine.standing.reason != str(error):
-                self._inbox.append(ev.Fault(str(error), time.monotonic()))
+            fault = NoLines(str(error))
+            if self._engine.standing.state != FAULT or self._engine.standing.reason != fault:
+                self._inbox.append(ev.BenchFails(fault, time.monotonic()))
             self._keeper_again_at = time.monotonic() + KEEPER_AGAIN_S
             return
         self.scheduling = self._keeping.scheduling
@@ -325,8 +331,8 @@ class Daemon:
         self._ink.heard()
         self._remarks.heard()
         if self._ink.failed is not None and failed is None:
-            self._send({"do": "cut"})
-            self._inbox.appendleft(ev.Fault(f"no ink, no light: {self._ink.failed}", time.monotonic()))
+            self._send(ev.Cut())
+            self._inbox.appendleft(ev.BenchFails(NoInk(self._ink.failed), time.monotonic()))
             self._call_off()
 
     # -- those at the socket -------------------------------------------------------------------------------------
@@ -367,7 +373,7 @@ class Daemon:
         if self._ink.failed is not None:
             return _no(f"{self._ink.failed}. Then start timerd anew", No.NO_INK)
         if self._keeping is None:
-            return _no(reason_words(self._engine.standing.reason or "the keeper is dead"), No.KEEPER_GONE)
+            return _no(reason_words(self._engine.standing.reason or "the keeper is dead", {}), No.KEEPER_GONE)
         if self._engine.standing.state != FAULT:
             return _no("there is no fault to clear", No.NO_FAULT)
         self._waiting_for_dark.append(client)
@@ -389,17 +395,17 @@ class Daemon:
         self._changed = True
 
     def status(self) -> Answer:
-        """How the bench stands, with what is the daemon's own to say."""
-        return answering(self._status) or {}
+        """How the bench stands, as it is told."""
+        return answering(lambda: status_json(self.stands())) or {}
 
-    def _status(self) -> Answer:
-        now = time.monotonic()
-        slow = "waiting for the disk" if self._ink.waited_s(now) > SLOW_INK_S else None
-        return self._copies.told({
-            "ok": True, "is": "status", "bench": self._bench.value.bench, "simulated": self._simulated,
-            "scheduling": self.scheduling, "ink": self._ink.failed or slow, **self._account.status(now),
-            **self._wet.status(now),
-        })  # fmt: skip
+    def stands(self) -> Status:
+        """How the bench stands, with what is the daemon's own to say."""
+        now, failed = time.monotonic(), self._ink.failed
+        slow = DiskSlow() if self._ink.waited_s(now) > SLOW_INK_S else None
+        return self._account.status(
+            now, simulated=self._simulated, scheduling=self.scheduling, ink=slow if failed is None else NoInk(failed),
+            trays=self._wet.status(now), copies=self._copies.status(),
+        )  # fmt: skip
 
     # -- the end -------------------------------------------------------------------------------------------------
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 from timerd.book.wetside import Past
@@ -13,6 +14,7 @@ from timerd.sheet.engine.standing import Standing
 from timerd.sheet.profile.bathfile import Bath
 from timerd.sheet.profile.reading import read
 from timerd.sheet.record import Record
+from timerd.sheet.status import CueTold, TraysStand
 from timerd.sheet.trays import events as tr
 from timerd.sheet.trays.stock import filling_of
 from timerd.sheet.wetside import WetSide, cue_told
@@ -32,7 +34,7 @@ class Wet:
         out = set(standing.progress.sheets_in_hand)
         since = [record for record in first if record.sheet in (0, *out)]
         self._side = WetSide(standing, past.at_trays, past.stock, [*past.out, *since] if out else (), now)
-        self._cues: deque[dict[str, Any]] = deque(maxlen=MOST_CUES)
+        self._cues: deque[CueTold] = deque(maxlen=MOST_CUES)
         self._number = 0
 
     @property
@@ -58,9 +60,9 @@ class Wet:
         changed."""
         return self._take(self._side.do(event, now))
 
-    def status(self, now: float) -> dict[str, Any]:
+    def status(self, now: float) -> TraysStand:
         """How it stands, for a status."""
-        return {"trays": {**self._side.status(now), "cues": list(self._cues)}}
+        return replace(self._side.status(now), cues=tuple(self._cues))
 
     def _take(self, actions: list[tr.Action]) -> list[Record]:
         for action in actions:

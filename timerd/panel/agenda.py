@@ -7,10 +7,11 @@ import math
 from timerd.panel.beats import Heard, Spoken, burst_of, burst_sounds, change_sounds, waiting_sound
 from timerd.panel.tones import length_s
 from timerd.panel.wetside import tray_sounds, tray_words
-from timerd.panel.words_to_say import NO_DAEMON, Status, aloud, change_words, step_at_hand
+from timerd.panel.words_to_say import NO_DAEMON, aloud, change_words, step_at_hand
 from timerd.sheet.beats import Burst
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.sound import SoundSettings
+from timerd.sheet.status import Status
 
 LATE_S = {"lead_in": 0.15, "notice": 0.15, "card_in": 0.15, "light_on": 0.5, "light_off": 2.0}
 """So late something of a burst is still sounded; anything else, a beat above all, is right or not heard."""
@@ -61,7 +62,7 @@ class Agenda:
         was, coming = None if before is None else burst_of(before), burst_of(status)
         if was is not None and (coming is None or coming.number != was.number):
             self.cut = True
-        if status["state"] in ("lead-in", "exposing") and (before is None or before["state"] != status["state"]):
+        if status.state in ("lead-in", "exposing") and (before is None or before.state != status.state):
             self.words, self.hush = None, True
         if speaks and (words := change_words(before, status, plan)) is not None:
             self.words, self.soft = words, False
@@ -69,8 +70,8 @@ class Agenda:
         if speaks and said is not None:
             self.words, self.soft = aloud(said if self.words is None else f"{self.words}. {said}"), softly
         self._burst_now(status, plan)
-        if status["since"]["number"] != self._waits_for or before is None:
-            self._waits_for = status["since"]["number"]
+        if status.since.number != self._waits_for or before is None:
+            self._waits_for = status.since.number
             self._waiting = waiting_sound(status, self.settings)
 
     def _note(self, told: list[Heard]) -> None:
@@ -83,7 +84,7 @@ class Agenda:
             last = self._burst.number if self._burst is not None else None
             self._done = {key for key in self._done if key[0] == last}
         self._burst = burst or self._burst
-        step = step_at_hand(status, plan) if status["shown"] is None else None
+        step = step_at_hand(status, plan) if status.shown is None else None
         due = [] if burst is None else burst_sounds(burst, status, step, self.settings, self._spoken)
         self._of_burst = [sound for sound in due if sound.key not in self._done]
 

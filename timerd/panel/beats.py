@@ -8,13 +8,14 @@ out in `timerd.sheet.beats`, as for the cue line: a word is never covered by a s
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
-from typing import Any, NamedTuple
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
 
-from timerd.panel.words_to_say import MINUTES_FIT_S, MOVE_FITS_S, NUMBER_FITS_S, Status, move_words, number_words
+from timerd.panel.words_to_say import MINUTES_FIT_S, MOVE_FITS_S, NUMBER_FITS_S, move_words, number_words
 from timerd.sheet.beats import CLEAR_OF_LIGHT_S, LAST_S, NEAR_S, Burst, Due, Rank, grid, hands, kept, light
 from timerd.sheet.plan.value import Step
 from timerd.sheet.profile.sound import SoundSettings
+from timerd.sheet.status import LastSaid, LightOff, NotTaken, Status
 
 Spoken = Callable[[str], float | None]
 """How long words last when spoken, in seconds; None where they cannot be spoken (now)."""
@@ -43,12 +44,12 @@ class Heard(NamedTuple):
 
 def burst_of(status: Status, known: Burst | None = None) -> Burst | None:
     """The burst of a status. One that burns keeps the beginning of its lead-in from what was known before."""
-    if (lead_in := status["lead_in"]) is not None:
-        return Burst(lead_in["burst"], lead_in["from"], lead_in["at"], lead_in["at"] + lead_in["seconds"])
-    if (burst := status["burst"]) is not None:
-        since = known.since if known is not None and known.number == burst["burst"] else burst["lit"]
-        deadline = burst["deadline"]  # None: a light to look at, until a press
-        return Burst(burst["burst"], since, burst["lit"], math.inf if deadline is None else deadline)
+    if (lead_in := status.lead_in) is not None:
+        return Burst(lead_in.burst, lead_in.from_, lead_in.at, lead_in.at + lead_in.seconds)
+    if (burst := status.burst) is not None:
+        since = known.since if known is not None and known.number == burst.burst else burst.lit
+        deadline = burst.deadline  # None: a light to look at, until a press
+        return Burst(burst.burst, since, burst.lit, math.inf if deadline is None else deadline)
     return None
 
 
@@ -62,13 +63,13 @@ def burst_sounds(
     if settings.say == "off":
         return []
     events = light(burst)
-    if status["state"] != "idle" and burst.deadline < math.inf:
-        events += grid(burst, status["on_s"] or 0.0, settings.beat)
+    if status.state != "idle" and burst.deadline < math.inf:
+        events += grid(burst, status.on_s or 0.0, settings.beat)
         if step is not None:
             if settings.say == "beep":
                 spoken = _nothing
-            events += _hands(burst, step, status["given"] or 0.0, spoken)
-            events += _numbers(burst, step, status["on_s"] or 0.0, settings.count, spoken)
+            events += _hands(burst, step, status.given or 0.0, spoken)
+            events += _numbers(burst, step, status.on_s or 0.0, settings.count, spoken)
     return [
         Heard(event.at, event.sound or "beat", event.words, (burst.number, event.sound or "number", event.n))
         for event in kept(events)
@@ -146,34 +147,33 @@ def change_sounds(before: Status | None, after: Status) -> list[Heard]:
     light, a lead-in, a sheet. `ready` is the small sound of a press that was taken.
     """
     if before is None:
-        return [_fault(after)] if after["state"] == "fault" else []
+        return [_fault(after)] if after.state == "fault" else []
     found = []
     ended = _ended(before, after)
-    by_itself = ended is not None and after["dark"]["why"] == "deadline"
-    if ended is not None and (by_itself or before["burst"] is not None) and after["state"] not in ("paused", "fault"):
-        found.append(Heard(after["dark"]["at"], "light_off", None, (ended, "light_off", 0)))
-    if after["since"]["number"] != before["since"]["number"]:
-        sound = _entered(before["state"], after["state"], by_itself)
+    by_itself = ended is not None and ended.why == "deadline"
+    if ended is not None and (by_itself or before.burst is not None) and after.state not in ("paused", "fault"):
+        found.append(Heard(ended.at, "light_off", None, (ended.burst, "light_off", 0)))
+    if after.since.number != before.since.number:
+        sound = _entered(before.state, after.state, by_itself)
         if sound is not None:
-            at = after["since"]["at"] + (_AFTER_LIGHT_OFF_S if by_itself else 0.0)
-            found.append(Heard(at, sound, None, ("since", after["since"]["number"])))
-    if after["refused"] is not None and _number(after["refused"]) != _number(before["refused"]):
-        found.append(Heard(after["refused"]["at"], "refused", None, ("refused", after["refused"]["number"])))
-    if any(pedal not in before.get("unplugged", {}) for pedal in after.get("unplugged", {})):
-        found.append(Heard(after["now"], "warning", None, ("unplugged", after["now"])))
-    if _number(after["said"]) != _number(before["said"]):
-        said = after["said"]
-        sound = _SOUND_OF_SAID.get(said["what"], "ready")
-        found.append(Heard(said["at"], sound, None, ("said", said["number"])))
+            at = after.since.at + (_AFTER_LIGHT_OFF_S if by_itself else 0.0)
+            found.append(Heard(at, sound, None, ("since", after.since.number)))
+    if after.refused is not None and _number(after.refused) != _number(before.refused):
+        found.append(Heard(after.refused.at, "refused", None, ("refused", after.refused.number)))
+    if any(pedal not in before.unplugged for pedal in after.unplugged):
+        found.append(Heard(after.now, "warning", None, ("unplugged", after.now)))
+    if (said := after.said) is not None and said.number != _number(before.said):
+        sound = _SOUND_OF_SAID.get(said.what, "ready")
+        found.append(Heard(said.at, sound, None, ("said", said.number)))
     return sorted(found)
 
 
-def _ended(before: Status, after: Status) -> int | None:
-    """The burst that was coming or burning and is not any more."""
+def _ended(before: Status, after: Status) -> LightOff | None:
+    """How the burst ended that was coming or burning and is not any more."""
     was, now = burst_of(before), burst_of(after)
     if was is None or (now is not None and now.number == was.number):
         return None
-    return was.number if after["dark"] is not None and after["dark"]["burst"] == was.number else None
+    return after.dark if after.dark is not None and after.dark.burst == was.number else None
 
 
 def _entered(was: str, state: str, by_itself: bool) -> str | None:
@@ -186,21 +186,21 @@ def _entered(was: str, state: str, by_itself: bool) -> str | None:
     return "ready" if state == "ready" or (state == "idle" and was != "idle") else None
 
 
-def _number(told: Mapping[str, Any] | None) -> int | None:
-    return None if told is None else told["number"]
+def _number(told: NotTaken | LastSaid | None) -> int | None:
+    return None if told is None else told.number
 
 
 def _fault(status: Status) -> Heard:
-    return Heard(status["now"], "fault", None, ("since", status["since"]["number"]))
+    return Heard(status.now, "fault", None, ("since", status.since.number))
 
 
 def waiting_sound(status: Status, settings: SoundSettings) -> tuple[str, float, float] | None:
     """What is heard again and again while a state lasts: the sound, when it is first due, and how often after it."""
-    at = status["since"]["at"]
+    at = status.since.at
     if settings.say == "off":
         return None
-    if status["state"] == "fault":
+    if status.state == "fault":
         return "fault", at + FAULT_EVERY_S, FAULT_EVERY_S
-    if status["state"] == "ready" and settings.beat_in_ready:
+    if status.state == "ready" and settings.beat_in_ready:
         return "ready", at + 1.0, 1.0
     return None

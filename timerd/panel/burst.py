@@ -4,13 +4,13 @@ monotonic; everything runs on dose, through the lamp's response, so that a pause
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 from timerd.panel.shown import CueBar
 from timerd.sheet.plan.value import Cue, Step
 from timerd.sheet.progress import NEAR_ENOUGH
+from timerd.sheet.status import Status
 from timerd.sheet.words import area_words, cue_words
 
 BEAT_LIT_S = 0.15
@@ -135,24 +135,24 @@ def figure_given(seconds: float) -> str:
     return f"{tenths / 10:.1f}" if tenths < 100 else str(tenths // 10)
 
 
-def edge(status: Mapping[str, Any], now: float) -> Literal[0, 1, 2]:
+def edge(status: Status, now: float) -> Literal[0, 1, 2]:
     """Whether the screen's edge is lit for a beat now: 1, and 2 on every fifth second.
 
     The beats fall on whole seconds of the step's on-time, in the last three seconds on those counted back from the
     end, and in a lead-in on those counted back from the light.
     """
-    burst, lead_in = status["burst"], status["lead_in"]
-    if burst is not None and status["step"] is not None:
-        on = status["on_s"] + now - burst["lit"]
-        left = burst["deadline"] - now
+    burst, lead_in = status.burst, status.lead_in
+    if burst is not None and burst.deadline is not None and status.step is not None:
+        on = (status.on_s or 0.0) + now - burst.lit
+        left = burst.deadline - now
         if left < 0:
             return 0
         if left <= LAST_S:
             return 1 if (-left) % 1 < BEAT_LIT_S else 0
         if on % 1 < BEAT_LIT_S:
             return 2 if int(on) % 5 == 0 else 1
-    elif lead_in is not None and lead_in["at"] - lead_in["from"] >= 1:
-        return 1 if now < lead_in["at"] and (now - lead_in["at"]) % 1 < BEAT_LIT_S else 0
+    elif lead_in is not None and lead_in.at - lead_in.from_ >= 1:
+        return 1 if now < lead_in.at and (now - lead_in.at) % 1 < BEAT_LIT_S else 0
     return 0
 
 

@@ -13,6 +13,7 @@ from pydantic import BaseModel
 
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.status import Status, status_of
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -38,7 +39,7 @@ class Following:
     """
 
     def __init__(self, connect: Callable[[], Connection]) -> None:
-        self.status: dict[str, Any] | None = None
+        self.status: Status | None = None
         self.plan: Plan | None = None
         self.bench: Bench | None = None
         self.why = "Looking for it."
@@ -82,10 +83,15 @@ class Following:
     def _take(self, message: Mapping[str, Any]) -> None:
         match message.get("is"):
             case "status":
-                if self.status is None:
+                lost = self.status is None
+                try:
+                    self.status = status_of(message)
+                except ValueError as error:
+                    self.status = None
+                    self.why = f"It tells what this panel does not know ({error}): are both of one version?"
+                if lost and self.status is not None:
                     _log.info("the daemon is there")
-                self.status = dict(message)
-                if message.get("plan") != self._plan_id:
+                if self.status is None or self.status.plan != self._plan_id:
                     self._plan_id, self.plan = None, None
             case "plan":
                 self._asked_for, self._plan_id = None, message.get("id")
@@ -95,7 +101,7 @@ class Following:
 
     def _ask_for_plan(self) -> None:
         """The status names a plan that is not the one here."""
-        wanted = self.status.get("plan") if self.status is not None else None
+        wanted = self.status.plan if self.status is not None else None
         if self._link is not None and wanted not in (None, self._plan_id, self._asked_for):
             self._asked_for = wanted
             self._link.send({"do": "plan"})

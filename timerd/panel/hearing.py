@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 from timerd.panel.following import Following
 from timerd.panel.sound import Sound
+from timerd.sheet.status import Status
 
 
 class Hearing:
@@ -18,7 +18,7 @@ class Hearing:
         self._cache = cache
         self._complain = complain
         self._sound: Sound | None = None
-        self._heard: Mapping[str, Any] | None = None
+        self._heard: Status | None = None
         self._with_plan: object = None
         self._complained: str | None = None
 

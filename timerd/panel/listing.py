@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from timerd.panel.burst import owed_seconds
 from timerd.panel.shown import ROWS, Row
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
+from timerd.sheet.status import StepStands
 from timerd.sheet.words import area_words, step_words, to_a_tenth
 
 _BESIDE_TOLD = 3
 
 
-def listed(plan: Plan, steps: Sequence[Mapping[str, Any]], here: int | None) -> tuple[Row, ...]:
+def listed(plan: Plan, steps: Sequence[StepStands], here: int | None) -> tuple[Row, ...]:
     """The rows round the step at hand: one before it where there is one, and what follows; at the end, and where
     every step is over (`here` is None), the last ones.
 
@@ -49,25 +49,25 @@ def _words(step: Step) -> str:
     return f"{step.kind} {area_words(step.area, step.mm)}{light}"
 
 
-def _row(step: Step, told: Mapping[str, Any], here: bool) -> Row:
-    ended = told["ended_by"]
+def _row(step: Step, told: StepStands, here: bool) -> Row:
+    ended = told.ended_by
     over = ended in ("printer", "dose", "skipped")
     return Row(step.n, over, here, _words(step), _amount(step, told, over))
 
 
-def _amount(step: Step, told: Mapping[str, Any], over: bool) -> str:
+def _amount(step: Step, told: StepStands, over: bool) -> str:
     """What a step was given and, where something is, what it is owed, in seconds that its light burns for it."""
     if step.kind not in LIGHTS:
         return ""
-    given = told["given"]
-    if told["ended_by"] == "skipped":
+    given = told.given
+    if told.ended_by == "skipped":
         return "skipped"
     if step.dose is None:
         return _seconds(given) if given else "free"
     if over:
         short = given < step.dose * 0.999
         return f"{_seconds(given)} of {_seconds(step.seconds)}" if short else _seconds(step.seconds)
-    owed = None if told["owed"] is None else owed_seconds(step, given)
+    owed = None if told.owed is None else owed_seconds(step, given)
     return f"owed {_seconds(owed)}" if given else _planned(step)
 
 

@@ -88,12 +88,12 @@ class Panel:
         following = self.following
         if following.status is None:
             return lost(following.why)
+        visit = following.status.since.number
+        if visit != self._visit:
+            self._visit, self.map_called = visit, False
         try:
-            visit = following.status["since"]["number"]
-            if visit != self._visit:
-                self._visit, self.map_called = visit, False
             return view(following.status, following.plan, following.bench, now, self.map_called)
-        except (KeyError, TypeError, ValueError, IndexError) as error:
+        except ValueError as error:
             return lost(f"It tells what this panel does not know ({error}): are both of one version?")
 
     def _brightness(self) -> float:

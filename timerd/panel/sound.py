@@ -21,9 +21,10 @@ from timerd.panel.agenda import Agenda
 from timerd.panel.beats import Heard, announcements
 from timerd.panel.speech import Speech, Voice, length_s
 from timerd.panel.tones import RATE, SOUNDS, samples
-from timerd.panel.words_to_say import Status, words_needed
+from timerd.panel.words_to_say import words_needed
 from timerd.sheet.plan.value import LIGHTS, Plan
 from timerd.sheet.profile.sound import SoundSettings
+from timerd.sheet.status import Status
 
 BUFFER = 512
 """Samples that the mixer takes at a time: 16 ms."""
@@ -87,7 +88,7 @@ class Sound:
             if self._speech is not None and self._speech.trouble is not None and self._agenda.settings.say != "beep":
                 self._agenda.settings = self._settings.model_copy(update={"say": "beep"})
             if self._speech is not None:
-                lighting = status is not None and status["state"] in ("lead-in", "exposing")
+                lighting = status is not None and status.state in ("lead-in", "exposing")
                 self._speech.hold(lighting)
                 if plan is not None and plan is not self._plan:
                     self._plan = plan
@@ -97,7 +98,7 @@ class Sound:
             self._agenda.heard(status, plan)
             if self._agenda.cut:
                 self._agenda.cut = False
-                self._stop_ahead(-math.inf if status is None else status["now"])
+                self._stop_ahead(-math.inf if status is None else status.now)
             if self._agenda.hush:
                 self._agenda.hush = False
                 self._words = None

@@ -6,7 +6,6 @@ Doses are in seconds of full light, times are monotonic seconds of this machine,
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -26,10 +25,11 @@ from timerd.panel.listing import beside_told, listed, planned
 from timerd.panel.mapwords import map_lines
 from timerd.panel.notice import notice
 from timerd.panel.shown import MarkedMap, Shown
-from timerd.sheet.fault_words import CLEAR, fault_words
 from timerd.sheet.map import CORNER, area_at_hand, image_falls, own_corner, sheet_map
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.status import LightOn, Offered, Status
+from timerd.sheet.telling import CLEAR, fault_words, white_light_words
 from timerd.sheet.words import (
     area_words,
     counted_stops,
@@ -43,8 +43,6 @@ FREE_WARNED_S = 10.0
 """A free burn is warned of its limit so long before."""
 _MAP_STATES = ("idle", "prompt", "ready", "paused", "done", "abandoned")
 
-Status = Mapping[str, Any]
-
 
 def view(status: Status, plan: Plan | None, bench: Bench | None, now: float, map_called: bool = False) -> Shown:
     """The screen for a status, or with `map_called` the map where there is time for it.
@@ -53,15 +51,15 @@ def view(status: Status, plan: Plan | None, bench: Bench | None, now: float, map
     """
     seen = _View(status, plan, bench, now)
     shown = seen.screen()
-    if map_called and status["state"] in _MAP_STATES and (on_call := seen.map_on_call(shown)) is not None:
+    if map_called and status.state in _MAP_STATES and (on_call := seen.map_on_call(shown)) is not None:
         shown = on_call
     settings = bench.screen if bench is not None else None
     noticed, trays = notice(status, now), wetside.due_words(status, now)
-    told = "" if status["state"] in ("lead-in", "exposing") else wetside.told_words(status, now)
+    told = "" if status.state in ("lead-in", "exposing") else wetside.told_words(status, now)
     if settings is not None and settings.off_while_exposing and _is_lit(status) and not noticed:
         return Shown("nothing")
     shown = replace(
-        shown, white=f"white light: {status['white_light_words']}", white_safe=status["white_light"] == "safe",
+        shown, white=f"white light: {white_light_words(status.white_light_spoils)}", white_safe=status.white_safe,
         sheet="" if trays else shown.sheet or seen.sheet_words(), trays=trays, told=told,
         notice=noticed,
     )  # fmt: skip
@@ -87,7 +85,12 @@ def lost(why: str) -> Shown:
 
 
 def _is_lit(status: Status) -> bool:
-    return status["burst"] is not None and status["state"] == "exposing"
+    return status.burst is not None and status.state == "exposing"
+
+
+def _left(burst: LightOn, now: float) -> str:
+    """A light to look by: how long until it goes off by itself."""
+    return "" if burst.deadline is None else figure(burst.deadline - now)
 
 
 _OF_TWO = ("end: ", "hold end ", "both ")
@@ -102,12 +105,12 @@ class _View:
         self.plan = plan
         self.bench = bench
         self.now = now
-        self.state: str = status["state"]
-        n = status["step"]
+        self.state: str = status.state
+        n = status.step
         self.step: Step | None = None
         if plan is not None and n is not None and 1 <= n <= len(plan.steps):
             self.step = plan.steps[n - 1]
-        self.given: float = status["given"] or 0.0
+        self.given: float = status.given or 0.0
 
     def screen(self) -> Shown:
         """The state's own screen; on a bench with one pedal without what only the other could do."""
@@ -137,7 +140,7 @@ class _View:
 
     def sheet_words(self) -> str:
         """Which sheet of how many."""
-        sheet, left = self.status["sheet"], self.status["sheets_left"]
+        sheet, left = self.status.sheet, self.status.sheets_left
         if sheet is None:
             return ""
         return f"sheet {sheet}, the last" if not left else f"sheet {sheet}, then {left} more"
@@ -181,7 +184,7 @@ class _View:
     def _heading(self) -> str:
         """What is done and where, without the light: that stands in the band."""
         if self.step is None:
-            return f"step {self.status['step']}"
+            return f"step {self.status.step}"
         if self.step.kind not in LIGHTS:
             return step_words(self.step)
         return f"{self.step.kind} {area_words(self.step.area, self.step.mm)}"
@@ -203,52 +206,52 @@ class _View:
 
     def _idle(self) -> Shown:
         status = self.status
-        burst, unfinished = status["burst"], status["unfinished"]
-        heading = status["print"] or "no print is loaded"
+        burst, unfinished = status.burst, status.unfinished
+        heading = status.print or "no print is loaded"
         rows = planned(self.plan) if self.plan is not None else ()
         if burst is not None:
             return Shown(
-                "steps", state="viewing light", light=burst["light"], lit=True, heading=heading,
-                figure=figure(burst["deadline"] - self.now), lines=("seconds, then it goes off by itself",
-                "any press puts it off"), rows=rows,
+                "steps", state="viewing light", light=burst.light, lit=True, heading=heading,
+                figure=_left(burst, self.now), lines=("seconds, then it goes off by itself", "any press puts it off"),
+                rows=rows,
             )  # fmt: skip
-        where = "simulated" if status["simulated"] else status["bench"]
-        if status["shows"] is not None:
-            return self._to_show(status["shows"])
+        where = "simulated" if status.simulated else status.bench
+        if status.shows is not None:
+            return self._to_show(status.shows)
         if unfinished is not None:
             return self._offer(unfinished)
-        boxed = status["aside"]
-        keeping = status["scheduling"] + ("; lamps not verified" if status.get("not_verified") else "")
-        hints = ["hold go for 1 s: begin a sheet"] if status["sheets_left"] and status["print"] else []
-        if self.bench is not None and self.bench.viewing is not None and status["white_light"] == "safe":
+        boxed = status.aside
+        keeping = status.scheduling + ("; lamps not verified" if status.not_verified else "")
+        hints = ["hold go for 1 s: begin a sheet"] if status.sheets_left and status.print else []
+        if self.bench is not None and self.bench.viewing is not None and status.white_safe:
             hints.append("hold end for 1 s: viewing light")
         hints = [*wetside.go_in_idle(status), *hints]
         if boxed:
             hints.append(f"in the box: sheet{'s' if len(boxed) > 1 else ''} {', '.join(map(str, boxed))}")
         if wetside.stacks_of(status):
             return wetside.screen(status, self.now, tuple(hints))
-        if not status["print"]:
+        if not status.print:
             hints.insert(0, "load one from the computer")
             return Shown("words", state="idle", light=where, heading=heading, lines=tuple(hints), sheet=keeping)
         return Shown(
-            "steps", state="idle", light=where, heading=heading, figure=str(status["sheets_left"]),
+            "steps", state="idle", light=where, heading=heading, figure=str(status.sheets_left),
             lines=("sheets to do", *hints), rows=rows, sheet=keeping,
         )  # fmt: skip
 
-    def _offer(self, unfinished: Mapping[str, Any]) -> Shown:
+    def _offer(self, unfinished: Offered) -> Shown:
         """The daemon tells the plan of the sheet that it offers."""
-        n, owed = unfinished["step"], unfinished["owed"]
-        given, lo = unfinished["given"] or 0.0, unfinished["given_lo"] or 0.0
+        n, owed = unfinished.step, unfinished.owed
+        given, lo = unfinished.given or 0.0, unfinished.given_lo or 0.0
         steps = self.plan.steps if self.plan is not None else ()
         step = steps[n - 1] if n is not None and n <= len(steps) else None
         words = "" if n is None else f"step {n}" + ("" if step is None else f", {step_words(step)}")
         seconds = (owed if step is None else owed_seconds(step, given)) or 0.0
         facts = (f"given {dose_span(lo, given)}" if given else "", f"owed {seconds_words(seconds)}" if owed else "")
-        aside = unfinished["aside"] is not None
+        aside = unfinished.aside is not None
         how = "set aside" if aside else "unfinished"
-        view = ("hold end for 1 s: viewing light",) if aside and self.status["white_light"] == "safe" else ()
+        view = ("hold end for 1 s: viewing light",) if aside and self.status.white_safe else ()
         return Shown(
-            "offer", state="idle", heading=f"sheet {unfinished['sheet']} is {how}",
+            "offer", state="idle", heading=f"sheet {unfinished.sheet} is {how}",
             figure=figure_nearest(seconds) if owed else "", side=(words, *facts),
             lines=("hold go for 1 s: take it up", "end: say what it was given", *view, "both for 2 s: give it up",
                    *wetside.go_in_idle(self.status)),
@@ -257,17 +260,16 @@ class _View:
     def _to_show(self, light: str) -> Shown:
         """The next press shows a light to look by."""
         bench, station = self.bench, self.step.station if self.step is not None else None
-        swung = bench.paper_safe_at(station) if bench is not None and self.status["sheet"] is not None else None
+        swung = bench.paper_safe_at(station) if bench is not None and self.status.sheet is not None else None
         by_hand = swung is not None and bench is not None and bench.lights[swung].filter == "by hand"
         first = (f"swing the {swung} filter in first",) if by_hand else ()
         return Shown("words", state=self.state, heading=f"go shows the {light}", lines=(*first, "end: leave it dark"))
 
-    def _shown(self) -> Shown:
+    def _shown(self, burst: LightOn) -> Shown:
         """The paper-safe light is on: the image lies on the paper for the cards to be placed."""
-        burst = self.status["burst"]
         return Shown(
-            "steps", state="paper-safe light", light=burst["light"], lit=True, heading=self._heading(),
-            figure=figure(burst["deadline"] - self.now), rows=self._rows(),
+            "steps", state="paper-safe light", light=burst.light, lit=True, heading=self._heading(),
+            figure=_left(burst, self.now), rows=self._rows(),
             lines=("seconds, then it goes off by itself", "place the cards; any press puts it off"),
         )  # fmt: skip
 
@@ -275,20 +277,20 @@ class _View:
         step, plan = self.step, self.plan
         if step is None or plan is None:
             return Shown("words", state="prompt", heading=self._heading(), lines=("go: done, go on",))
-        asks = tuple(self.status["asks"] or step.asks)
+        asks = tuple(self.status.asks or step.asks)
         following = self._following(step)
         told = tuple(text for text in (step.card, step.note) if text is not None)
         if step.kind == "wait":
             return Shown(
-                "asks", state="prompt", heading=plan.print, figure=str(self.status["sheet"] or ""),
+                "asks", state="prompt", heading=plan.print, figure=str(self.status.sheet or ""),
                 caption="sheet number", lines=(*asks, *told, *following, "go: done"),
             )  # fmt: skip
         if asks != step.asks:  # out of its box, or to a step that the bench is not set up for
             shown = Shown(
-                "asks", state="prompt", heading=f"for {step_words(step)}", figure=str(self.status["sheet"] or ""),
+                "asks", state="prompt", heading=f"for {step_words(step)}", figure=str(self.status.sheet or ""),
                 caption="sheet number", lines=(*asks, "go: done, go on"),
             )  # fmt: skip
-            light = self._next_light(step) if self.status["boxed"] is not None else None
+            light = self._next_light(step) if self.status.boxed is not None else None
             back = self._marked(light) if light is not None else None
             if light is None or back is None:
                 return shown
@@ -306,16 +308,16 @@ class _View:
     def _waiting(self) -> Shown:
         """Ready and paused: what is to be done, and how long."""
         step, status = self.step, self.status
-        if status["shown"] is not None and status["burst"] is not None:
-            return self._shown()
-        if status["shows"] is not None:
-            return self._to_show(status["shows"])
+        if status.shown is not None and status.burst is not None:
+            return self._shown(status.burst)
+        if status.shows is not None:
+            return self._to_show(status.shows)
         paused = self.state == "paused"
         if step is None:
             return Shown("words", state=self.state, heading=self._heading())
         free = step.dose is None
         ahead = burst_seconds(step, self.given)
-        lo = self.given if status["given_lo"] is None else status["given_lo"]
+        lo = self.given if status.given_lo is None else status.given_lo
         given = f"given {dose_span(lo, self.given)}" if self.given > 0 else ""
         foot = "" if step.pedal == "press" else ", while the foot is down"
         if free:
@@ -348,47 +350,44 @@ class _View:
         return replace(shown, kind="marks", map=marked, rows=(), card="", lines=told)
 
     def _why_dark(self, free: bool) -> list[str]:
-        why = (self.status["dark"] or {}).get("why")
+        why = self.status.dark.why if self.status.dark is not None else None
         if why == "deadline" and free:
             return ["the longest time for this lamp is over"]
         return [] if why in (None, "deadline", "pedal") else [f"went dark: {why_words(why)}"]
 
     def _rows(self) -> tuple[Any, ...]:
-        if self.plan is None or self.status["steps"] is None:
+        if self.plan is None or self.status.steps is None:
             return ()
-        return listed(self.plan, self.status["steps"], self.status["step"])
+        return listed(self.plan, self.status.steps, self.status.step)
 
     def _burst(self) -> Shown:
         status, step = self.status, self.step
-        burst, lead_in = status["burst"], status["lead_in"]
-        if burst is None and lead_in is None:
-            raise ValueError(f"{self.state} without a burst")
-        lit = burst["lit"] if burst is not None else None
-        ends = burst["deadline"] - burst["lit"] if burst is not None else lead_in["seconds"]
+        burst, lead_in = status.burst, status.lead_in
         shown = Shown(
-            "burst", state=self.state, light=self._light() or (burst["light"] if burst is not None else ""),
+            "burst", state=self.state, light=self._light() or (burst.light if burst is not None else ""),
             lit=burst is not None, heading=self._heading(), amount=self._amount(),
         )  # fmt: skip
+        if burst is not None and burst.deadline is not None:
+            lit, ends, left = burst.lit, burst.deadline - burst.lit, burst.deadline - self.now
+        elif lead_in is not None:
+            lit, ends, left = None, lead_in.seconds, lead_in.at - self.now
+        else:
+            raise ValueError(f"{self.state} without a burst")
         if step is None:
-            left = burst["deadline"] - self.now if burst is not None else lead_in["at"] - self.now
-            return replace(
-                shown, figure=figure(left), caption="seconds left" if lit is not None else "seconds to light"
-            )
+            return replace(shown, figure=figure(left), caption="seconds to light" if lit is None else "seconds left")
         run = Burst(step, self.given, lit, ends)
         dose = run.dose(self.now)
         cues = run.cues(self.now)
         told = tuple(text for text in (step.card, step.note) if text is not None)
         shown = replace(shown, cues=tuple(cues), lines=told or self._following(step), bar=self._bar(dose))
-        if burst is None:
-            left = lead_in["at"] - self.now
-            counted = lead_in["at"] - lead_in["from"] >= 1
+        if lit is None and lead_in is not None:
+            counted = lead_in.at - lead_in.from_ >= 1
             seconds = figure_given(self.given) if step.dose is None else figure_nearest(ends)
             return replace(
                 shown,
                 figure=str(max(1, math.ceil(left - 1e-6))) if counted else seconds,
                 caption="seconds to light" if counted else "seconds",
             )
-        left = burst["deadline"] - self.now
         if step.dose is None:
             near = f"longest in {figure(left)}" if left <= FREE_WARNED_S else "seconds given"
             return replace(shown, figure=figure_given(dose), caption=near)
@@ -396,7 +395,7 @@ class _View:
 
     def _over(self) -> Shown:
         status = self.status
-        more = "next sheet" if status["sheets_left"] and status["print"] else "idle"
+        more = "next sheet" if status.sheets_left and status.print else "idle"
         if self.state == "done":
             idle = ("hold end for 1 s: idle",) if more != "idle" else ()
             hints = (*wetside.go_at_done(status), f"hold go for 1 s: {more}", *idle)
@@ -406,10 +405,10 @@ class _View:
         if self.state == "done" and wetside.at_the_trays(status) and wetside.stacks_of(status):
             return wetside.caution(status, self.now) or wetside.screen(status, self.now, hints)
         return Shown(
-            "steps", state=self.state, heading=f"sheet {status['sheet']} is {self.state}",
-            figure=str(status["sheet"] or ""), lines=hints, rows=self._rows(),
+            "steps", state=self.state, heading=f"sheet {status.sheet} is {self.state}",
+            figure=str(status.sheet or ""), lines=hints, rows=self._rows(),
         )  # fmt: skip
 
     def _fault(self) -> Shown:
-        words = fault_words(self.status["reason"] or "a fault without a reason")
+        words = fault_words(self.status.fault)
         return Shown("words", state="FAULT", lit=True, heading=words.what, lines=words.do, edge=2)

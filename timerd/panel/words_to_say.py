@@ -8,15 +8,20 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
-from typing import Any
 
 from timerd.panel.burst import owed_seconds
-from timerd.sheet.fault_words import fault_words
 from timerd.sheet.plan.value import LIGHTS, PROMPTS, Cue, Plan, Step
 from timerd.sheet.progress import NEAR_ENOUGH
-from timerd.sheet.refusal import refusal_of
-from timerd.sheet.telling import refusal_words
+from timerd.sheet.status import Offered, Status
+from timerd.sheet.telling import (
+    fault_words,
+    mind_words,
+    reason_words,
+    refusal_words,
+    unplugged_words,
+    white_light_words,
+    worn_words,
+)
 from timerd.sheet.words import (
     area_words,
     cue_speech,
@@ -25,11 +30,7 @@ from timerd.sheet.words import (
     spoken_span,
     step_speech,
     step_words,
-    unplugged_words,
-    worn_words,
 )
-
-Status = Mapping[str, Any]
 
 LONGEST = 1000
 """Letters that are spoken at the most: a card, a note and two dodges with theirs."""
@@ -86,15 +87,15 @@ def move_words(area: str, mm: float | None, way: str) -> str:
 def present_words(status: Status, plan: Plan | None) -> str:
     """How the bench stands, as it is spoken; the plan is the one that the status names, if it is known."""
     step = step_at_hand(status, plan)
-    match status["state"]:
+    match status.state:
         case "idle":
             words = _idle(status, plan)
         case "prompt":
             words = _prompt(status, step)
-        case "ready" | "paused" if status["shown"] is not None:
+        case "ready" | "paused" if status.shown is not None:
             words = "paper-safe light on"
-        case "ready" | "paused" if status["shows"] is not None:
-            words = f"go shows the {status['shows']}"
+        case "ready" | "paused" if status.shows is not None:
+            words = f"go shows the {status.shows}"
         case "ready":
             words = _ready(status, step)
         case "lead-in":
@@ -106,7 +107,7 @@ def present_words(status: Status, plan: Plan | None) -> str:
         case "done":
             words = _done(status, plan)
         case "abandoned":
-            words = f"sheet {status['sheet']} is abandoned. hold go for the next sheet, end to take it up again"
+            words = f"sheet {status.sheet} is abandoned. hold go for the next sheet, end to take it up again"
         case _:
             words = _fault(status)
     return aloud(words)
@@ -114,70 +115,71 @@ def present_words(status: Status, plan: Plan | None) -> str:
 
 def step_at_hand(status: Status, plan: Plan | None) -> Step | None:
     """The step of a status in its plan."""
-    n = status["step"]
+    n = status.step
     return plan.steps[n - 1] if plan is not None and n is not None and 0 < n <= len(plan.steps) else None
 
 
 def _prompt(status: Status, step: Step | None) -> str:
     """What is asked for; the start prompt has the sheet's number. What the plan did not foresee stands by itself."""
-    asks = status["asks"] or ()
+    asks = status.asks or ()
     if step is None:
         return ", ".join(asks) or "waiting for you"
     if asks and tuple(asks) != step.asks:
         return ", ".join([*asks, f"for {_short(step)}"])
-    return (f"sheet {status['sheet']}, " if step.kind == "wait" else "") + step_speech(step)
+    return (f"sheet {status.sheet}, " if step.kind == "wait" else "") + step_speech(step)
 
 
 def _idle(status: Status, plan: Plan | None) -> str:
-    white = "" if status["white_light"] == "safe" else f". white light {status['white_light_words']}"
-    if status["burst"] is not None:
+    white = "" if status.white_safe else f". white light {white_light_words(status.white_light_spoils)}"
+    if status.burst is not None:
         return "viewing light on"
-    if status["shows"] is not None:
-        return f"go shows the {status['shows']}"
-    for told in status["goes_to"]:
-        to_trays = told["where"] == "trays"
-        white += f". press go {'to send' if to_trays else 'when'} sheet {told['sheet']} "
+    if status.shows is not None:
+        return f"go shows the {status.shows}"
+    for told in status.goes_to:
+        to_trays = told.where == "trays"
+        white += f". press go {'to send' if to_trays else 'when'} sheet {told.sheet} "
         white += "to the trays" if to_trays else "is in the fixer"
-    if (offer := status["unfinished"]) is not None:
+    if (offer := status.unfinished) is not None:
         return f"{_offer(offer, plan)}. hold go to take it up, both pedals to give it up{white}"
-    if status["print"] is None:
+    if status.print is None:
         return f"no print is loaded{white}"
-    return f"{status['print']}, {_sheets(status['sheets_left'])} to do{white}{_warming(status)}"
+    return f"{status.print}, {_sheets(status.sheets_left)} to do{white}{_warming(status)}"
 
 
 def _warming(status: Status) -> str:
     """That a lamp is not warm yet, and for how long."""
-    warming = status.get("warming")
-    left = 0 if warming is None else math.ceil(warming["until"] - status["now"])
+    warming = status.warming
+    left = 0 if warming is None else math.ceil(warming.until - status.now)
     return f". the lamp warms up, {left} s" if left > 0 else ""
 
 
-def _offer(offer: Mapping[str, Any], plan: Plan | None) -> str:
-    words = f"sheet {offer['sheet']} is {'unfinished' if offer['aside'] is None else 'set aside'}"
-    if (n := offer["step"]) is None:
+def _offer(offer: Offered, plan: Plan | None) -> str:
+    words = f"sheet {offer.sheet} is {'unfinished' if offer.aside is None else 'set aside'}"
+    if (n := offer.step) is None:
         return words
     step = plan.steps[n - 1] if plan is not None and n <= len(plan.steps) else None
     words += f": step {n}" + ("" if step is None else f", {_short(step)}")
-    if offer["given"] is None or (step is not None and step.kind not in LIGHTS):
+    if offer.given is None or (step is not None and step.kind not in LIGHTS):
         return words
     return f"{words}, {_given_and_owed(offer, step)}"
 
 
-def _given_and_owed(doses: Mapping[str, Any], step: Step | None) -> str:
-    words = f"given {spoken_span(doses['given_lo'], doses['given'])}"
+def _given_and_owed(doses: Status | Offered, step: Step | None) -> str:
+    given = doses.given or 0.0
+    words = f"given {spoken_span(given if doses.given_lo is None else doses.given_lo, given)}"
     owed = _owed(doses, step)
     return words if owed is None else f"{words}, {spoken_seconds(owed)} owed"
 
 
-def _owed(doses: Mapping[str, Any], step: Step | None) -> float | None:
+def _owed(doses: Status | Offered, step: Step | None) -> float | None:
     """What is owed, in seconds that the light burns for it: as the screen has it."""
-    return doses["owed"] if step is None or doses["owed"] is None else owed_seconds(step, doses["given"])
+    return doses.owed if step is None or doses.owed is None else owed_seconds(step, doses.given or 0.0)
 
 
 def _ready(status: Status, step: Step | None) -> str:
     if step is None:
         return "ready"
-    part = _part_at_hand(step, status["given"] or 0.0)
+    part = _part_at_hand(step, status.given or 0.0)
     return step_speech(step) if part is None else part
 
 
@@ -209,38 +211,37 @@ def _short(step: Step | None) -> str:
 
 
 def _exposing(status: Status, step: Step | None) -> str:
-    burst = status["burst"]
-    if burst is None or burst["deadline"] is None or step is None or step.dose is None:
+    burst = status.burst
+    if burst is None or burst.deadline is None or step is None or step.dose is None:
         return f"{_short(step)}, the light is on"
-    return f"{_short(step)}, {spoken_seconds(max(0.0, burst['deadline'] - status['now']))} left"
+    return f"{_short(step)}, {spoken_seconds(max(0.0, burst.deadline - status.now))} left"
 
 
 def _paused(status: Status, step: Step | None) -> str:
     """Why it is dark, where that was not a foot, and what is owed. Why a press was not taken was told by itself."""
-    refused = status["refused"]
-    told = refused is not None and status["reason"] == refusal_words(refusal_of(refused))
-    reason = None if told else status["reason"]
-    words = "paused" if reason is None else f"paused, {reason}"
-    if status["given"] is None:
+    reason = None if status.refused is not None and status.reason == status.refused.why else status.reason
+    words = "paused" if reason is None else f"paused, {reason_words(reason, status.unplugged)}"
+    if status.given is None:
         return words
-    exact = math.isclose(status["given"], status["given_lo"], rel_tol=1e-9, abs_tol=1e-9)
+    lo = status.given if status.given_lo is None else status.given_lo
+    exact = math.isclose(status.given, lo, rel_tol=1e-9, abs_tol=1e-9)
     if exact and (owed := _owed(status, step)) is not None:
         return f"{words}, {spoken_seconds(owed)} owed"
     return f"{words}, {_given_and_owed(status, step)}"
 
 
 def _done(status: Status, plan: Plan | None) -> str:
-    words = f"sheet {status['sheet']} is done"
+    words = f"sheet {status.sheet} is done"
     if plan is not None and plan.steps and plan.steps[-1].kind == "develop":
         words += f", {step_words(plan.steps[-1])}"
     if (to := goes_to(status)) is not None:
         words += ". press go to send it to the trays" if to == "trays" else ". press go when it is in the fixer"
-    return words + (f". {_sheets(status['sheets_left'])} left" if status["sheets_left"] else "")
+    return words + (f". {_sheets(status.sheets_left)} left" if status.sheets_left else "")
 
 
 def goes_to(status: Status) -> str | None:
     """Where a press of `go` at done says that the sheet at hand is: `trays` or `fixer`; None where it is there."""
-    return {told["sheet"]: told["where"] for told in status["goes_to"]}.get(status["sheet"])
+    return next((told.where for told in status.goes_to if told.sheet == status.sheet), None)
 
 
 def _sheets(count: int) -> str:
@@ -248,7 +249,7 @@ def _sheets(count: int) -> str:
 
 
 def _fault(status: Status) -> str:
-    fault = fault_words(status["reason"] or "unknown")
+    fault = fault_words(status.fault)
     return f"fault. {fault.what}. {' '.join(fault.do)}"
 
 
@@ -263,68 +264,73 @@ def change_words(before: Status | None, after: Status, plan: Plan | None) -> str
     idle, after the rest.
     """
     words = _change_words(before, after, plan)
-    known = () if before is None else before.get("mind", ())
-    minds = [mind for mind in after.get("mind", ()) if mind not in known] if after["state"] == "idle" else []
+    known = () if before is None else before.mind
+    minds = [mind_words(mind) for mind in after.mind if mind not in known] if after.state == "idle" else []
     return aloud(". ".join([*([] if words is None else [words]), *minds])) if minds else words
 
 
 def _change_words(before: Status | None, after: Status, plan: Plan | None) -> str | None:
-    lighting = after["state"] in ("lead-in", "exposing")
+    lighting = after.state in ("lead-in", "exposing")
     if before is None:
         return None if lighting else present_words(after, plan)
     words = _change(before, after, plan, lighting)
-    if _newer(before, after, "said") and after["said"]["what"] == "worn":  # beside what came of the tap
-        return aloud(". ".join(text for text in (worn_words(after["worn"]), words) if text))
+    if _said_anew(before, after) == "worn" and after.worn is not None:  # beside what came of the tap
+        return aloud(". ".join(text for text in (worn_words(after.worn), words) if text))
     return words
 
 
 def _change(before: Status, after: Status, plan: Plan | None, lighting: bool) -> str | None:
-    if _newer(before, after, "refused"):
-        return aloud(refusal_words(refusal_of(after["refused"])))
-    if after["since"]["number"] != before["since"]["number"] and not lighting:
+    if (refused := after.refused) is not None and (before.refused is None or before.refused.number != refused.number):
+        return aloud(refusal_words(refused.why))
+    if after.since.number != before.since.number and not lighting:
         return _entered(before, after, plan)
     if (told := _plugs(before, after)) is not None:
         return aloud(told)
-    if _newer(before, after, "said") and after["said"]["what"] != "worn":
-        return aloud(_said(after, plan))
-    if after["state"] == before["state"] == "idle":
-        if after["burst"] is not None and before["burst"] is None:
+    if (said := _said_anew(before, after)) not in (None, "worn"):
+        return aloud(_said(said, after, plan))
+    if after.state == before.state == "idle":
+        if after.burst is not None and before.burst is None:
             return present_words(after, plan)
-        if (after["plan"], after["sheets_left"]) != (before["plan"], before["sheets_left"]):
+        if (after.plan, after.sheets_left) != (before.plan, before.sheets_left):
             return present_words(after, plan)
     return None
 
 
 def _plugs(before: Status, after: Status) -> str | None:
     """The pedals that were unplugged since, or one that was plugged in again."""
-    was, now = before.get("unplugged", {}), after.get("unplugged", {})
+    was, now = before.unplugged, after.unplugged
     if told := unplugged_words({pedal: why for pedal, why in now.items() if was.get(pedal) != why}):
         return "; ".join(told)
     return next((f"pedal {pedal} is plugged in again" for pedal in was if pedal not in now), None)
 
 
-def _newer(before: Status, after: Status, what: str) -> bool:
-    was, now = before[what], after[what]
-    return now is not None and (was is None or now["number"] != was["number"])
+def _said_anew(before: Status, after: Status) -> str | None:
+    """What is to be said that was not before."""
+    was, now = before.said, after.said
+    return now.what if now is not None and (was is None or now.number != was.number) else None
 
 
 def _entered(before: Status, after: Status, plan: Plan | None) -> str | None:
-    if after["state"] == before["state"] == "idle":
-        return present_words(after, plan) if (after["burst"] is None) != (before["burst"] is None) else None
-    same = (after["sheet"], after["step"], after["given"]) == (before["sheet"], before["step"], before["given"])
-    if after["state"] == "ready" and before["state"] == "lead-in" and same:
-        return "called off" if after["reason"] is None else aloud(f"called off, {after['reason']}")
-    boxed = _newer(before, after, "said") and after["said"]["what"] == "set aside"
-    return f"in the box. {present_words(after, plan)}" if boxed else present_words(after, plan)
+    if after.state == before.state == "idle":
+        return present_words(after, plan) if (after.burst is None) != (before.burst is None) else None
+    same = (after.sheet, after.step, after.given) == (before.sheet, before.step, before.given)
+    if after.state == "ready" and before.state == "lead-in" and same:
+        return (
+            "called off"
+            if after.reason is None
+            else aloud(f"called off, {reason_words(after.reason, after.unplugged)}")
+        )
+    words = present_words(after, plan)
+    return f"in the box. {words}" if _said_anew(before, after) == "set aside" else words
 
 
-def _said(status: Status, plan: Plan | None) -> str:
-    match status["said"]["what"]:
+def _said(what: str | None, status: Status, plan: Plan | None) -> str:
+    match what:
         case "both held":
-            return _KEEP_HOLDING.get(status["state"], _ABANDON)
+            return _KEEP_HOLDING.get(status.state, _ABANDON)
         case "ten seconds left":
             return TEN_LEFT
-        case "owed" if status["state"] == "paused":
+        case "owed" if status.state == "paused":
             return f"{present_words(status, plan)}. {_END_HERE}"
         case "lamp warm":
             return LAMP_WARM
@@ -340,14 +346,14 @@ def _said(status: Status, plan: Plan | None) -> str:
 
 def _sheet_given(status: Status, plan: Plan | None) -> str:
     """What was given to the sheet that was left: of the step it was left at, after the steps that were complete."""
-    if (offer := status["unfinished"]) is not None:
+    if (offer := status.unfinished) is not None:
         return _offer(offer, plan)
     step = step_at_hand(status, plan)
-    if step is None or status["given"] is None:
+    if step is None or status.given is None:
         return present_words(status, plan)
     if step.kind in PROMPTS:
-        return f"sheet {status['sheet']}: step {step.n}, {_short(step)}"
-    return f"sheet {status['sheet']}: step {step.n}, {_short(step)}, {_given_and_owed(status, step)}"
+        return f"sheet {status.sheet}: step {step.n}, {_short(step)}"
+    return f"sheet {status.sheet}: step {step.n}, {_short(step)}, {_given_and_owed(status, step)}"
 
 
 # -- which words will be needed --------------------------------------------------------------------------------------

@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 
 from timerd.sheet.columns import columns
-from timerd.sheet.happened import account_words, timeline_words
 from timerd.sheet.history import AreaHistory, BurstHistory, History
 from timerd.sheet.losses import tones_off
 from timerd.sheet.plan.boxes import box_words
@@ -14,6 +13,7 @@ from timerd.sheet.plan.value import Plan
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Record
 from timerd.sheet.safe import safe
+from timerd.sheet.telling.happened import account_words, timeline_words
 from timerd.sheet.words import dose_span, part_words, step_words, why_words
 
 Clock = Callable[[float | None, float | None], str]

@@ -1,8 +1,5 @@
-"""What a record may say: one class a kind, and the one codec to and from the book's JSON.
-
-Doses are seconds of full light, times the keeper's monotonic seconds. A field that has a default is written only where
-it says something else. A kind of a later version is carried whole, as `Unknown`; what a later version writes beside the
-fields that are known here comes back from `fact_of`, for the record to carry.
+"""What a record may say: one class a kind, and the one codec to and from the book's JSON. Doses are seconds of full
+light, times the keeper's monotonic seconds. A field that has a default is written only where it says something else.
 """
 
 from __future__ import annotations
@@ -11,8 +8,10 @@ from collections.abc import Mapping
 from dataclasses import MISSING, asdict, dataclass
 from typing import Any, ClassVar, NamedTuple, dataclass_transform
 
-from timerd.sheet.fields import Unfit, a_check, fields_of, taken
-from timerd.sheet.refusal import Refusal, facts_of, refusal_of
+from timerd.sheet.codes import facts_of
+from timerd.sheet.fields import Unfit, a_check, coded, fields_of, taken
+from timerd.sheet.reason import BenchFault, fault_of
+from timerd.sheet.refusal import Refusal, refusal_of
 
 
 @dataclass_transform(frozen_default=True)
@@ -46,7 +45,7 @@ _OF_KIND: dict[str, type[Fact]] = {}
 
 
 def fact_of(kind: str, told: Mapping[str, Any]) -> tuple[Fact, Mapping[str, Any]]:
-    """What is written of a kind, and what else is there. Raises Unfit.
+    """What is written of a kind, and what a later version has beside it. Raises Unfit.
 
     >>> fact_of("so far", {"seconds": 3.5, "lamps": 2})
     (BurstSoFar(seconds=3.5), {'lamps': 2})
@@ -265,16 +264,20 @@ class PressRefused(Fact, kind="refused"):
     @classmethod
     def read(cls, told: dict[str, Any]) -> Fact:
         """Any text is a reason."""
-        if "why" not in told:
-            raise Unfit("'why' is missing in it")
-        found = cls(told.pop("pedal", None), refusal_of(told))
-        for key in facts_of(found.why):
-            told.pop(key, None)
-        return found
+        return cls(told.pop("pedal", None), coded(told, refusal_of))
 
 
 class FaultCame(Fact, kind="fault"):
-    why: str
+    why: BenchFault | str
+
+    def written(self) -> dict[str, Any]:
+        """What a fault has to say beside its code lies beside it."""
+        return facts_of(self.why)
+
+    @classmethod
+    def read(cls, told: dict[str, Any]) -> Fact:
+        """Any text is a fault."""
+        return cls(coded(told, fault_of))
 
 
 class FaultCleared(Fact, kind="cleared"):

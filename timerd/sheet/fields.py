@@ -8,6 +8,8 @@ from dataclasses import MISSING, fields
 from functools import cache
 from typing import Any, NamedTuple
 
+from timerd.sheet.codes import facts_of
+
 Check = Callable[[str, Any], Any]
 """A field's name and what is written of it: the value. Raises Unfit."""
 
@@ -45,6 +47,16 @@ def taken(cls: Any, told: dict[str, Any]) -> dict[str, Any]:
             raise Unfit(f"'{name}' is missing in it")
         found[name] = value if value is default else check(name, value)
     return found
+
+
+def coded(told: dict[str, Any], read: Callable[[Mapping[str, Any]], Any]) -> Any:
+    """A code with its own fields, as `read` understands it, taken out of what is written. Raises Unfit."""
+    if "why" not in told:
+        raise Unfit("'why' is missing in it")
+    why = read(told)
+    for key in facts_of(why):
+        told.pop(key, None)
+    return why
 
 
 def a_check(kind: str) -> Callable[[Check], Check]:

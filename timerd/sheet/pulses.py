@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from timerd.sheet.beats import Burst, Due, Rank, grid, hands, kept, light
 from timerd.sheet.plan.value import Step
+from timerd.wire.keeper import Pulses
 
 MOST = 96
 """No message to the keeper has more rows of pulses; what ranks least is left out."""
@@ -31,11 +32,8 @@ PATTERNS = {
 }  # fmt: skip
 ANNOUNCED = Pattern(0.08, 3)
 
-Row = tuple[float, float, int, float]
-"""As the keeper takes them: from when (seconds from light on), how far apart, how many, how long each."""
 
-
-def pulses(burst: Burst, step: Step | None, on_s: float, given: float, every: float) -> list[Row]:
+def pulses(burst: Burst, step: Step | None, on_s: float, given: float, every: float) -> tuple[Pulses, ...]:
     """The pulses of one burst when nobody cuts it. Without a step it is a light to look at: only its coming is told.
 
     `on_s` and `given` are the seconds and the dose that the step had before; `every` is the beat (0 for none).
@@ -45,7 +43,7 @@ def pulses(burst: Burst, step: Step | None, on_s: float, given: float, every: fl
         due += grid(burst, on_s, every)
         due += [cue for cue, _ in hands(burst, step, given)]
     told = [one for one in kept(due) if one.sound != "light_off"]
-    rows: list[tuple[Rank, Row]] = []
+    rows: list[tuple[Rank, Pulses]] = []
     for rank in Rank:
         of_rank: dict[Pattern, list[float]] = {}
         for one in told:
@@ -53,7 +51,7 @@ def pulses(burst: Burst, step: Step | None, on_s: float, given: float, every: fl
                 for pattern in _patterns(one):
                     of_rank.setdefault(pattern, []).append(round(one.at - burst.lit, 6))
         rows += [(rank, row) for pattern, times in of_rank.items() for row in _rows(pattern, times)]
-    return [row for _, row in rows[:MOST]]
+    return tuple(row for _, row in rows[:MOST])
 
 
 def _patterns(due: Due) -> list[Pattern]:
@@ -64,16 +62,16 @@ def _patterns(due: Due) -> list[Pattern]:
     return [PATTERNS["beat"], PATTERNS["accent"]] if sound == "accent" else [PATTERNS[sound]]
 
 
-def _rows(pattern: Pattern, times: list[float]) -> Iterable[Row]:
+def _rows(pattern: Pattern, times: list[float]) -> Iterable[Pulses]:
     """Instants of one pattern in as few rows as their spacing allows."""
     if pattern.times > 1:
         for at in times:
-            yield at, round(2 * pattern.seconds, 6), pattern.times, pattern.seconds
+            yield Pulses(at, round(2 * pattern.seconds, 6), pattern.times, pattern.seconds)
         return
     gaps = [round(after - before, 6) for before, after in pairwise(times)]
     begin = 0
     for i in range(1, len(times) + 1):
         if i < len(times) and (i - begin == 1 or gaps[i - 1] == gaps[begin]):
             continue
-        yield times[begin], gaps[begin] if i - begin > 1 else 0.0, i - begin, pattern.seconds
+        yield Pulses(times[begin], gaps[begin] if i - begin > 1 else 0.0, i - begin, pattern.seconds)
         begin = i

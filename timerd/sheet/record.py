@@ -12,6 +12,7 @@ from typing import Any, Generic, NamedTuple, TypeVar
 from timerd.sheet import facts as fa
 from timerd.sheet.damaged import Damaged
 from timerd.sheet.progress import SET_UPS, Burning, SheetProgress, StepProgress
+from timerd.sheet.reason import BenchFault
 
 
 class Record(NamedTuple):
@@ -84,7 +85,7 @@ class Progress:
         self.damaged = Damaged()
         self.last_sheet = self.last_burst = 0
         """The highest numbers that were ever given."""
-        self.fault: str | None = None
+        self.fault: BenchFault | str | None = None
         self.clock: float | None = 0.0
         """What is added to a time of this boot to compare it with one of another; None where nobody knows."""
         for record in records:

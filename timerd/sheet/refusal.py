@@ -1,15 +1,12 @@
-"""Why a press or an order was not taken: one class a reason, with what its words need. The words are in `telling`.
-
-In a record, and on the socket, a reason is its code, which is its class's name in small words, with its fields beside
-it. Other reasons are text: a keeper's, a later version's, and what was written in English before there were codes.
-"""
+"""Why a press or an order was not taken: one class a reason, with what its words need. The words are in `telling`."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass
 from typing import Any, get_args
+
+from timerd.sheet.codes import coded_of, codes_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,24 +220,19 @@ class NoSheetAtTrays:
     """A press at the trays for which there is nothing."""
 
 
+@dataclass(frozen=True, slots=True)
+class ViewingLightOn:
+    """No sheet goes from its box into the trays then."""
+
+
 Refusal = (
     TooSoonAfterLight | TooSoonAfterPress | TooSoonAtTrays | Late | OtherDown | OtherStation | NotNow | NotSafe
     | NoSuchLight | LampWarmsUp | FilterUnderLens | SheetUnderWay | NoFault | NoPrint | NoSheetLeft | NoSheetOut
     | SheetNotOut | NothingToSetAside | NothingToTakeUp | NothingSetAside | NothingToGiveUp | SheetNotOffered
     | SheetAtTrays | SheetOver | SheetOfOtherBench | OtherUnfinished | NoSuchStep | StepByItself | StepOver
     | StepWithoutLight | StepOwed | StepComplete | NoSheetAtTrays
+    | ViewingLightOn
 )  # fmt: skip
-
-
-def facts_of(refusal: Refusal | str) -> dict[str, Any]:
-    """What is written of a reason.
-
-    >>> facts_of(OtherDown("end")), facts_of("go was pressed since")
-    ({'why': 'other down', 'other': 'end'}, {'why': 'go was pressed since'})
-    """
-    if isinstance(refusal, str):
-        return {"why": refusal}
-    return {"why": _code(type(refusal)), **asdict(refusal)}
 
 
 def refusal_of(facts: Mapping[str, Any]) -> Refusal | str:
@@ -249,17 +241,9 @@ def refusal_of(facts: Mapping[str, Any]) -> Refusal | str:
     >>> refusal_of({"why": "other down", "other": "end", "at": 1.5}), refusal_of({"why": "it is Sunday"})
     (OtherDown(other='end'), 'it is Sunday')
     """
-    text = str(facts["why"])
-    kind = CODES.get(text)
-    if kind is None or any(field.name not in facts for field in fields(kind)):
-        return text
-    found: Refusal = kind(**{field.name: facts[field.name] for field in fields(kind)})
+    found: Refusal | str = coded_of(facts, CODES)
     return found
 
 
-def _code(kind: type) -> str:
-    return re.sub(r"(?<!^)(?=[A-Z])", " ", kind.__name__).lower()
-
-
-CODES: Mapping[str, Any] = {_code(kind): kind for kind in get_args(Refusal)}
+CODES: Mapping[str, Any] = codes_of(get_args(Refusal))
 """Every reason by its code, as books and clients know it."""

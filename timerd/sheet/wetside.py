@@ -7,7 +7,6 @@ press at the trays goes to the trays alone: the engine does not know those pedal
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from typing import Any
 
 from timerd.sheet import facts as fa
 from timerd.sheet.engine import events as ev
@@ -16,16 +15,17 @@ from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import EXPOSING, LEAD_IN, VIEWING
 from timerd.sheet.fixing import Fixing
 from timerd.sheet.record import Progress, Record
+from timerd.sheet.refusal import ViewingLightOn
 from timerd.sheet.safelight import UnderSafelight
+from timerd.sheet.status import CueTold, Rocking, SafelightSeen, StackStands, TraysStand
+from timerd.sheet.telling import refusal_words
 from timerd.sheet.trays import events as tr
 from timerd.sheet.trays.machine import Trays
 from timerd.sheet.trays.stays import Stay, Stays
 from timerd.sheet.trays.stock import Stock
 from timerd.sheet.trays.timeline import Visit
-from timerd.sheet.trays.words import cue_text
 
 EVENING_S = 12 * 3600.0
-_LOOKED_BY = "the viewing light is on: put it off first"
 
 
 class WetSide:
@@ -60,7 +60,7 @@ class WetSide:
         found: list[tr.Action] = []
         if isinstance(event, ev.Edge) and event.down and event.pedal in self._pedals:
             if self._looked_by:
-                found.append(tr.Cue("nothing", event.at, bath=_LOOKED_BY))
+                found.append(tr.Cue("nothing", event.at, why=ViewingLightOn()))
             else:
                 found += self._handle(tr.Press(self._pedals[event.pedal], event.at), now)
         was_out = self.safelight.counted
@@ -76,7 +76,7 @@ class WetSide:
     def do(self, event: tr.Event, now: float) -> list[tr.Action]:
         """A command, or a wake. Raises LookupError, in words, for what is not there; then nothing has changed."""
         if isinstance(event, tr.Start) and self._looked_by:
-            raise LookupError(_LOOKED_BY)
+            raise LookupError(refusal_words(ViewingLightOn()))
         return self._handle(event, now) + self._fixed(now) + self._warn(now)
 
     @property
@@ -145,21 +145,17 @@ class WetSide:
 
     # -- how it stands ---------------------------------------------------------------------------------------------
 
-    def status(self, now: float) -> dict[str, Any]:
-        """What a client is told: each stack with its bath and what is due, the next first; sums; worn batches."""
-        return {
-            "stacks": [_stack(visit, self.trays.stays.by_press) for visit in self.trays.visits],
-            "by_press": self.trays.stays.by_press,
-            "safelight": [
-                {"sheet": sheet, **self.safelight.sum(sheet, now).written()}
-                for sheet in self._standing.progress.sheets_out
-            ],
-            "safelight_lit": self.safelight.lit,
-        }
+    def status(self, now: float) -> TraysStand:
+        """What a client is told, but for the cues: each stack with its bath and what is due, the next first; sums."""
+        by_press, out = self.trays.stays.by_press, self._standing.progress.sheets_out
+        return TraysStand(
+            tuple(_stack(visit, by_press) for visit in self.trays.visits), by_press,
+            tuple(SafelightSeen(n, **self.safelight.sum(n, now).written()) for n in out), self.safelight.lit,
+        )  # fmt: skip
 
 
-def _stack(visit: Visit, by_press: bool) -> dict[str, Any]:
-    """A stack as it is told: `next` is what is due and when; times are monotonic."""
+def _stack(visit: Visit, by_press: bool) -> StackStands:
+    """A stack as it is told."""
     stay: Stay = visit.stay
     bath, to = (there.words if there is not None else None for there in (stay.bath, stay.following))
     drain = visit.drain_at
@@ -171,19 +167,14 @@ def _stack(visit: Visit, by_press: bool) -> dict[str, Any]:
         what, at = "drain", drain
     else:
         what, at = "move", visit.move_at
-    agitate = stay.bath.agitate if stay.bath is not None else None
-    return {
-        "sheets": list(visit.sheets), "bath": bath, "to": to, "since": stay.since, "what": what, "at": at,
-        "move_at": visit.move_at, "celsius": stay.celsius if bath is not None else None,
-        "agitate": None if agitate is None or stay.drained_at is not None
-        else {"every_s": agitate.every_s, "for_s": agitate.for_s},
-        "waits_for_press": by_press and visit.pending, "approximate": stay.approximate,
-    }  # fmt: skip
+    agitate = stay.bath.agitate if stay.bath is not None and stay.drained_at is None else None
+    return StackStands(
+        tuple(visit.sheets), bath, to, stay.since, what, at, visit.move_at, stay.celsius if bath is not None else None,
+        None if agitate is None else Rocking(agitate.every_s, agitate.for_s), by_press and visit.pending,
+        stay.approximate,
+    )  # fmt: skip
 
 
-def cue_told(cue: tr.Cue, number: int) -> dict[str, Any]:
+def cue_told(cue: tr.Cue, number: int) -> CueTold:
     """A cue as a client is told it."""
-    return {
-        "number": number, "what": cue.what, "at": cue.at, "text": cue_text(cue), "soft": cue.soft,
-        "sheets": list(cue.sheets),
-    }  # fmt: skip
+    return CueTold(number, cue.what, cue.at, cue.bath, cue.to, cue.seconds, cue.why, cue.soft, cue.sheets)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from fractions import Fraction
 from typing import TYPE_CHECKING, assert_never
 
@@ -232,32 +231,6 @@ def spoken_span(lo: float, hi: float) -> str:
     least, _ = _spoken(lo)
     reach = f", plus or minus {spoken_stops(_near_fraction(math.log2(hi / lo) / 2))}" if lo > 0 else ""
     return f"{least} to {spoken_seconds(hi)}{reach}"
-
-
-def unplugged_words(unplugged: Mapping[str, str]) -> list[str]:
-    """What is to be said of pedals that are there no more: one text for all of which the same is true.
-
-    >>> unplugged_words({"go": "is unplugged", "end": "is unplugged", "third": "can no longer be read: no such device"})
-    ['pedals go and end are unplugged', 'pedal third can no longer be read: no such device']
-    """
-    told = []
-    for why in dict.fromkeys(unplugged.values()):
-        *first, last = [pedal for pedal, other in unplugged.items() if other == why]
-        if not first:
-            told.append(f"pedal {last} {why}")
-            continue
-        several = f"are {why[3:]}" if why.startswith("is ") else why
-        told.append(f"pedals {', '.join(first)} and {last} {several}")
-    return told
-
-
-def worn_words(pedal: str) -> str:
-    """What is told of a contact that has closed three times for no longer than a tap.
-
-    >>> worn_words("go")
-    'pedal go: its contact is worn'
-    """
-    return f"pedal {pedal}: its contact is worn"
 
 
 def why_words(why: str) -> str:

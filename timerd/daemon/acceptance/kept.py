@@ -12,7 +12,8 @@ import subprocess
 import sys
 import time
 from pathlib import Path
-from typing import Any, NamedTuple
+from types import UnionType
+from typing import NamedTuple
 
 from timerd.bench.holding import KEEPER_PID
 from timerd.bench.lastoff import TOLD
@@ -22,6 +23,20 @@ from timerd.book.store import boot_id
 from timerd.daemon.keeping import AT_START_S, Keeping, NoKeeper, first_keeper, last_off_elsewhere
 from timerd.daemon.service import RunFolder
 from timerd.sheet.profile.benchfile import Bench
+from timerd.wire.keeper import (
+    Dark,
+    Edge,
+    Expose,
+    FoundDown,
+    Here,
+    Lit,
+    Refused,
+    Renew,
+    Report,
+    SafelightDark,
+    SafelightEdge,
+    StayOn,
+)
 
 NO_BOOK = "acceptance"
 RENEW_S = 0.1
@@ -80,7 +95,7 @@ class Kept:
             raise
         self.scheduling, self.factory = self._keeping.scheduling, self._keeping.factory
         self.found_down: list[str] = []
-        self._reports: list[dict[str, Any]] = []
+        self._reports: list[Report | Here] = []
         self._safelight: list[bool] = []
         self._burst = 0
         self._number = 0
@@ -105,15 +120,15 @@ class Kept:
         press = self.start(since, within_s)
         if press is None:
             return None
-        up = self._next("pedal", press.at + LONGEST_PRESS_S, press.contact)
-        return press if up is None else press._replace(seconds=up["at"] - press.at)
+        up = self._next(Edge, press.at + LONGEST_PRESS_S, press.contact)
+        return press._replace(seconds=up.at - press.at) if isinstance(up, Edge) else press
 
     def start(self, since: float, within_s: float) -> Press | None:
         """The next press from `since` on, at once: without waiting for the foot to be lifted."""
         until = time.monotonic() + within_s
-        while (edge := self._next("pedal", until)) is not None:
-            if edge["down"] and edge["at"] >= since:
-                return Press(edge["pedal"], edge["at"], edge["number"], None)
+        while isinstance(edge := self._next(Edge, until), Edge):
+            if edge.down and edge.at >= since:
+                return Press(edge.pedal, edge.at, edge.number, None)
         return None
 
     # -- lights --------------------------------------------------------------------------------------------------
@@ -124,28 +139,27 @@ class Kept:
         self._burst += 1
         self._safelight.clear()
         if stay := self._told["rules"]["stay"]:  # no shutter opens before a lamp that is off
-            self._keeping.send({"do": "stay", "on": sorted(stay.values())})
-        self._keeping.send({
-            "do": "expose", "burst": self._burst, "light": light, "at": at, "seconds": seconds,
-            "cut_on": self._told["rules"]["darkens"], "while_down": None, "seen": self._number, "view": False,
-            "safelight": {"dark": at, "stays": []} if safelight else None,
-        })  # fmt: skip
+            self._keeping.send(StayOn(tuple(sorted(stay.values()))))
+        self._keeping.send(Expose(
+            self._burst, light, at, seconds, cut_on=tuple(self._told["rules"]["darkens"]), while_down=None,
+            safelight=SafelightDark(at, ()) if safelight else None, seen=self._number, view=False,
+        ))  # fmt: skip
 
     def lit(self) -> float | None:
         """Wait until the light is lit, and say when; None if it is not going to be."""
-        report = self._next(("lit", "dark", "refused"), time.monotonic() + 2.0, keep=("dark", "refused"))
-        return report["at"] if report is not None and report["is"] == "lit" else None
+        report = self._next(Lit | Dark | Refused, time.monotonic() + 2.0, keep=(Dark, Refused))
+        return report.at if isinstance(report, Lit) else None
 
     def dark(self, lit: float | None, within_s: float) -> Burn:
         """Renew until the light is dark; NoKeeper where that is not told in time."""
         until = time.monotonic() + within_s
         by: tuple[str | None, float | None] = (None, None)
-        while (report := self._next(("dark", "refused", "pedal"), until)) is not None:
-            if report["is"] != "pedal":
-                cut = by if report["why"] == "pedal" else (None, None)
-                return Burn(report["why"], cut[0], cut[1], lit, report["at"], tuple(self._safelight))
-            if report["down"]:
-                by = report["pedal"], report["at"]
+        while (report := self._next(Dark | Refused | Edge, until)) is not None:
+            if isinstance(report, Dark | Refused):
+                cut = by if report.why == "pedal" else (None, None)
+                return Burn(report.why, cut[0], cut[1], lit, report.at, tuple(self._safelight))
+            if isinstance(report, Edge) and report.down:
+                by = report.pedal, report.at
         raise NoKeeper("the keeper does not say that it is dark: switch the lamps off at the wall")
 
     def stop(self) -> tuple[str, ...]:
@@ -185,29 +199,28 @@ class Kept:
     # -- the pipe ------------------------------------------------------------------------------------------------
 
     def _next(
-        self, kinds: str | tuple[str, ...], until: float, pedal: str | None = None, keep: tuple[str, ...] = ()
-    ) -> dict[str, Any] | None:
+        self, kinds: type | UnionType, until: float, pedal: str | None = None, keep: tuple[type, ...] = ()
+    ) -> Report | Here | None:
         """The next report of these kinds, renewing meanwhile; those of `keep` are left for whoever asks next."""
-        wanted = (kinds,) if isinstance(kinds, str) else kinds
         while True:
             for index, report in enumerate(self._reports):
-                if report["is"] in wanted and (pedal is None or report["pedal"] == pedal):
-                    if report["is"] not in keep:
+                if isinstance(report, kinds) and (pedal is None or getattr(report, "pedal", None) == pedal):
+                    if not isinstance(report, keep):
                         del self._reports[: index + 1]
                     return report
             left = until - time.monotonic()
             if left <= 0:
                 return None
-            self._keeping.send({"do": "renew"})
+            self._keeping.send(Renew())
             select.select([self._keeping], [], [], min(RENEW_S, left))
             found, alive = self._keeping.reports()
             for report in found:
-                if report["is"] == "pedal":
-                    self._number = report["number"]
-                elif report["is"] == "safelight":
-                    self._safelight.append(report["lit"])
-                elif report["is"] == "found down":
-                    self.found_down.append(report["pedal"])
+                if isinstance(report, Edge):
+                    self._number = report.number
+                elif isinstance(report, SafelightEdge):
+                    self._safelight.append(report.lit)
+                elif isinstance(report, FoundDown):
+                    self.found_down.append(report.pedal)
                 self._reports.append(report)
             if not alive:
                 raise NoKeeper("the keeper has died: everything was made dark; see that it is")

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.status import Status
 
 
 class Line(NamedTuple):
@@ -126,7 +127,7 @@ class Answers:
     bench: Bench | None
     chips: tuple[Chip, ...]
     trial: Trial
-    daemon: Mapping[str, Any] | None
+    daemon: Status | None
     daemon_trouble: str | None
     release: Mapping[str, str]
     watchdog: Watchdog | None

@@ -14,6 +14,7 @@ from timerd.daemon.selfcheck.finding import Finding, mind, right, wrong
 from timerd.daemon.selfcheck.machine import pedal_pins, pins
 from timerd.daemon.selfcheck.showing import screen, sound, speech
 from timerd.daemon.selfcheck.starting import INSTALL, at_boot, dark_room, release
+from timerd.sheet.telling import ink_words, mind_words, reason_words
 
 ASK_AGAIN = "ask again when no sheet is under way, and nothing else runs here"
 AS_ITS_USER = "ask as the service's user: sudo -u timerd timerd bench check"
@@ -53,12 +54,13 @@ def daemon(told: Answers) -> Iterator[Finding]:
         yield mind("daemon", "none serves here", "with a bench that is built: sudo systemctl start timerd")
         return
     served = told.daemon
-    kind = "SIMULATED lines" if served["simulated"] else "real lines"
-    yield right("daemon", f"serves '{served['bench']}' with {kind}, {served['state']}")
-    if served["state"] == "fault":
-        yield wrong("daemon", f"a fault: {served['reason']}", "see what is wrong, then hold both pedals for 2 s")
-    if served["ink"]:
-        yield wrong("daemon", str(served["ink"]), "see to the disk, then start timerd anew")
+    kind = "SIMULATED lines" if served.simulated else "real lines"
+    yield right("daemon", f"serves '{served.bench}' with {kind}, {served.state}")
+    if served.state == "fault":
+        words = reason_words(served.reason or "", served.unplugged)
+        yield wrong("daemon", f"a fault: {words}", "see what is wrong, then hold both pedals for 2 s")
+    if served.ink is not None:
+        yield wrong("daemon", ink_words(served.ink), "see to the disk, then start timerd anew")
 
 
 def factory(told: Answers) -> Iterator[Finding]:
@@ -88,7 +90,7 @@ def lines(told: Answers) -> Iterator[Finding]:
         yield wrong("pins", "there is no /dev/gpiochip*", "run this on the bench's own computer")
         return
     chip = found[0]
-    ours = told.daemon is not None and not told.daemon["simulated"]
+    ours = told.daemon is not None and not told.daemon.simulated
     if chip.trouble is not None:
         words = f"{chip.path}: {chip.trouble}"
         if ours:
@@ -119,7 +121,7 @@ def lines(told: Answers) -> Iterator[Finding]:
 
 def scheduling(told: Answers) -> Iterator[Finding]:
     if told.daemon is not None:
-        words = str(told.daemon["scheduling"])
+        words = told.daemon.scheduling
         if "NOT real time" in words:
             yield wrong("scheduling", f"the keeper is {words}", "start it as the service does; see its limits")
         else:
@@ -142,7 +144,7 @@ def scheduling(told: Answers) -> Iterator[Finding]:
 
 def memory(told: Answers) -> Iterator[Finding]:
     if told.daemon is not None:
-        if "memory locked" in str(told.daemon["scheduling"]):
+        if "memory locked" in told.daemon.scheduling:
             yield right("memory", "the keeper's is locked")
         else:
             yield wrong("memory", "the keeper's is not locked: it may wait for the disk", "see LimitMEMLOCK")
@@ -201,7 +203,7 @@ def disk(told: Answers) -> Iterator[Finding]:
         yield mind("disk", found.untried, ASK_AGAIN)
         return
     if found.trouble is not None:
-        if told.daemon is not None and not told.daemon["ink"]:
+        if told.daemon is not None and told.daemon.ink is None:
             yield mind("disk", f"{found.trouble}; the daemon writes there", AS_ITS_USER)
         else:
             yield wrong("disk", found.trouble, f"no ink, no light: see that it can be written, or {AS_ITS_USER}")
@@ -254,10 +256,10 @@ def copies(told: Answers) -> Iterator[Finding]:
         do = "cards die: name a folder on a stick in the bench's file, as in  backup_to: /media/copies/book"
         yield mind("copies", "no copies are made of the book", do)
         return
-    served = told.daemon.get("copies") if told.daemon is not None else None
-    if served is not None and served["wrong"] is not None:
+    served = told.daemon.copies if told.daemon is not None else None
+    if served is not None and served.wrong is not None:
         do = "see to the folder and its disk; it is tried again when the bench comes to rest"
-        yield wrong("copies", f"{found.folder}: {served['wrong']}", do)
+        yield wrong("copies", f"{found.folder}: {mind_words(served.wrong)}", do)
     elif not found.there:
         yield wrong("copies", f"{found.folder} is not there", "put the stick in, and see that it is mounted")
     elif not found.allowed and served is None:

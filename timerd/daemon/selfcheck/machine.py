@@ -9,9 +9,7 @@ import os
 import re
 import shutil
 import subprocess
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
 from timerd.daemon.selfcheck.answers import (
     Answers,
@@ -28,6 +26,7 @@ from timerd.daemon.selfcheck.answers import (
 from timerd.daemon.selfcheck.chip import ask_chip
 from timerd.daemon.selfcheck.trials import both_clocks, try_clock, try_disk, try_scheduling
 from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.status import Status
 
 AT_REST = ("idle", "done", "abandoned", "fault")
 """Nothing of the disk or the processor is tried while a daemon is in any other state."""
@@ -39,13 +38,13 @@ _SPEAKS_WITHIN_S = 10.0
 
 
 def ask_machine(
-    bench: Bench | None, home: Path, daemon: Mapping[str, Any] | None, daemon_trouble: str | None, means: Means,
+    bench: Bench | None, home: Path, daemon: Status | None, daemon_trouble: str | None, means: Means,
     root: Path = Path("/"),
 ) -> Answers:  # fmt: skip
     """All of a machine's answers. Beside a daemon with a sheet under way, or one that says nothing, nothing is tried
     that could hold it up."""
     clocks = both_clocks()
-    busy = UNDER_WAY if daemon is not None and daemon["state"] not in AT_REST else None
+    busy = UNDER_WAY if daemon is not None and daemon.state not in AT_REST else None
     busy = NOT_TOLD if daemon_trouble is not None else busy
     trial = Trial(None, None, (), busy) if busy is not None else try_scheduling()
     disk = Disk((), None, None, None, busy) if busy is not None else try_disk(home, root)

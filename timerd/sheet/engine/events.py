@@ -1,99 +1,48 @@
-"""What goes into the engine and what comes out of it. Times are the keeper's monotonic seconds."""
+"""What goes into the engine and what comes out of it. Times are the keeper's monotonic seconds.
+
+What the keeper reports goes in as it is, and what it is to be told comes out as it is sent (`timerd.wire.keeper`).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from timerd.sheet.plan.value import Plan
+from timerd.sheet.reason import BenchFault
 from timerd.sheet.record import Record
+from timerd.wire.keeper import (
+    ClearLines,
+    Cut,
+    Dark,
+    Edge,
+    Expose,
+    Fault,
+    FoundDown,
+    LampTurned,
+    Lit,
+    Low,
+    PluggedIn,
+    Refused,
+    Report,
+    Rest,
+    SafelightEdge,
+    StayOn,
+    Unplugged,
+)  # fmt: skip
+
+__all__ = [
+    "NUMBERED", "ORDERS", "Action", "AskKeeper", "BenchFails", "Clear", "ClearLines", "Cut", "Dark", "Edge", "Entered",
+    "Event", "Expose", "Fault", "FoundDown", "LampTurned", "Lit", "Load", "Low", "PluggedIn", "Refused",
+    "Rest", "SafelightEdge", "Say", "StayOn", "Told", "Unplugged", "Wake",
+]  # fmt: skip
 
 # -- events: what happened --------------------------------------------------------------------------------------
 
 
-class Edge(NamedTuple):
-    """A pedal went down or came up: the keeper's debounced edge, with its own time and number."""
+class BenchFails(NamedTuple):
+    """The daemon itself has found that nothing may be lit: the book takes nothing, or the lines are not to be had."""
 
-    pedal: str
-    down: bool
-    at: float
-    number: int
-
-
-class FoundDown(NamedTuple):
-    """A pedal was down already when the keeper started: it starts nothing until it has been let up."""
-
-    pedal: str
-    at: float
-
-
-class Lit(NamedTuple):
-    burst: int
-    at: float
-
-
-class Dark(NamedTuple):
-    """The only thing that ends a burst, whatever asked for it. Where nobody saw it, that was between `lo` and `at`."""
-
-    burst: int
-    at: float
-    why: str
-    lo: float | None = None
-
-
-class Refused(NamedTuple):
-    """The keeper did not take a burst."""
-
-    burst: int
-    why: str
-    at: float
-
-
-class Fault(NamedTuple):
-    """The keeper has darkened everything and will light nothing until the fault is cleared."""
-
-    why: str
-    at: float
-
-
-class Low(NamedTuple):
-    """A line that would not go low reads low at last."""
-
-    at: float
-
-
-class Rest(NamedTuple):
-    """The keeper's answer to a cut in a fault: whether every line reads low."""
-
-    low: bool
-    at: float
-
-
-class Unplugged(NamedTuple):
-    """A pedal is there no more, and `why`, in words: its contact counts as up."""
-
-    pedal: str
-    why: str
-    at: float
-
-
-class PluggedIn(NamedTuple):
-    """A pedal is there again."""
-
-    pedal: str
-    at: float
-
-
-class LampTurned(NamedTuple):
-    """A lamp that stays on behind its shutter came on, or went off."""
-
-    lamp: str
-    on: bool
-    at: float
-
-
-class SafelightEdge(NamedTuple):
-    lit: bool
+    fault: BenchFault
     at: float
 
 
@@ -134,31 +83,9 @@ ORDERS = (
 NUMBERED = ("step", "owe", "take up", "give up")
 """Orders that name a step, or a sheet."""
 
-Pedalled = Edge | FoundDown | Unplugged | PluggedIn
-Reported = Lit | Dark | Refused | Fault | Low | Rest | LampTurned | SafelightEdge
-Event = Pedalled | Reported | Wake | Load | Clear | Told
+Event = Report | BenchFails | Wake | Load | Clear | Told
 
 # -- actions: what is to be done ----------------------------------------------------------------------------------
-
-
-class Expose(NamedTuple):
-    """Ask the keeper for a burst; the fields are the message's own."""
-
-    message: Mapping[str, Any]
-
-
-class StayOn(NamedTuple):
-    """Ask the keeper to have exactly these lamps on behind their shutters."""
-
-    lamps: tuple[str, ...]
-
-
-class Cut(NamedTuple):
-    """Ask the keeper for rest: lights out, safelight on."""
-
-
-class ClearLines(NamedTuple):
-    """Ask the keeper for rest, and to forget its fault if every line reads low."""
 
 
 class Entered(NamedTuple):
@@ -176,5 +103,7 @@ class Say(NamedTuple):
     at: float
 
 
-Action = Record | Expose | StayOn | Cut | ClearLines | Entered | Say
+AskKeeper = Expose | StayOn | Cut | ClearLines
+"""What the keeper is asked for: a burst; lamps that stay on; rest; rest, and that it forgets its fault."""
+Action = Record | AskKeeper | Entered | Say
 """A record is to be written down; the rest is to be done."""

@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from timerd.sheet.engine.events import LampTurned, StayOn
+from timerd.sheet.engine.events import LampTurned
 from timerd.sheet.engine.feet import Contact
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.facts import LampStaysOn
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.refusal import LampWarmsUp
+from timerd.wire.keeper import stay_on
 
 
 def lamps_of(*plans: Plan) -> list[str | None]:
@@ -23,7 +24,7 @@ def keep_on(s: Standing, names: Iterable[str | None]) -> list[str]:
     lamps = s.bench.lamps
     wanted = sorted({name for name in names if name is not None and name in lamps and lamps[name].stay_pin is not None})
     if not s.lamps_on.keys() >= set(wanted):
-        s.out.append(StayOn(tuple(sorted({*s.lamps_on, *wanted}))))
+        s.out.append(stay_on(*sorted({*s.lamps_on, *wanted})))
     return wanted
 
 

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
 from timerd.sheet.beats import Burst
 from timerd.sheet.engine import table
-from timerd.sheet.engine.events import Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
+from timerd.sheet.engine.events import BenchFails, Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
 from timerd.sheet.engine.feet import TAP_S, TOO_SOON_S, Contact
 from timerd.sheet.engine.lamps import still_cold
 from timerd.sheet.engine.sheets import begin_step, ready
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.plan.value import Step
 from timerd.sheet.progress import StepProgress
-from timerd.sheet.pulses import Row, pulses
+from timerd.sheet.pulses import pulses
+from timerd.sheet.reason import BenchFault, WentDark, fault_of
+from timerd.wire.keeper import Pulses, SafelightDark
 
 LATE_S = 0.25
 """A start that reaches the engine later than this after its edge is refused."""
@@ -60,7 +60,7 @@ def lead_in(s: Standing, contact: Contact | None, at: float) -> None:
     dark_from = {"lead-in": at, "light": at + lead_in, "never": None}[safelight.dark_from]
     expose(s,
         step.light, at + lead_in, seconds, contact if held else None,
-        {"dark": dark_from, "stays": stays} if dark_from is not None and safelight.switchable else None,
+        SafelightDark(dark_from, stays) if dark_from is not None and safelight.switchable else None,
         told=(step, progress, at),
     )  # fmt: skip
     s.starter = contact
@@ -68,32 +68,26 @@ def lead_in(s: Standing, contact: Contact | None, at: float) -> None:
     s.enter(table.LEAD_IN_HELD if held else table.LEAD_IN, at)
 
 
-def stays_dark(s: Standing, step: Step, last: bool) -> list[str]:
+def stays_dark(s: Standing, step: Step, last: bool) -> tuple[str, ...]:
     """After which ends of a burst the safelight is not put on: the lifts of a held step, and as the file says."""
     if step.pedal == "free":
-        return ["pedal", "deadline"]
-    stays = ["pedal"] if step.pedal == "hold" or not s.bench.safelight.on_when_paused else []
-    if last and step.then_next and s.bench.safelight.dark_from == "lead-in":
-        stays.append("deadline")
-    return stays
+        return "pedal", "deadline"
+    stays = ("pedal",) if step.pedal == "hold" or not s.bench.safelight.on_when_paused else ()
+    return (*stays, "deadline") if last and step.then_next and s.bench.safelight.dark_from == "lead-in" else stays
 
 
-def expose(s: Standing, light: str, at: float, seconds: float, holder: Contact | None, safelight: dict[str, Any] | None,
-    view: bool = False, told: tuple[Step, StepProgress, float] | None = None,
+def expose(s: Standing, light: str, at: float, seconds: float, holder: Contact | None,
+    safelight: SafelightDark | None, view: bool = False, told: tuple[Step, StepProgress, float] | None = None,
 ) -> None:  # fmt: skip
     s.last_burst += 1
     s.burst, s.lit_at, s.deadline, s.seconds = s.last_burst, None, None, seconds
-    message: dict[str, Any] = {
-        "do": "expose", "burst": s.burst, "light": light, "at": at, "seconds": seconds,
-        "cut_on": list(s.feet.contacts), "while_down": holder.name if holder is not None else None,
-        "safelight": safelight, "seen": s.seen, "view": view,
-    }  # fmt: skip
-    if s.bench.cue_line is not None:
-        message["cues"] = felt(s, told, at, seconds)
-    s.out.append(Expose(message))
+    s.out.append(Expose(
+        s.burst, light, at, seconds, tuple(s.feet.contacts), holder.name if holder is not None else None, safelight,
+        s.seen, view, felt(s, told, at, seconds) if s.bench.cue_line is not None else (),
+    ))  # fmt: skip
 
 
-def felt(s: Standing, told: tuple[Step, StepProgress, float] | None, at: float, seconds: float) -> list[Row]:
+def felt(s: Standing, told: tuple[Step, StepProgress, float] | None, at: float, seconds: float) -> tuple[Pulses, ...]:
     """The cue line's pulses of a burst that is to be lit at a time: of a step with its progress, and from when its
     lead-in counts; of a light to look at otherwise."""
     every = s.bench.sound.beat
@@ -165,10 +159,10 @@ def dark(s: Standing, event: Dark, at: float) -> None:
     tapped = s.tapped
     was_lit = give(s, event, at)
     if event.why not in PAUSING:
-        fail_with(s, event.why, at)
+        fail_with(s, fault_of({"why": event.why}), at)
         return
     if event.why not in ("deadline", "pedal", "unplugged"):  # which pedal it was has been told
-        s.reason = "a tap too short to be a press" if tapped else event.why
+        s.reason = WentDark("tap" if tapped else event.why)
     if not was_lit:
         if progress.given > 0:
             s.enter(table.PAUSED, at)
@@ -185,19 +179,23 @@ def dark(s: Standing, event: Dark, at: float) -> None:
         s.enter(table.PAUSED, at)
 
 
-def fail(s: Standing, event: Fault, at: float) -> None:
-    fail_with(s, event.why, at)
+def fail(s: Standing, event: Fault | BenchFails, at: float) -> None:
+    fail_with(s, _fault(event), at)
 
 
-def fail_again(s: Standing, event: Fault, at: float) -> None:
+def _fault(event: Fault | BenchFails) -> BenchFault | str:
+    return event.fault if isinstance(event, BenchFails) else fault_of({"why": event.why})
+
+
+def fail_again(s: Standing, event: Fault | BenchFails, at: float) -> None:
     """Another fault in a fault: the newest is told, and what was asked to be cleared was not this one."""
     s.clear_asked = False
-    if event.why != s.reason:
-        s.reason = event.why
-        s.write(fa.FaultCame(event.why), at, s.sheet.at_hand if s.sheet is not None else 0)
+    if (fault := _fault(event)) != s.reason:
+        s.reason = fault
+        s.write(fa.FaultCame(fault), at, s.sheet.at_hand if s.sheet is not None else 0)
 
 
-def fail_with(s: Standing, why: str, at: float) -> None:
+def fail_with(s: Standing, why: BenchFault | str, at: float) -> None:
     s.reason = why
     s.clear_asked = False
     s.write(fa.FaultCame(why), at, s.sheet.at_hand if s.sheet is not None else 0)

@@ -14,6 +14,7 @@ from timerd.sheet.engine import lamps, lights, orders, sheets, showing, table
 from timerd.sheet.engine.events import (
     NUMBERED,
     Action,
+    BenchFails,
     Clear,
     Dark,
     Edge,
@@ -36,8 +37,8 @@ from timerd.sheet.engine.feet import HOLD_S, THIRD, Contact
 from timerd.sheet.engine.standing import BOTH_WARNED_S, Standing
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.reason import PedalsOut
 from timerd.sheet.record import Progress
-from timerd.sheet.words import unplugged_words
 
 _Move = Callable[[Standing, Any, float], None]
 
@@ -150,15 +151,12 @@ class Engine:
             contact.deaf = True
         s.unplugged[event.pedal] = event.why
         if s.row != table.FAULT:  # a fault's own reason stays
-            s.reason = "; ".join(unplugged_words(s.unplugged))
+            s.reason = PedalsOut()
         s.write(fa.PedalUnplugged(event.pedal, event.why), event.at)
 
     def _plugged_in(self, event: PluggedIn) -> None:
         s = self.standing
-        told = s.unplugged and s.reason == "; ".join(unplugged_words(s.unplugged))
         s.unplugged.pop(event.pedal, None)
-        if told:
-            s.reason = "; ".join(unplugged_words(s.unplugged)) or None
         s.write(fa.PedalPluggedIn(event.pedal), event.at)
 
     def _lamp_turned(self, event: LampTurned) -> None:
@@ -192,7 +190,7 @@ class Engine:
         s.safelight_lit = event.lit
         s.write(fa.SafelightTurned(event.lit), event.at)
 
-    def _reported(self, event: Lit | Dark | Refused | Fault | Low | Rest | Load | Clear) -> None:
+    def _reported(self, event: Lit | Dark | Refused | Fault | BenchFails | Low | Rest | Load | Clear) -> None:
         s = self.standing
         if isinstance(event, (Lit, Dark, Refused)) and event.burst != s.burst:
             return
@@ -209,8 +207,8 @@ class Engine:
 
 _TRIGGERS = {pedal: (f"{pedal} pressed", f"{pedal} let up", f"{pedal} held") for pedal in ("go", "end", THIRD)}
 _TRIGGER_OF: dict[type, str] = {
-    Lit: "lit", Dark: "dark", Refused: "refused", Fault: "fault", Low: "low", Rest: "rest", Load: "load",
-    Clear: "clear",
+    Lit: "lit", Dark: "dark", Refused: "refused", Fault: "fault", BenchFails: "fault", Low: "low", Rest: "rest",
+    Load: "load", Clear: "clear",
 }  # fmt: skip
 _NAMED: dict[str, _Move] = {
     name: move for module in (sheets, orders, lights, showing) for name, move in vars(module).items() if callable(move)

@@ -14,6 +14,8 @@ from timerd.sheet.engine.lamps import keep_on
 from timerd.sheet.engine.lights import HELD_LEAD_IN_S, LATE_S, PAUSING, burst_over, expose, fail_with
 from timerd.sheet.engine.sheets import go_on
 from timerd.sheet.engine.standing import Standing
+from timerd.sheet.reason import WentDark, fault_of
+from timerd.wire.keeper import SafelightDark
 
 _TO_SHOW = {
     table.IDLE: table.IDLE_TO_SHOW,
@@ -40,7 +42,7 @@ def view(s: Standing, contact: Contact, at: float) -> None:
 def _ask_to_see(s: Standing, light: str, at: float) -> None:
     s.shown = light
     keep_on(s, [s.bench.lights[light].lamp])
-    stays = {"dark": at, "stays": ["pedal", "deadline"]}  # a safelight that is dark in a pause is so after it too
+    stays = SafelightDark(at, ("pedal", "deadline"))  # a safelight that is dark in a pause is so after it too
     expose(s, light, at + HELD_LEAD_IN_S, s.bench.view_s, None, None if s.safelight_lit else stays, view=True)
 
 
@@ -69,7 +71,7 @@ def _seen(s: Standing, event: Dark, at: float) -> bool:
     if was_lit:
         s.write(fa.LightShown(False, light), at, burst=event.burst)
     if event.why not in PAUSING:
-        fail_with(s, event.why, at)
+        fail_with(s, fault_of({"why": event.why}), at)
         return False
     return True
 
@@ -160,7 +162,7 @@ def shown_dark(s: Standing, event: Dark, at: float) -> None:
     if not _seen(s, event, at):
         return
     if event.why not in ("deadline", "pedal", "unplugged"):
-        s.reason = event.why
+        s.reason = WentDark(event.why)
     _back(s, at)
 
 

@@ -12,6 +12,7 @@ from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.progress import SheetProgress, StepProgress
+from timerd.sheet.reason import PedalsOut, Reason
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.refusal import NotSafe, OtherDown, Refusal
 
@@ -58,7 +59,7 @@ class Standing:
         """The light that is shown, or is about to be, with a sheet in hand or none: no dose comes of it."""
         self.refusal: Refusal | str | None = None
         """Why the last press or command was refused; None once one was taken."""
-        self._why: Refusal | str | None = None
+        self._why: Reason | str | None = None
         self.burst: int | None = None
         self.lit_at: float | None = None
         self.deadline: float | None = None
@@ -89,13 +90,15 @@ class Standing:
     # -- what others may ask -------------------------------------------------------------------------------------
 
     @property
-    def reason(self) -> Refusal | str | None:
+    def reason(self) -> Reason | str | None:
         """Why the bench stands as it does, or why it did not do what it was asked to. A fault's stays, whatever is
         refused in it."""
-        return self._why if self.refusal is None or self.row == table.FAULT else self.refusal
+        if self.refusal is not None and self.row != table.FAULT:
+            return self.refusal
+        return None if isinstance(self._why, PedalsOut) and not self.unplugged else self._why
 
     @reason.setter
-    def reason(self, why: Refusal | str | None) -> None:
+    def reason(self, why: Reason | str | None) -> None:
         self._why, self.refusal = why, None
 
     @property

@@ -36,13 +36,6 @@ def _asked(new: str | None) -> str:
     return PAPER_OUT if new is None else f"{PAPER_OUT}, from {new}"
 
 
-def hint(plan: Plan) -> str | None:
-    """What to do before the first sheet from a box that was not open before (common practice, no source)."""
-    if plan.new_box is None:
-        return None
-    return f"{plan.paper} is from {plan.new_box}. make a test strip first, and check it by drift"
-
-
 def box_words(plan: Plan) -> str:
     """The paper with its box and batch, as a sheet's account tells them."""
     told = [plan.paper]

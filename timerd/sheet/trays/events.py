@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from timerd.sheet.codes import facts_of
 from timerd.sheet.facts import Filling
 from timerd.sheet.record import Record
+from timerd.sheet.refusal import Refusal
 
 # -- events --------------------------------------------------------------------------------------------------------
 
@@ -86,7 +88,7 @@ class Cue(NamedTuple):
     again to move it all the same), `nothing` (a press for which there is nothing), `again` (say what is due), `near`,
     `over` and `old` (a bath's batch), `safe` (white light is), `safelight near`, `safelight over` and `safelight none`,
     `caution` (once an evening). `seconds` are those of `soon`, `late`, `emerged` and `early`; `soft` where a light
-    burns.
+    burns; `why` that of `nothing`.
     """
 
     what: str
@@ -96,6 +98,7 @@ class Cue(NamedTuple):
     to: str = ""
     seconds: float = 0.0
     soft: bool = False
+    why: Refusal | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The cue as it is exported, without what it does not have."""
@@ -103,6 +106,7 @@ class Cue(NamedTuple):
         return {
             "t": round(self.at, 6), "what": self.what, "sheets": list(self.sheets), "bath": self.bath,
             **{key: value for key, value in told.items() if value},
+            **({} if self.why is None else facts_of(self.why)),
         }  # fmt: skip
 
 

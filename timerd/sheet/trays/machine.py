@@ -14,7 +14,6 @@ from timerd.sheet import facts as fa
 from timerd.sheet.profile.bathfile import Bath
 from timerd.sheet.record import Record
 from timerd.sheet.refusal import NoSheetAtTrays, Refusal, TooSoonAtTrays
-from timerd.sheet.telling import refusal_words
 from timerd.sheet.trays.events import (
     Action,
     Burning,
@@ -193,7 +192,7 @@ class Trays:
 
     def _refuse(self, event: Press, why: Refusal) -> None:
         self._write(fa.PressRefused(f"{event.pedal}, trays", why), event.at)
-        self._cue(Cue("nothing", event.at, bath=refusal_words(why)))
+        self._cue(Cue("nothing", event.at, why=why))
 
     def _emerging(self, at: float) -> Visit | None:
         """The stack whose image may be coming up: the last one put into a developer that goes by it. In the second

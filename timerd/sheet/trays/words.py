@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
 
+from timerd.sheet.status import CueTold, StackStands
+from timerd.sheet.telling import refusal_words
 from timerd.sheet.trays.events import Cue
 
 CAUTION = (
@@ -45,21 +46,20 @@ def move_words(bath: str, to: str) -> str:
     return f"into {to}" if to else f"out of {bath}"
 
 
-def stack_words(stack: Mapping[str, Any], now: float) -> str:
-    """What is due next for a stack, as a status tells it.
-
-    >>> told = {"sheets": [3], "bath": "developer", "to": "stop", "what": "drain", "at": 130.0, "approximate": False}
-    >>> stack_words(told, 88.0)
-    'sheet 3, developer: drain in 0:42'
-    """
-    who, what = sheets_words(stack["sheets"]), stack["what"]
-    if what == "boxed":
+def stack_words(stack: StackStands, now: float) -> str:
+    """What is due next for a stack, as a status tells it: `sheet 3, developer: drain in 0:42`."""
+    who = sheets_words(stack.sheets)
+    if stack.at is None:
         return f"{who} in the box"
-    do = "drain" if what == "drain" else move_words(stack["bath"] or "", stack["to"] or "")
-    left = stack["at"] - now
-    about = "about " if stack["approximate"] else ""
+    left = stack.at - now
+    about = "about " if stack.approximate else ""
     when = f"in {about}{minutes(left)}" if left > -0.5 else f"{about}{minutes(-left)} late"
-    return f"{who}, {stack['bath']}: {do} {when}" if stack["bath"] else f"{who}: {do} {when}"
+    return f"{who}{f', {stack.bath}' if stack.bath else ''}: {what_next(stack)} {when}"
+
+
+def what_next(stack: StackStands) -> str:
+    """What is to be done with a stack next: `drain`, `into stop`."""
+    return "drain" if stack.what == "drain" else move_words(stack.bath or "", stack.to or "")
 
 
 def minutes(seconds: float) -> str:
@@ -72,12 +72,14 @@ def minutes(seconds: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
-def cue_text(cue: Cue) -> str:
+def cue_text(cue: Cue | CueTold) -> str:
     """What is said at the trays; nothing for what is only a sound.
 
     >>> cue_text(Cue("move", 0.0, (3,), "developer", "stop"))
     'sheet 3 into stop'
     """
+    if isinstance(cue, CueTold) and cue.text is not None:
+        return cue.text
     who = sheets_words(cue.sheets) if cue.sheets else ""
     match cue.what:
         case "into" | "move":
@@ -95,7 +97,7 @@ def cue_text(cue: Cue) -> str:
         case "early":
             return f"{who}, {cue.bath} has {cue.seconds:.0f} seconds to go: press again to move it all the same"
         case "nothing":
-            return f"nothing done: {cue.bath}"
+            return f"nothing done: {refusal_words(cue.why or '')}"
         case "near":
             return f"{cue.bath} is nearly used up"
         case "over":

@@ -5,8 +5,8 @@ from __future__ import annotations
 from timerd.sheet import facts as fa
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.record import Record
-from timerd.sheet.telling import refusal_words
-from timerd.sheet.words import step_words, why_words, worn_words
+from timerd.sheet.telling import fault_in_short, refusal_words, worn_words
+from timerd.sheet.words import step_words, why_words
 
 _LATE_S = 0.5
 
@@ -53,7 +53,7 @@ def _step(plan: Plan, n: int) -> Step:
 def _beside_the_steps(fact: fa.Fact) -> str | None:
     match fact:
         case fa.FaultCame(why):
-            return f"FAULT: {why}; everything dark"
+            return f"FAULT: {fault_in_short(why)}; everything dark"
         case fa.PedalUnplugged(pedal, how):
             return f"pedal {pedal} {how}"
         case fa.PedalPluggedIn(pedal):
@@ -85,7 +85,7 @@ def account_words(fact: fa.Fact) -> str | None:
         case fa.StepEnded("skipped"):
             return "skipped"
         case fa.FaultCame(why):
-            return f"FAULT: {why}; everything dark"
+            return f"FAULT: {fault_in_short(why)}; everything dark"
         case fa.StepGoneTo():
             return "gone to, out of the plan's order"
         case fa.SetAside(why):
@@ -103,7 +103,9 @@ def exported_words(fact: fa.Fact) -> str:
     match fact:
         case fa.PressRefused(_, reason):
             return refusal_words(reason)
-        case fa.FaultCame(words) | fa.SetAside(words) | fa.StepEnded(words):
+        case fa.FaultCame(fault):
+            return fault_in_short(fault)
+        case fa.SetAside(words) | fa.StepEnded(words):
             return words
         case fa.InStopBath() | fa.InTheFixer() | fa.SafeInWhiteLight():
             return ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from timerd.sheet.facts import fact_of
-from timerd.sheet.happened import of_a_sheet
+from timerd.sheet.telling.happened import of_a_sheet
 
 OUT = {
     "bath": "fixer-1",

@@ -1,4 +1,4 @@
-"""Why a press or an order was not taken, in words: for screen, speech, reports and commands alike."""
+"""Why a press or an order was not taken, and whether white light is safe, in words."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from typing import assert_never
 
 from timerd.sheet import refusal as no
 from timerd.sheet.refusal import Refusal
-from timerd.sheet.words import why_words
 
 _OVER = {"dose": "has all its light", "skipped": "was skipped"}
 
@@ -58,23 +57,14 @@ def refusal_words(why: Refusal | str) -> str:
             return _of_sheets_and_steps(why)
 
 
-def reason_words(why: Refusal | str) -> str:
-    """Why the bench stands as it does: why a light went out, or why something was not taken.
-
-    >>> reason_words("lease"), reason_words(no.Late())
-    ('the program did not answer', 'late')
-    """
-    return why_words(refusal_words(why))
-
-
-def white_light_words(spoils: no.NotSafe | None) -> str:
+def white_light_words(spoils: no.NotSafe | str | None) -> str:
     """Whether white light is safe: which sheet it would spoil, and where that is.
 
     >>> white_light_words(no.NotSafe(4, "in the developer")), white_light_words(None)
     ('not yet: sheet 4 in the developer', 'safe')
     """
-    if spoils is None:
-        return "safe"
+    if not isinstance(spoils, no.NotSafe):
+        return "safe" if spoils is None else spoils
     return f"not yet: sheet {spoils.spoils} {spoils.where or 'may be out, the book is damaged there'}"
 
 
@@ -82,6 +72,7 @@ _OfSheetsAndSteps = (
     no.SheetNotOut | no.NothingToSetAside | no.NothingToTakeUp | no.NothingSetAside | no.NothingToGiveUp
     | no.SheetNotOffered | no.SheetAtTrays | no.SheetOver | no.SheetOfOtherBench | no.OtherUnfinished | no.NoSuchStep
     | no.StepByItself | no.StepOver | no.StepWithoutLight | no.StepOwed | no.StepComplete | no.NoSheetAtTrays
+    | no.ViewingLightOn
 )  # fmt: skip
 
 
@@ -122,5 +113,7 @@ def _of_sheets_and_steps(why: _OfSheetsAndSteps) -> str:
             return f"step {which} has all its light"
         case no.NoSheetAtTrays():
             return "no sheet is at the trays"
+        case no.ViewingLightOn():
+            return "the viewing light is on: put it off first"
         case _:
             assert_never(why)

@@ -1,0 +1,1 @@
+"""What travels between the processes, typed in both directions. The lowest room: the standard library alone."""

@@ -1,0 +1,247 @@
+"""What the keeper is told, and what it reports: one JSON object a datagram, taken whole or not at all.
+
+The engine asks for lights by these messages and is given these reports as they are: between a foot and a line nothing
+has two forms. Times are monotonic seconds of this machine.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from timerd.wire.codec import Codec, left_out
+
+LONGEST_MESSAGE = 4096
+MOST_PULSES = 20_000
+STAY = "stay "
+"""What the name of the line begins with that keeps a lamp on behind its shutter."""
+
+
+# -- what it is told ---------------------------------------------------------------------------------------------
+
+
+class Pulses(NamedTuple):
+    """So many `times` a pulse of `seconds`, `every` so many seconds; the first `at` from light on (below 0: before)."""
+
+    at: float
+    every: float
+    times: int
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class SafelightDark:
+    """The safelight goes `dark` at that time, and is not put on after a burst's end that is named in `stays`."""
+
+    dark: float
+    stays: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Expose:
+    """A burst asked for: which light, from when, for how long, and what cuts it.
+
+    `while_down` is the contact that must stay down; `safelight` None leaves that as it is. `seen` is the last press
+    that the engine knew. `view` is for a light to look at, with its own limit. `cues` are the pulses of the cue line,
+    where there is one.
+    """
+
+    burst: int
+    light: str
+    at: float
+    seconds: float
+    cut_on: tuple[str, ...]
+    while_down: str | None
+    safelight: SafelightDark | None
+    seen: int
+    view: bool
+    cues: tuple[Pulses, ...] = left_out(())
+
+
+@dataclass(frozen=True, slots=True)
+class Renew:
+    """The daemon is alive; a light may burn on, but not past `until` where that is said."""
+
+    until: float | None = left_out(None)
+
+
+@dataclass(frozen=True, slots=True)
+class StayOn:
+    """Exactly these stay lines are to be `on`: the lamps behind shutters."""
+
+    on: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """To rest: lights out, safelight on."""
+
+
+@dataclass(frozen=True, slots=True)
+class ClearLines:
+    """To rest, and forget the fault if every line reads low."""
+
+
+Message = Expose | Renew | StayOn | Cut | ClearLines
+
+
+def stay_on(*lamps: str) -> StayOn:
+    """Exactly these lamps are to be on behind their shutters."""
+    return StayOn(tuple(f"{STAY}{lamp}" for lamp in lamps))
+
+
+def _can_be_pulsed(message: Message) -> bool:
+    """Whether the cue line's pulses are no more than a person could count."""
+    cues = message.cues if isinstance(message, Expose) else ()
+    return sum(row.times for row in cues) <= MOST_PULSES and all(
+        row.every >= 0 and 0 < row.seconds < 1e4 for row in cues
+    )
+
+
+TO_KEEPER: Codec[Message] = Codec(
+    "do", {"expose": Expose, "renew": Renew, "stay": StayOn, "cut": Cut, "clear": ClearLines}, LONGEST_MESSAGE,
+    _can_be_pulsed,
+)  # fmt: skip
+
+
+# -- what it reports ---------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Keeping:
+    """The keeper has the lines. `chip` is the number of the chip that they are on, where it is known."""
+
+    scheduling: str
+    factory: str
+    chip: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class NoLines:
+    """It could not get them, and ends."""
+
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Here:
+    """The answer to any message."""
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A pedal went down or came up: the keeper's debounced edge, with its own time and number."""
+
+    pedal: str
+    down: bool
+    at: float
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class FoundDown:
+    """A pedal was down already when the keeper started: it starts nothing until it has been let up."""
+
+    pedal: str
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Unplugged:
+    """A pedal is there no more, and `why`, in words: its contact counts as up."""
+
+    pedal: str
+    why: str
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class PluggedIn:
+    """A pedal is there again."""
+
+    pedal: str
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class LampTurned:
+    """A lamp that stays on behind its shutter came on, or went off: what its stay line does."""
+
+    line: str
+    on: bool
+    at: float
+
+    @property
+    def lamp(self) -> str:
+        return self.line.removeprefix(STAY)
+
+
+@dataclass(frozen=True, slots=True)
+class Lit:
+    burst: int
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Dark:
+    """The only thing that ends a burst, whatever asked for it. Where nobody saw it, that was between `lo` and `at`."""
+
+    burst: int
+    at: float
+    why: str
+    lo: float | None = left_out(None)
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """The keeper did not take a burst."""
+
+    burst: int
+    why: str
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """The keeper has darkened everything and will light nothing until the fault is cleared. `high` are the lines that
+    do not go low, where that is it."""
+
+    why: str
+    at: float
+    high: tuple[str, ...] = left_out(())
+
+
+@dataclass(frozen=True, slots=True)
+class Low:
+    """A line that would not go low reads low at last."""
+
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """The keeper's answer to a cut with nothing burning: whether every line reads low."""
+
+    at: float
+    low: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SafelightEdge:
+    lit: bool
+    at: float
+
+
+Report = (
+    Edge | FoundDown | Unplugged | PluggedIn | LampTurned | Lit | Dark | Refused | Fault | Low | Rest | SafelightEdge
+)
+"""What happened at the bench."""
+
+FROM_KEEPER: Codec[Keeping | NoLines | Here | Report] = Codec(
+    "is",
+    {
+        "keeping": Keeping, "no lines": NoLines, "here": Here, "pedal": Edge, "found down": FoundDown,
+        "unplugged": Unplugged, "plugged in": PluggedIn, "stay": LampTurned, "lit": Lit, "dark": Dark,
+        "refused": Refused, "fault": Fault, "low": Low, "rest": Rest, "safelight": SafelightEdge,
+    },
+)  # fmt: skip
