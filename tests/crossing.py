@@ -31,6 +31,7 @@ from timerd.daemon.loading import to_load
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.plan.view import plan_facts
 from timerd.sheet.profile.reading import read
+from timerd.wire.control import LoadAgain, LoadPrint, request_line, request_of
 
 BENCH = """\
 bench: cross
@@ -430,12 +431,15 @@ def mapped(case: Case) -> str:
 
 def sent(case: Case, *argv: str) -> Plan:
     """What a daemon on this bench would make of what the command sends it."""
-    asked: list[dict[str, Any]] = []
-    does = {"load": "standing", "repeat": "repeat"}[argv[0]]
-    with patch(f"timerd.cli.{does}.ask", lambda _, request: asked.append(request) or TOLD):
+    asked: list[Any] = []
+    with (
+        patch("timerd.cli.repeat.ask", lambda _, request: asked.append(request)),
+        patch("timerd.cli.standing.ask_status", lambda _, request: asked.append(request) or TOLD),
+    ):
         case.ok(*argv)
-    (request,) = [one for one in asked if one.get("do") == "load"]
-    plan, sheets = to_load(json.loads(json.dumps(request)), read(BENCH.encode(), "cross.yaml", "bench"), case.home)
+    (request,) = [one for one in asked if isinstance(one, LoadPrint | LoadAgain)]
+    assert request_of(request_line(request)) == request
+    plan, sheets = to_load(request, read(BENCH.encode(), "cross.yaml", "bench"), case.home)
     assert sheets == 2
     return plan
 

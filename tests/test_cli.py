@@ -16,6 +16,7 @@ from panel.telling import TOLD
 from timerd.cli import main
 from timerd.cli.files import shown_path
 from timerd.places import shipped
+from timerd.wire.control import SentFile
 
 PRINT = """\
 print: A test
@@ -148,15 +149,15 @@ def test_a_print_is_loaded_with_the_files_that_it_was_planned_with(
     here: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A paper of the shipped one's name beside the print is the one meant, in the plan and at the bench."""
-    asked: list[dict[str, Any]] = []
-    monkeypatch.setattr("timerd.cli.standing.ask", lambda _, wish: asked.append(wish) or TOLD)
+    asked: list[Any] = []
+    monkeypatch.setattr("timerd.cli.standing.ask_status", lambda _, wish: asked.append(wish) or TOLD)
     paper = (shipped() / "papers" / "demo-resin-pearl.yaml").read_text() + "# my own\n"
     for folder in ("prints", "papers"):
         (here / folder).mkdir()
     (here / "papers" / "demo-resin-pearl.yaml").write_text(paper)
     (here / "prints" / "a.yaml").write_text(PRINT)
     assert run(capsys, "load", "prints/a.yaml")[0] == 0
-    assert asked[0]["paper"] == {"name": "papers/demo-resin-pearl.yaml", "text": paper}
+    assert asked[0].paper == SentFile("papers/demo-resin-pearl.yaml", paper)
 
 
 def test_a_foot_that_never_comes_leaves_the_timeline_to_see_why(here: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -13,10 +13,11 @@ from test_control import Daemon as Answering
 
 from timerd.bench.lastoff import LastOff
 from timerd.cli import dark, main
-from timerd.control import Link, No
+from timerd.control import Link
 from timerd.daemon.serving import Daemon
 from timerd.places import find, home, read_bytes
 from timerd.sheet.profile.reading import read
+from timerd.wire.control import MakeDark, No, StatusTold
 from timerd.wire.keeper import Rest
 
 CAUTION = "Cover the paper and look at the lamps all the same: a welded relay stays on."
@@ -105,15 +106,15 @@ def test_the_daemon_says_so_by_its_code(tmp_path: Path, monkeypatch: pytest.Monk
         assert daemon._keeping is not None
         monkeypatch.setattr(daemon, "_send", lambda message: None)  # its keeper says what this test says
         for low, code in ((False, No.LINE_HIGH), (True, None)):
-            link.send({"do": "dark"})
+            link.send(MakeDark())
             daemon._turn()  # takes the client in, or hears it
             if not daemon._waiting_for_dark:
                 daemon._turn()
-            report = Rest(low=low, at=time.monotonic())
+            report = Rest(time.monotonic(), low)
             monkeypatch.setattr(daemon._keeping, "reports", lambda report=report: ([report], True))
             daemon._hear_keeper()
             (answer,) = link.receive(10)
-            assert (answer["ok"], answer.get("code")) == (low, code)
+            assert (isinstance(answer, StatusTold), getattr(answer, "code", None)) == (low, code)
     finally:
         link.close()
         daemon.close()

@@ -14,6 +14,7 @@ from timerd.cli import main, speaking, standing
 from timerd.places import read_bytes, shipped
 from timerd.sheet.profile.reading import read
 from timerd.sheet.status import status_json
+from timerd.wire.control import AskBench, AskPlan, BenchTold, PlanTold
 
 
 @pytest.fixture
@@ -21,16 +22,16 @@ def daemon(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> dict[str, Any]:
     """What a daemon answers, by what it is asked; and no voice."""
     bench = read(read_bytes(shipped() / "benches" / "two-station.yaml"), "bench", "bench").value
     answers: dict[str, Any] = {
-        "status": TOLD, "plan": {"plan": None}, "bench": {"bench": bench.model_dump(mode="json")},
+        "status": TOLD, "plan": None, "bench": bench.model_dump(mode="json"),
     }  # fmt: skip
 
-    def ask(folder: Path, request: dict[str, Any], timeout: float = 5.0) -> dict[str, Any]:
-        assert folder == tmp_path / "run" and set(request) == {"do"}
-        answer: dict[str, Any] = answers[request["do"]]
-        return answer
+    def ask(folder: Path, request: AskPlan | AskBench) -> PlanTold | BenchTold:
+        assert folder == tmp_path / "run"
+        return PlanTold("a1", answers["plan"]) if isinstance(request, AskPlan) else BenchTold(answers["bench"])
 
+    monkeypatch.setattr(speaking, "ask", ask)
+    monkeypatch.setattr(standing, "ask_status", lambda folder, request: answers["status"])
     for module in (speaking, standing):
-        monkeypatch.setattr(module, "ask", ask)
         monkeypatch.setattr(module, "run_folder", lambda home: tmp_path / "run")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     monkeypatch.setenv("PATH", str(tmp_path))
@@ -41,7 +42,7 @@ def test_without_a_voice_the_words_are_printed_and_what_to_install(
     daemon: dict[str, Any], capsys: pytest.CaptureFixture[str]
 ) -> None:
     daemon["status"] = status_json(exposing(1.0, 9.0, now=4.0, step=2, sheet=1, print="Quiet yard", plan="a1"))
-    daemon["plan"] = {"plan": plan(step(9.0, area="soft")).model_dump(mode="json")}
+    daemon["plan"] = plan(step(9.0, area="soft")).model_dump(mode="json")
     assert main(["say"]) == 0
     told = capsys.readouterr()
     assert told.out == "base soft, six seconds left\n"
@@ -51,7 +52,7 @@ def test_without_a_voice_the_words_are_printed_and_what_to_install(
 def test_the_plan_comes_back_as_it_was_made(daemon: dict[str, Any], capsys: pytest.CaptureFixture[str]) -> None:
     of = shipped_plan("breakwater")
     daemon["status"] = status_json(status(state="ready", step=6, sheet=1, given=0.0))
-    daemon["plan"] = {"plan": json.loads(of.model_dump_json())}
+    daemon["plan"] = json.loads(of.model_dump_json())
     assert main(["say"]) == 0
     assert capsys.readouterr().out == (
         "burn, haze, one and a quarter stops, eighteen seconds, L cut, keep it moving, "
@@ -78,6 +79,6 @@ def test_a_daemon_that_says_no_is_one_line(
     def none(*asked: Any) -> None:
         raise OSError("no timerd is serving here")
 
-    monkeypatch.setattr(standing, "ask", none)
+    monkeypatch.setattr(standing, "ask_status", none)
     assert main(["say"]) == 1
     assert capsys.readouterr().err == "no timerd is serving here\n"

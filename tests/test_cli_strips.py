@@ -18,8 +18,8 @@ from timerd.cli import main, parser
 from timerd.cli.files import worked
 from timerd.places import shipped
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.profile.reading import read
+from timerd.sheet.session import Session
 
 PRINT = """\
 # worked on in March
@@ -319,7 +319,7 @@ def test_a_strips_time_in_the_trays_is_clocked_and_its_paper_counted(
     made = worked("prints/s.yaml", parser().parse_args(["plan", "prints/s.yaml"]))
     plan, bench = made.plan, made.bench.value
     assert (plan.sheet.width, plan.sheet.height) == pytest.approx((101.6, 127.0))
-    played = SimulatedBench(bench, Engine(bench))
+    played = SimulatedBench(Session(bench))
     played.event(ev.Load(plan, 1, 0.0))
     at = 1.0
 
@@ -332,7 +332,7 @@ def test_a_strips_time_in_the_trays_is_clocked_and_its_paper_counted(
 
     played.advance(at)
     press(1.2, 2.0)
-    while played.engine.standing.state != "done":
+    while played.session.standing.state != "done":
         press(0.1, 20.0)
         assert at < 300.0
     for wait in (120.0, 35.0, 60.0):

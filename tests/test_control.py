@@ -14,7 +14,7 @@ import stat
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
@@ -35,7 +35,6 @@ from timerd.control import (
     SILENT_S,
     SLOWEST_S,
     SOCKET,
-    VERBS,
     Client,
     ControlError,
     Link,
@@ -46,10 +45,22 @@ from timerd.control import (
     may_enter,
     request_of,
 )
+from timerd.wire.control import (
+    VERBS,
+    AddNote,
+    AskStatus,
+    LoadPrint,
+    MakeDark,
+    SaidNo,
+    SentFile,
+    StatusTold,
+    request_line,
+)  # fmt: skip
 
 NO_DAEMON = (
     "no timerd is serving here: start it with  timerd serve --bench BENCH  (the service: sudo systemctl start timerd)"
 )
+OTHER_VERSION = "the daemon answers what this version does not know: are both of one version?"
 HUNG_UP = "the daemon has hung up: it is stopping, or the request was too much"
 
 
@@ -74,6 +85,11 @@ def pair(now: float = 0.0) -> tuple[Client, socket.socket]:
     ours.setblocking(False)
     theirs.settimeout(10)
     return Client(ours, now), theirs
+
+
+def told(**facts: Any) -> StatusTold:
+    """A status with these facts."""
+    return StatusTold({"ok": True, "is": "status", **facts})
 
 
 def read(client: Client, now: float) -> list[Any] | None:
@@ -125,10 +141,10 @@ def test_a_folder_with_a_long_name_is_no_hindrance(tmp_path: Path) -> None:
     link = Link(folder, 10)
     client = server.accept(0.0)
     assert client is not None
-    link.send({"do": "status"})
-    assert read(client, 0.0) == [{"do": "status"}]
-    client.send({"ok": True})
-    assert link.receive(10) == [{"ok": True}]
+    link.send(AskStatus())
+    assert read(client, 0.0) == [AskStatus()]
+    client.send(told())
+    assert link.receive(10) == [told()]
     link.close()
     server.drop(client)
     assert len(os.listdir("/proc/self/fd")) == before
@@ -222,14 +238,14 @@ def feed(client: Client, end: socket.socket, data: bytes, now: float = 0.0) -> l
 
 
 def test_a_request_may_be_so_long_and_no_longer() -> None:
-    body = b'{"do":"load","text":"%s"}'
+    body = b'{"do":"load","paper":{"name":"","text":""},"print":{"name":"","text":"%s"}}'
     fits = body % (b"x" * (LONGEST_REQUEST - len(body) + 2))
     assert len(fits) == LONGEST_REQUEST
     client, end = pair()
     assert feed(client, end, fits) == [] and client.long_begun
     (request,) = feed(client, end, b"\n") or [None]
     assert request == Long(fits) and not client.long_begun, "nobody has read it yet"
-    assert len((request_of(request.line) or {})["text"]) > 600_000
+    assert isinstance(loaded := request_of(request.line), LoadPrint) and len(loaded.print.text) > 600_000
     assert feed(client, end, fits + b"x") is None
     client.close()
     end.close()
@@ -254,7 +270,7 @@ def test_only_a_load_may_be_long_and_begins_with_what_it_is() -> None:
         got = feed(client, end, line + b'\n{"do": "status"}\n')
         assert (got == [None]) is not whole, line[:40]
         if whole:
-            assert got is not None and got[1] == {"do": "status"}
+            assert got is not None and got[1] == AskStatus()
             assert got[0] == (Long(line) if len(line) > LONGEST_LINE else request_of(line))
         client.close()
         end.close()
@@ -270,9 +286,9 @@ def test_what_is_too_long_is_told_before_it_has_ended() -> None:
 
 def test_a_loads_two_files_of_256_kib_fit() -> None:
     text = ("# a line of a print's file, as they are\n" * 8000)[: 256 * 1024]
-    load = {"do": "load", **{kind: {"name": "x", "text": text} for kind in ("print", "paper")}}
+    load = LoadPrint(1, False, SentFile("x", text), SentFile("x", text))
     client, end = pair()
-    (request,) = feed(client, end, json.dumps(load, ensure_ascii=False).encode() + b"\n") or [None]
+    (request,) = feed(client, end, request_line(load)) or [None]
     assert isinstance(request, Long) and request_of(request.line) == load
     client.close()
     end.close()
@@ -285,7 +301,7 @@ def test_a_request_that_has_begun_must_be_whole_in_time() -> None:
     assert client.overdue(100.0 + SLOWEST_S + 0.01)
     assert feed(client, end, b'"sta', now=102.5) == [], "more of it is not the whole of it"
     assert client.overdue(102.5)
-    assert feed(client, end, b'tus"}\n', now=102.5) == [{"do": "status"}]
+    assert feed(client, end, b'tus"}\n', now=102.5) == [AskStatus()]
     assert not client.overdue(102.5 + SLOWEST_S + 1)
     client.close()
     end.close()
@@ -295,10 +311,10 @@ def test_each_request_has_its_own_time() -> None:
     """One who asks all the time is never slow, though the next question has always begun when the last is read."""
     client, end = pair()
     half = b'{"do":"status"}\n{"do":'
-    assert feed(client, end, half, now=0.0) == [{"do": "status"}]
+    assert feed(client, end, half, now=0.0) == [AskStatus()]
     for n in range(1, 40):
         now = n * 0.5
-        assert feed(client, end, b'"status"}\n{"do":', now=now) == [{"do": "status"}]
+        assert feed(client, end, b'"status"}\n{"do":', now=now) == [AskStatus()]
         assert not client.overdue(now + 1.9), n
     assert client.overdue(now + SLOWEST_S + 0.01)
     client.close()
@@ -356,7 +372,7 @@ def test_it_never_gathers_more_than_two_seconds_worth() -> None:
 
 def test_who_does_not_read_is_dropped_when_too_much_waits() -> None:
     client, end = pair()
-    answer = {"ok": True, "text": "x" * 10_000}
+    answer = told(text="x" * 10_000)
     sent = 0
     while client.send(answer):
         sent += 1
@@ -371,14 +387,14 @@ def test_who_reads_late_gets_everything_in_order() -> None:
     client, end = pair()
     end.settimeout(0.5)
     for n in range(40):
-        assert client.send({"ok": True, "n": n, "text": "x" * 10_000})
+        assert client.send(told(n=n, text="x" * 10_000))
     found = b""
     while found.count(b"\n") < 40:
         assert client.flush()
         found += end.recv(65536)
     assert [json.loads(line)["n"] for line in found.splitlines()] == list(range(40))
     end.close()
-    assert not client.send({"ok": True}) or not client.flush()
+    assert not client.send(told()) or not client.flush()
     client.close()
 
 
@@ -389,7 +405,7 @@ def test_files_passed_along_are_not_kept() -> None:
         fds = array.array("i", [file.fileno()] * 20)
         for _ in range(5):
             end.sendmsg([b'{"do":"status"}\n'], [(socket.SOL_SOCKET, socket.SCM_RIGHTS, fds)])
-            assert read(client, 0.0) == [{"do": "status"}]
+            assert read(client, 0.0) == [AskStatus()]
     assert len(os.listdir("/proc/self/fd")) == before
     client.close()
     end.close()
@@ -448,7 +464,7 @@ def test_what_is_not_understood_is_nothing(what: str) -> None:
     end.close()
 
 
-def test_what_is_understood_is_taken_as_it_is() -> None:
+def test_what_is_understood_is_taken_however_it_is_written() -> None:
     assert sorted(VERBS) == [
         "bath", "bench", "clear", "dark", "follow", "load", "note", "plan", "rate", "status", "tell",
     ]  # fmt: skip
@@ -459,9 +475,15 @@ def test_what_is_understood_is_taken_as_it_is() -> None:
             f'{{"do": "\\u00{ord(verb[0]):x}{verb[1:]}"}}',
         ):
             client, end = pair()
-            assert feed(client, end, line.encode() + b"\n") == [{"do": verb}]
+            (got,) = feed(client, end, line.encode() + b"\n") or [None]
+            assert got == request_of(b'{"do": "%s"}' % verb.encode()) and got is not None
             client.close()
             end.close()
+
+
+def known(request: Any) -> bool:
+    """Whether it is a request, as it would be sent again, or the answer to one that is wrong."""
+    return isinstance(request, SaidNo) or request_of(request_line(request)) == request
 
 
 @settings(max_examples=300, deadline=None)
@@ -482,7 +504,7 @@ def test_any_bytes_make_known_requests_or_nothing(pieces: list[bytes]) -> None:
         if piece:
             end.sendall(piece)
             got = read(client, 0.0)
-        assert got is not None and all(request is None or request["do"] in VERBS for request in got)
+        assert got is not None and all(request in (None, AskStatus(), MakeDark()) or known(request) for request in got)
     client.close()
     end.close()
 
@@ -520,8 +542,8 @@ def said(call: Callable[[], object]) -> str:
 
 
 def test_without_a_daemon_one_line_says_how_to_start_it(tmp_path: Path) -> None:
-    assert said(lambda: ask(tmp_path / "nowhere", {"do": "status"})) == NO_DAEMON
-    assert said(lambda: ask(tmp_path, {"do": "status"})) == NO_DAEMON
+    assert said(lambda: ask(tmp_path / "nowhere", AskStatus())) == NO_DAEMON
+    assert said(lambda: ask(tmp_path, AskStatus())) == NO_DAEMON
     before = len(os.listdir("/proc/self/fd"))
     (tmp_path / SOCKET).write_text("no socket")
     assert said(lambda: follow(tmp_path, lambda _: True)) == NO_DAEMON
@@ -556,18 +578,18 @@ def test_who_may_not_is_told_what_to_do() -> None:
 
 def test_an_answer_may_come_in_pieces(tmp_path: Path) -> None:
     def act(connection: socket.socket) -> None:
-        for byte in b'{"ok": true, "name": "Tide \xc3\xa9"}\n':
+        for byte in b'{"ok": true, "is": "status", "name": "Tide \xc3\xa9"}\n':
             connection.send(bytes([byte]))
 
     daemon = Daemon(tmp_path, act)
-    assert ask(tmp_path, {"do": "status", "name": "é"}) == {"ok": True, "name": "Tide é"}
+    assert ask(tmp_path, AddNote(1, "é")) == told(name="Tide é")
     daemon.end()
-    assert daemon.asked == '{"do": "status", "name": "é"}\n'.encode()
+    assert daemon.asked == '{"do": "note", "sheet": 1, "text": "é"}\n'.encode()
 
 
 def test_no_is_an_error_with_the_daemons_own_reason(tmp_path: Path) -> None:
     daemon = Daemon(tmp_path, lambda c: c.send(b'{"ok": false, "why": "a light is on"}\n'))
-    assert said(lambda: ask(tmp_path, {"do": "load"})) == "a light is on"
+    assert said(lambda: ask(tmp_path, LoadPrint(1, False, SentFile("", ""), SentFile("", "")))) == "a light is on"
     daemon.end()
 
 
@@ -581,7 +603,7 @@ def test_a_daemon_that_hangs_up_or_says_nothing_or_nothing_whole(tmp_path: Path)
     ):
         done.clear()
         daemon = Daemon(tmp_path, act)
-        assert said(partial(ask, tmp_path, {"do": "status"}, timeout)) == why
+        assert said(partial(ask, tmp_path, AskStatus(), timeout)) == why
         done.set()
         daemon.end()
         (tmp_path / SOCKET).unlink()
@@ -601,7 +623,7 @@ def test_a_daemon_with_many_at_the_door_is_waited_for_and_not_called_dead(tmp_pa
     assert len(waiting) < 100
     for timeout in (0.05, 0.000001):
         start = time.monotonic()
-        assert said(lambda timeout=timeout: ask(tmp_path, {"do": "status"}, timeout)) == "the daemon does not answer"
+        assert said(lambda timeout=timeout: ask(tmp_path, AskStatus(), timeout)) == "the daemon does not answer"
         assert time.monotonic() - start >= timeout
     asking = threading.Thread(target=lambda: waiting.append(Link(tmp_path, 10)))  # type: ignore[arg-type]
     asking.start()
@@ -614,14 +636,14 @@ def test_a_daemon_with_many_at_the_door_is_waited_for_and_not_called_dead(tmp_pa
 
 def test_following_goes_on_until_enough_is_known(tmp_path: Path) -> None:
     def act(connection: socket.socket) -> None:
-        connection.send(b'{"ok": true, "n": 1}\n{"ok": true, "n": 2}\n{"ok": tr')
-        connection.send(b'ue, "n": 3}\n')
+        connection.send(b'{"ok": true, "is": "status", "n": 1}\n{"ok": true, "is": "status", "n": 2}\n{"ok": tr')
+        connection.send(b'ue, "is": "status", "n": 3}\n')
         assert connection.recv(100) == b""
 
     daemon = Daemon(tmp_path, act)
     seen: list[int] = []
 
-    def take(status: dict[str, Any]) -> bool:
+    def take(status: Mapping[str, Any]) -> bool:
         seen.append(status["n"])
         return status["n"] < 3
 
@@ -632,7 +654,10 @@ def test_following_goes_on_until_enough_is_known(tmp_path: Path) -> None:
 
 def test_following_ends_in_words(tmp_path: Path) -> None:
     for act, why in (
-        (lambda c: c.send(b'{"ok": true}\n'), HUNG_UP),
+        (lambda c: c.send(b'{"ok": true, "is": "status"}\n'), HUNG_UP),
+        (lambda c: c.send(b'{"ok": true, "is": "written"}\n'), "the daemon does not tell how the bench stands"),
+        (lambda c: c.send(b'{"ok": true, "is": "weather"}\n'), OTHER_VERSION),
+        (lambda c: c.send(b"weather\n"), OTHER_VERSION),
         (lambda c: c.send(b'{"ok": false, "why": "too many clients: close one"}\n'), "too many clients: close one"),
     ):
         daemon = Daemon(tmp_path, act)
@@ -644,9 +669,9 @@ def test_following_ends_in_words(tmp_path: Path) -> None:
 def test_a_request_to_one_who_has_gone_is_in_words(tmp_path: Path) -> None:
     daemon = Daemon(tmp_path, lambda c: None)
     link = Link(tmp_path, 5)
-    link.send({"do": "status"})
+    link.send(AskStatus())
     daemon.end()
-    assert said(lambda: link.send({"do": "status"})) == "the daemon has hung up"
+    assert said(lambda: link.send(AskStatus())) == "the daemon has hung up"
     assert said(lambda: link.receive(1)) == HUNG_UP
     link.close()
 
@@ -654,6 +679,6 @@ def test_a_request_to_one_who_has_gone_is_in_words(tmp_path: Path) -> None:
 def test_a_request_that_is_refused_before_it_has_ended_is_told_why(tmp_path: Path) -> None:
     """A long load while a light burns: the daemon says so, and hangs up while the rest is still being sent."""
     daemon = Daemon(tmp_path, lambda c: c.send(b'{"ok": false, "why": "a light is on: nothing is loaded"}\n'))
-    long = {"do": "load", "x": "y" * 3_000_000}
+    long = LoadPrint(1, False, SentFile("x", "y" * 3_000_000), SentFile("", ""))
     assert said(lambda: ask(tmp_path, long, 10)) == "a light is on: nothing is loaded"
     daemon.end()

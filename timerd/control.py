@@ -8,17 +8,32 @@ from __future__ import annotations
 
 import contextlib
 import grp
-import json
 import os
 import pwd
 import re
 import socket
 import struct
 import time
-from collections.abc import Callable, Iterator
-from enum import StrEnum
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
+
+from timerd.wire.codec import Malformed
+from timerd.wire.control import (
+    Answer,
+    BenchTold,
+    Follow,
+    No,
+    OnDisk,
+    PlanTold,
+    Request,
+    SaidNo,
+    StatusTold,
+    answer_line,
+    answer_of,
+    request_line,
+    request_of,
+)
 
 SOCKET = "control.sock"
 MOST_CLIENTS = 8
@@ -35,37 +50,6 @@ SILENT_S = 10.0
 MOST_A_SECOND = 100.0
 """Requests; twice as many may come at once."""
 MOST_AT_ONCE = 20
-VERBS = frozenset({"status", "follow", "plan", "bench", "load", "tell", "dark", "clear", "note", "rate", "bath"})
-
-
-class No(StrEnum):
-    """Why something is refused. Programs go by this; the words beside it are for people, and may change."""
-
-    NO_DAEMON = "no daemon"
-    NO_ANSWER = "no answer"
-    HUNG_UP = "hung up"
-    NOT_ALLOWED = "not allowed"
-    TOO_MANY = "too many clients"
-    NOT_UNDERSTOOD = "not understood"
-    LINE_HIGH = "line high"
-    """A line does not go low: a lamp may be lit."""
-    KEEPER_GONE = "keeper gone"
-    NO_FAULT = "no fault"
-    NO_INK = "no ink"
-    BUSY = "busy"
-    LIGHT_ON = "light on"
-    UNDER_WAY = "under way"
-    ANOTHER_BOOK = "another book"
-    WRONG = "wrong"
-    """There is something wrong with what was sent."""
-    NOT_NOW = "not now"
-    """The bench stands so that it cannot be done."""
-    REFUSED = "refused"
-    """For no reason that this version knows."""
-
-    @classmethod
-    def _missing_(cls, value: object) -> No:
-        return cls.REFUSED
 
 
 class ControlError(OSError):
@@ -89,19 +73,14 @@ class Long(NamedTuple):
     line: bytes
 
 
-Request = dict[str, Any] | Long | None
-"""None is what was not understood."""
+Asked = Request | Long | SaidNo | None
+"""A request; one that is not read yet; the answer to one that has something wrong with it; None: not understood."""
 
 
 # -- the daemon's end --------------------------------------------------------------------------------------------
 
 
-def refusal(why: str, code: No = No.REFUSED) -> dict[str, Any]:
-    """The answer that is no: in words, and why as programs know it."""
-    return {"ok": False, "code": code, "why": why}
-
-
-NOT_UNDERSTOOD = refusal(
+NOT_UNDERSTOOD = SaidNo(
     "not understood: one JSON object a line, with a known 'do'; a load alone may be long, with its 'do' first",
     No.NOT_UNDERSTOOD,
 )
@@ -137,12 +116,12 @@ class Client:
         self._heard_at = now
         return bool(chunk)
 
-    def more(self, now: float, most: int = MOST_AT_ONCE) -> list[Request] | None:
+    def more(self, now: float, most: int = MOST_AT_ONCE) -> list[Asked] | None:
         """The next few whole requests of those that have come, None among them, and last, for what is not one; None
         alone when the client is to be dropped."""
         self._allowance = min(2 * MOST_A_SECOND, self._allowance + (now - self._counted_at) * MOST_A_SECOND)
         self._counted_at = now
-        requests: list[Request] = []
+        requests: list[Asked] = []
         while not self._spoilt and len(requests) < most and (end := self._in.find(b"\n")) >= 0:
             requests.append(self._one(bytes(self._in[:end])))
             del self._in[: end + 1]
@@ -160,7 +139,7 @@ class Client:
         return requests
 
     @staticmethod
-    def _one(line: bytes) -> Request:
+    def _one(line: bytes) -> Asked:
         if len(line) <= LONGEST_LINE:
             return request_of(line)
         return Long(line) if _LOAD.match(line) else None
@@ -184,12 +163,12 @@ class Client:
         slow = self._begun is not None and now - self._begun > SLOWEST_S
         return slow or self.silent_s(now) > SILENT_S
 
-    def send(self, answer: dict[str, Any]) -> bool:
+    def send(self, answer: Answer) -> bool:
         """Queue an answer; False when the client does not read what it asked for, and is to be dropped."""
-        return self.tell(encoded(answer))
+        return self.tell(answer_line(answer))
 
     def tell(self, line: bytes) -> bool:
-        """The same of an answer that is `encoded` already."""
+        """The same of an answer that is a line already."""
         self._out += line
         return self.flush()
 
@@ -238,12 +217,12 @@ class Server:
         allowed = may_enter(uid, gid, self._group)
         if not allowed or len(self.clients) >= MOST_CLIENTS:
             no = (
-                refusal("too many clients: close one", No.TOO_MANY)
+                SaidNo("too many clients: close one", No.TOO_MANY)
                 if allowed
-                else refusal("this user may not talk to this daemon", No.NOT_ALLOWED)
+                else SaidNo("this user may not talk to this daemon", No.NOT_ALLOWED)
             )
             with contextlib.suppress(OSError):
-                connection.send(json.dumps(no).encode() + b"\n")
+                connection.send(answer_line(no))
             connection.close()
             return None
         client = Client(connection, now)
@@ -273,34 +252,6 @@ def may_enter(uid: int, gid: int, group: int) -> bool:
         return pwd.getpwuid(uid).pw_name in grp.getgrgid(group).gr_mem
     except KeyError:
         return False
-
-
-def encoded(answer: dict[str, Any]) -> bytes:
-    """An answer as it is sent."""
-    return json.dumps(answer).encode() + b"\n"
-
-
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    if len({key for key, _ in pairs}) != len(pairs):
-        raise ValueError("a key twice")
-    return dict(pairs)
-
-
-def _no_number(text: str) -> float:
-    raise ValueError(text)
-
-
-_DECODER = json.JSONDecoder(object_pairs_hook=_once, parse_constant=_no_number)
-
-
-def request_of(line: bytes) -> dict[str, Any] | None:
-    """The request in a line; None where it is none."""
-    try:
-        request = _DECODER.decode(line.decode("utf-8"))
-    except (ValueError, RecursionError):
-        return None
-    known = isinstance(request, dict) and isinstance(request.get("do"), str) and request["do"] in VERBS
-    return request if known else None
 
 
 # -- the client's end --------------------------------------------------------------------------------------------
@@ -334,10 +285,10 @@ class Link:
         """Readable when something has come."""
         return self._socket.fileno()
 
-    def send(self, request: dict[str, Any]) -> None:
+    def send(self, request: Request) -> None:
         """Ask something."""
         try:
-            self._socket.sendall(json.dumps(request, ensure_ascii=False).encode() + b"\n")
+            self._socket.sendall(request_line(request))
         except TimeoutError:
             raise ControlError(No.NO_ANSWER, "the daemon does not answer") from None
         except OSError:
@@ -346,10 +297,11 @@ class Link:
     def _last_word(self) -> str | None:
         """What a daemon that hung up in the middle of a request has said before."""
         with contextlib.suppress(OSError, ValueError, LookupError):
-            return str(json.loads(self._socket.recv(1 << 16, socket.MSG_DONTWAIT).splitlines()[-1])["why"])
+            last = answer_of(self._socket.recv(1 << 16, socket.MSG_DONTWAIT).splitlines()[-1])
+            return last.why if isinstance(last, SaidNo) else None
         return None
 
-    def receive(self, timeout: float | None = None) -> list[dict[str, Any]]:
+    def receive(self, timeout: float | None = None) -> list[Answer]:
         """What has come since, waited for as long as `timeout` says; call it when `fileno` is readable."""
         try:
             self._socket.settimeout(timeout)
@@ -361,46 +313,58 @@ class Link:
         if not chunk:
             raise ControlError(No.HUNG_UP, "the daemon has hung up: it is stopping, or the request was too much")
         *lines, self._in = (self._in + chunk).split(b"\n")
-        return [json.loads(line) for line in lines]
+        try:
+            return [answer_of(line) for line in lines]
+        except Malformed:
+            raise ControlError(
+                No.NOT_UNDERSTOOD, "the daemon answers what this version does not know: are both of one version?"
+            ) from None
 
     def close(self) -> None:
         """Hang up."""
         self._socket.close()
 
 
-def ask(folder: Path, request: dict[str, Any], timeout: float = 10.0) -> dict[str, Any]:
+def ask(folder: Path, request: Request, timeout: float = 10.0) -> StatusTold | PlanTold | BenchTold | OnDisk:
     """One request and its answer. Raises ControlError where there is none in time, or where it is no."""
     until = time.monotonic() + timeout
     link = Link(folder, timeout)
     try:
         link.send(request)
-        answers: list[dict[str, Any]] = []
+        answers: list[Answer] = []
         while not answers:
             answers = link.receive(max(0.001, until - time.monotonic()))
     finally:
         link.close()
-    if not answers[0].get("ok"):
-        raise _said_no(answers[0])
-    return answers[0]
+    return _said_yes(answers[0])
 
 
-def follow(folder: Path, take: Callable[[dict[str, Any]], bool]) -> None:
+def ask_status(folder: Path, request: Request, timeout: float = 10.0) -> Mapping[str, Any]:
+    """The same of a request that is answered with how the bench stands."""
+    return _status(ask(folder, request, timeout))
+
+
+def follow(folder: Path, take: Callable[[Mapping[str, Any]], bool]) -> None:
     """How the bench stands, now and whenever it changes, for as long as `take` wants more."""
     link = Link(folder, 10.0)
     try:
-        link.send({"do": "follow"})
-        while True:
-            for status in link.receive():
-                if not status.get("ok"):
-                    raise _said_no(status)
-                if not take(status):
-                    return
+        link.send(Follow())
+        while all(take(_status(_said_yes(answer))) for answer in link.receive()):
+            pass
     finally:
         link.close()
 
 
-def _said_no(answer: dict[str, Any]) -> ControlError:
-    return ControlError(No(str(answer.get("code"))), str(answer.get("why", "refused")))
+def _said_yes(answer: Answer) -> StatusTold | PlanTold | BenchTold | OnDisk:
+    if isinstance(answer, SaidNo):
+        raise ControlError(answer.code, answer.why)
+    return answer
+
+
+def _status(answer: Answer) -> Mapping[str, Any]:
+    if not isinstance(answer, StatusTold):
+        raise ControlError(No.NOT_UNDERSTOOD, "the daemon does not tell how the bench stands")
+    return answer.status
 
 
 @contextlib.contextmanager

@@ -9,10 +9,11 @@ import time
 from typing import Any
 
 from served import LIMIT_S, Served, bursts, stand_still
+from served.asking import ask
 from walks.numbers_walk import WORST, Tried, requests, try_one
 
 from attacks import LIGHT_S, PAPER, PRINT, Ground, attack, raw
-from timerd.control import MOST_CLIENTS, ControlError, ask
+from timerd.control import MOST_CLIENTS, ControlError
 
 SLOW = "steps:\n" + "".join(f"  - {{bass: soft{n}, lite: gren}}\n" for n in range(5_000))
 """A print's file that takes a second to be refused."""

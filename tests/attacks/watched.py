@@ -7,7 +7,7 @@ from lines.lost_feet import PROGRAM
 from served import Served, of_bench
 
 from attacks import Ground, attack
-from timerd.bench.pretended import FEET, Foot
+from timerd.bench.pretended import FEET, PretendedFoot
 
 
 @attack("15.15", "a plain file where the pipe of the simulated feet should be")
@@ -41,7 +41,7 @@ def lost_feet(ground: Ground) -> str:
         run = ground.folder / how
         run.mkdir()
         with RealKeeper(run, program=PROGRAM, environment={"LOST": how}) as keeper:
-            foot = Foot(run)
+            foot = PretendedFoot(run)
             keeper.expose(seconds=20.0)
             keeper.until("lit")
             if how != "ends":

@@ -15,7 +15,7 @@ from served import LIMIT_S, Served, stand_still
 from served.plugs import plug
 
 from attacks import Ground, attack
-from timerd.bench.pretended import Foot
+from timerd.bench.pretended import PretendedFoot
 
 TIMERD = (sys.executable, "-m", "timerd")
 SMALL = "mount -t tmpfs -o size={kib}k tmpfs '{folder}' && head -c {fill} /dev/zero > '{folder}/fill'; exec \"$@\""
@@ -92,7 +92,7 @@ def map_through_link(ground: Ground) -> str:
 @attack("15.16", "three pedals that are unplugged at once")
 def three_unplugged(ground: Ground) -> str:
     with ground.served("by-feel") as served:
-        foot = Foot(served.run)
+        foot = PretendedFoot(served.run)
         for pedal in ("go", "end", "third"):
             plug(foot, pedal, False)
         foot.close()

@@ -12,8 +12,8 @@ from timerd.bench.keeper import SAFELIGHT
 from timerd.bench.simulated import SimulatedBench
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import table
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.record import Record
+from timerd.sheet.session import Session
 
 HELD_LEAD_IN_S = 0.2
 
@@ -22,13 +22,13 @@ class Worn:
     """A bench with a sheet out whose next step is a `press` or a `hold` one; feet may bounce."""
 
     def __init__(self, kind: str = "press") -> None:
-        self.bench = SimulatedBench(BENCH, Engine(BENCH))
+        self.bench = SimulatedBench(Session(BENCH))
         self.bench.event(ev.Load(plan(kind), 2, 0.0))
         self.begun = 0
 
     @property
     def row(self) -> str:
-        return self.bench.engine.standing.row
+        return self.bench.session.standing.row
 
     def clean(self, pedal: str, at: float, seconds: float = 0.15) -> None:
         """A press without bounce."""
@@ -48,7 +48,7 @@ class Worn:
     def lit(self) -> Worn:
         """The first light on, from 8 s on: started by a press at 5 s, or held by a foot from 7.8 s on."""
         self.out()
-        if self.bench.engine.standing.row == table.READY_HELD:
+        if self.bench.session.standing.row == table.READY_HELD:
             self.bench.at(7.8, partial(self.bench.raw_edge, "go", True))
         else:
             self.clean("go", 5.0)
@@ -98,8 +98,8 @@ def test_a_press_that_puts_a_light_out_does_nothing_else(pedal: str, wide: bool,
         assert worn.meant() == [("dark", 10.0)], seed
         assert worn.lamp() == [(10.0, False)], seed
         assert (worn.row, worn.said()) == (table.PAUSED, []), seed
-        assert worn.bench.engine.standing.sheet is not None
-        assert worn.bench.engine.standing.sheet.steps[2].given == pytest.approx(worn.of("dark")[0].facts["given"])
+        assert worn.bench.session.standing.sheet is not None
+        assert worn.bench.session.standing.sheet.steps[2].given == pytest.approx(worn.of("dark")[0].facts["given"])
         assert worn.refusals() <= (TOO_SOON if wide else set()), seed
 
 
@@ -335,7 +335,7 @@ def test_after_the_third_tap_the_contact_is_told_to_be_worn() -> None:
         assert worn.row == table.READY
     assert [(r.at, r.facts) for r in worn.of("worn")] == [(12.012, {"pedal": "go"}), (15.012, {"pedal": "go"})]
     assert [what for what, _ in worn.bench.said] == ["worn", "worn"]
-    assert worn.bench.engine.standing.worn == "go"
+    assert worn.bench.session.standing.worn == "go"
     assert worn.lamp() == [] and len(worn.of("called off")) == 6
 
 

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from timerd.bench.simulated import SimulatedBench
 from timerd.printing.light import Response
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.session import Session
 
 LAMPS = {
     "LED": {},
@@ -83,13 +83,13 @@ def press(bench: SimulatedBench, seconds: float) -> None:
 def test_any_pauses_give_the_planned_dose(lamp: str, dose: float, pauses: list[float], held: bool) -> None:
     bench_file = bench_with(LAMPS[lamp])
     response = bench_file.lamps["head"].response
-    bench = SimulatedBench(bench_file, Engine(bench_file))
+    bench = SimulatedBench(Session(bench_file))
     bench.event(ev.Load(plan_of(dose, response, "hold" if held else "press"), 1, 0.0))
     press(bench, 1.2)
     bench.advance(bench.now + 0.8)
     press(bench, 0.15)
     for pause in pauses:
-        if bench.engine.standing.state == "done":
+        if bench.session.standing.state == "done":
             break
         bench.advance(bench.now + 0.8)
         if held:
@@ -97,16 +97,16 @@ def test_any_pauses_give_the_planned_dose(lamp: str, dose: float, pauses: list[f
         else:
             press(bench, 0.1)
             bench.advance(bench.now + pause)
-            if bench.engine.standing.state == "exposing":
+            if bench.session.standing.state == "exposing":
                 press(bench, 0.1)
-    while bench.engine.standing.state != "done":
+    while bench.session.standing.state != "done":
         bench.advance(bench.now + 1.0)
-        if bench.engine.standing.state in ("ready", "paused"):
+        if bench.session.standing.state in ("ready", "paused"):
             press(bench, 60.0 if held else 0.1)
     edges = [edge for edge in bench.lines.edges if edge.line == "green"]
     bursts = [off.at - on.at for on, off in zip(edges[::2], edges[1::2], strict=True)]
     given_dose = sum(light_of(seconds, LAMPS[lamp]) for seconds in bursts)
     assert abs(math.log2(given_dose / dose)) < 1 / 500
-    step = bench.engine.standing.progress.sheets[1].steps[2]
+    step = bench.session.standing.progress.sheets[1].steps[2]
     assert step.given == pytest.approx(given_dose, rel=1e-4)
     assert len(step.bursts) == len(bursts)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from timerd.bench.ending import UNSEEN_S, Seen, completed
+from timerd.bench.ending import UNSEEN_S, LinesFound, completed
 from timerd.bench.note import Noted, Signs
 
 AT, FOUND, DARK = 50.0, 60.0, 60.5
@@ -17,11 +17,11 @@ def noted(lit: float | None, dark: float | None = None, why: str | None = None) 
 
 def seen(
     high: bool | None, ended: float | None = None, simulated: bool = False, interlock: bool = False
-) -> Seen:  # fmt: skip
-    return Seen(FOUND, high, DARK, ended, simulated, interlock)
+) -> LinesFound:  # fmt: skip
+    return LinesFound(FOUND, high, DARK, ended, simulated, interlock)
 
 
-CASES: dict[str, tuple[Noted, Signs | None, Seen, tuple[float | None, float, float | None]]] = {
+CASES: dict[str, tuple[Noted, Signs | None, LinesFound, tuple[float | None, float, float | None]]] = {
     "a line that stayed burned until it was driven low": (
         noted(AT), Signs(53.0, 0.0, AT), seen(True), (AT, DARK, FOUND)),
     "but an interlock may have put its lamp out since the keeper last was": (

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from lines.keeper import WITHIN_S, RealKeeper
 
-from timerd.bench.holding import KEEPER_PID, Held, Holding, keepers
+from timerd.bench.holding import KEEPER_PID, HeldByAnother, Holding, keepers
 
 FOR_LONG_S = 30.0
 
@@ -24,7 +24,7 @@ def number(run: Path) -> str:
 def test_one_has_the_lines_and_its_number_is_there(tmp_path: Path) -> None:
     first = Holding(tmp_path, 0.0)
     assert number(tmp_path) == f"{os.getpid()}\n"
-    with pytest.raises(Held) as told:
+    with pytest.raises(HeldByAnother) as told:
         Holding(tmp_path, 0.01)
     assert str(told.value) == (
         f"another keeper of this bench has the lines (process {os.getpid()}): stop that one first"
@@ -43,7 +43,7 @@ def test_the_right_dies_with_its_holder_however_it_dies(tmp_path: Path) -> None:
         select.select([], [], [], FOR_LONG_S)
         os._exit(0)
     os.read(heard, 1)
-    with pytest.raises(Held, match=rf"\(process {child}\)"):
+    with pytest.raises(HeldByAnother, match=rf"\(process {child}\)"):
         Holding(tmp_path, 0.0)
     os.kill(child, 9)
     os.waitpid(child, 0)

@@ -18,7 +18,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from lines.keeper import bench
+from lines.keeper import as_sent, bench
 from walks.engine_walk import BENCH
 
 from timerd.bench import lastoff
@@ -27,7 +27,7 @@ from timerd.bench.lastoff import TOLD, last_off
 from timerd.bench.lines import LinesError
 from timerd.bench.note import Note, Noted, read_note
 from timerd.bench.pretended import TRUTH, PretendedLines
-from timerd.bench.setup import told
+from timerd.bench.setup import to_keep
 from timerd.book.store import boot_id
 from timerd.sheet.profile.benchfile import Line
 
@@ -42,7 +42,7 @@ def run(tmp_path: Path) -> Path:
     return tmp_path
 
 
-TOLD_OF_IT = told(BENCH, True, BOOK, BOOT)
+TOLD_OF_IT = as_sent(to_keep(BENCH, True, BOOK, BOOT))
 NOW = 60.0
 
 
@@ -88,7 +88,7 @@ def test_a_line_left_high_is_made_dark_and_the_safelight_comes_on(run: Path) -> 
 def test_a_lamp_left_on_behind_its_shutter_goes_off_and_is_no_light(tmp_path: Path) -> None:
     """So is the cue line; and a burst whose end the keeper noted keeps that end, whatever lamp was still on."""
     bright = bench("bright-lamp").model_copy(update={"cue_line": Line(pin=25)})
-    facts = told(bright, True, BOOK, BOOT)
+    facts = as_sent(to_keep(bright, True, BOOK, BOOT))
     (tmp_path / TOLD).write_text(json.dumps(facts))
     dying = PretendedLines(facts["wiring"]["outputs"], tmp_path)
     dying.write("stay head", True)

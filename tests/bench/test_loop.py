@@ -18,15 +18,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from lines.keeper import RealKeeper, TruthEdge, bench
+from lines.keeper import RealKeeper, TruthEdge, as_sent, bench
 from lines.lost_feet import PROGRAM
 from walks.keeper_talk import KeeperTalk
 
 from timerd.bench.lastoff import last_off
 from timerd.bench.loop import MOST_UNSENT
 from timerd.bench.note import Noted, read_note
-from timerd.bench.pretended import FEET, Foot
-from timerd.bench.setup import told
+from timerd.bench.pretended import FEET, PretendedFoot
+from timerd.bench.setup import to_keep
 from timerd.sheet.engine.feet import contacts
 
 GREEN, BLUE, SAFE = "lamp head-green", "lamp head-blue", "safelight"
@@ -74,7 +74,7 @@ def test_feet_that_are_lost_are_watched_no_more_and_told(how: str, why: str, tmp
     """Else the loop goes round 33,000 times a second over all other programs, for as long as it lives."""
     pedals = [contact.name for contact in contacts(bench())]
     with RealKeeper(tmp_path, program=PROGRAM, environment={"LOST": how}) as keeper:
-        foot = Foot(tmp_path)
+        foot = PretendedFoot(tmp_path)
         keeper.expose(seconds=20.0, cut_on=pedals)
         keeper.until("lit")
         if how != "ends":
@@ -143,7 +143,7 @@ print("memory locked" in words, grown)
 
 
 def test_without_lines_it_says_why_and_ends(tmp_path: Path) -> None:
-    facts = told(bench(), simulated=False, book="book", boot="boot")
+    facts = to_keep(bench(), simulated=False, book="book", boot="boot")
     with RealKeeper(tmp_path, facts, environment={"GPIOZERO_PIN_FACTORY": "nonsense"}) as keeper:
         assert keeper.first["is"] == "no lines"
         assert keeper.first["why"].startswith("the pins: Unable to find pin factory 'nonsense'")
@@ -189,7 +189,7 @@ def test_feet_that_are_no_named_pipe_are_refused_at_the_start(what: str, tmp_pat
 
 def test_a_foot_on_a_pedal_at_the_start(tmp_path: Path) -> None:
     with RealKeeper(tmp_path):
-        foot = Foot(tmp_path)
+        foot = PretendedFoot(tmp_path)
         foot.put("end", True)
         foot.close()
     with RealKeeper(tmp_path) as keeper:
@@ -278,7 +278,7 @@ def test_a_newer_press_than_was_seen_refuses_the_burst(keeper: RealKeeper) -> No
 
 def test_a_let_up_whose_edge_never_came_is_read_after_the_lock_out(keeper: RealKeeper) -> None:
     """A bouncing contact may settle within the lock-out: the level is read when that is over."""
-    foot = Foot(keeper.run)
+    foot = PretendedFoot(keeper.run)
     foot.put("go", True)
     keeper.until("pedal")
     (keeper.run / "levels" / "go").unlink()
@@ -380,7 +380,9 @@ def test_a_kill_leaves_the_level_and_the_last_off_ends_it(keeper: RealKeeper) ->
     assert keeper.ended() == -signal.SIGKILL
     assert kinds(keeper.truth()) == [(SAFE, False), (GREEN, True)]
     assert read_note(keeper.run) == Noted("book", "boot", 1, asked["at"], lit["at"], None, None)
-    (keeper.run / "bench.json").write_text(json.dumps(told(bench(), simulated=True, book="book", boot="boot")))
+    (keeper.run / "bench.json").write_text(
+        json.dumps(as_sent(to_keep(bench(), simulated=True, book="book", boot="boot")))
+    )
     done = last_off(keeper.run)
     assert done.high == ()
     assert sorted(kinds(keeper.truth())[2:]) == [(GREEN, False), (SAFE, True)]

@@ -22,7 +22,7 @@ from lines.pins import Change, RecordingFactory
 
 from timerd.bench import loop, pedals
 from timerd.bench.loop import BEAT_S, EARLY_S, _Keeping
-from timerd.bench.setup import told
+from timerd.bench.setup import to_keep
 from timerd.sheet.profile.benchfile import Bench, Line
 
 GREEN, BLUE, SAFE, BEAT, GO, END = 17, 27, 22, 26, 5, 6
@@ -48,7 +48,7 @@ class Stage:
         monkeypatch.setattr(loop, "select", self)
         self.ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         theirs.setblocking(False)
-        facts = told(bench() if of is None else of, simulated=False, book="book", boot="boot")
+        facts = to_keep(bench() if of is None else of, simulated=False, book="book", boot="boot")
         self.keeping = _Keeping(theirs, facts, folder)
         self.at_start = list(self.pins.changes)
 

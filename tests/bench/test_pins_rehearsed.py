@@ -21,10 +21,10 @@ from timerd.bench.pedals import GpioPedals
 from timerd.bench.setup import wiring
 from timerd.bench.simulated import LineEdge, SimulatedBench
 from timerd.places import find, home, read_bytes
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import read
+from timerd.sheet.session import Session
 
 
 class Clock:
@@ -78,13 +78,14 @@ class PinBench(SimulatedBench):
 
     made: list[PinBench] = []  # noqa: RUF012
 
-    def __init__(self, bench: Bench, engine: Engine) -> None:
+    def __init__(self, session: Session) -> None:
+        bench = session.standing.bench
         CLOCK.now = 0.0
         self._heard: list[tuple[str, bool, float]] = []
         self._contacts = {name: wired for name, wired in wiring(bench)["contacts"].items() if "pin" in wired}
         self._gpio = GpioPedals(self._contacts, lambda name, down, at: self._heard.append((name, down, at)))
         self.made.append(self)
-        super().__init__(bench, engine)
+        super().__init__(session)
 
     def _foot(self, contact: str, down: bool) -> None:
         CLOCK.now = self.now

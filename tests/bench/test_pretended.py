@@ -11,7 +11,7 @@ import pytest
 from lines.keeper import read_truth
 
 from timerd.bench.note import Note
-from timerd.bench.pretended import FEET, TRUTH, Foot, PretendedLines, PretendedPedals
+from timerd.bench.pretended import FEET, TRUTH, PretendedFoot, PretendedLines, PretendedPedals
 
 OUTPUTS = {"lamp green": {}, "safelight": {}, "heartbeat": {}}
 
@@ -67,9 +67,9 @@ def test_feet_that_say_what_is_no_edge_are_not_listened_to(tmp_path: Path) -> No
 
 def test_a_foot_is_on_a_contact_until_it_is_lifted(tmp_path: Path) -> None:
     with pytest.raises(OSError):
-        Foot(tmp_path)
+        PretendedFoot(tmp_path)
     pedals = PretendedPedals(["go"], tmp_path)
-    foot = Foot(tmp_path)
+    foot = PretendedFoot(tmp_path)
     foot.put("go", True)
     foot.put("go", True, 3.0)
     assert pedals.down("go")

@@ -12,12 +12,12 @@ from walks.engine_walk import BENCH, PLAN, EngineWalk, walk
 from timerd.bench.keeper import SAFELIGHT
 from timerd.bench.simulated import LineEdge, SimulatedBench
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Record
 from timerd.sheet.refusal import NotSafe, refusal_of
+from timerd.sheet.session import Session
 from timerd.sheet.trays.words import cue_text
 
 WITH_GO = Bench.model_validate({**BENCH.model_dump(), "pedals": {
@@ -42,7 +42,7 @@ class Played:
     """A simulated bench with that plan loaded, and presses by whole names."""
 
     def __init__(self, bench: Bench, sheets: int = 3, **line: Any) -> None:
-        self.bench = SimulatedBench(bench, Engine(bench))
+        self.bench = SimulatedBench(Session(bench))
         self.bench.event(ev.Load(plan(**line), sheets, 0.0))
 
     def press(self, name: str, at: float, down: float = 0.15) -> None:
@@ -93,17 +93,17 @@ def out_of_the_box(records: list[Record], until: Record) -> list[tuple[float, fl
 def test_a_tray_press_never_starts_a_light_and_an_enlarger_press_never_moves_a_tray() -> None:
     played = Played(WITH_GO)
     played.expose(GO, 0)
-    assert played.bench.engine.standing.state == "done"
+    assert played.bench.session.standing.state == "done"
     played.press(GO, 32)  # to the trays
     played.press(TRAY_GO, 40)  # in the developer
     played.expose(GO, 45)  # another sheet, through every state
     played.press(END, 76)
-    assert played.bench.wet.trays.stays.of[1].index == 0
+    assert played.bench.session.wet.trays.stays.of[1].index == 0
     lit = len(played.of("lit"))
     for at, name in enumerate((TRAY_GO, TRAY_END, TRAY_GO, TRAY_GO), start=80):
         played.press(name, at)
-    assert (len(played.of("lit")), played.bench.engine.standing.state) == (lit, "done")
-    assert played.bench.wet.trays.stays.of[1].index == 1, "pressed twice, long before its time"
+    assert (len(played.of("lit")), played.bench.session.standing.state) == (lit, "done")
+    assert played.bench.session.wet.trays.stays.of[1].index == 1, "pressed twice, long before its time"
 
 
 @pytest.mark.parametrize("when", [1.0, 3.0, 5.0, 8.0, 12.0, 21.0, 31.0])
@@ -121,7 +121,7 @@ def test_a_tray_press_changes_nothing_at_the_enlarger_in_any_state(when: float) 
     assert [r for r in evening.records if "trays" not in str(r.facts.get("pedal"))] == plain.bench.records
     refused = [record.facts["why"] for record in evening.records if record not in plain.bench.records]
     assert refused == ["no sheet at trays"]
-    assert evening.engine.standing.state == plain.bench.engine.standing.state
+    assert evening.session.standing.state == plain.bench.session.standing.state
 
 
 def test_an_exposure_is_not_disturbed_and_the_sheet_waits() -> None:
@@ -175,7 +175,7 @@ def test_seventy_percent_and_all_of_the_safe_time() -> None:
 def test_white_light_is_safe_from_the_middle_of_the_first_fixer_on() -> None:
     """In the stop bath nothing is fixed, and developer is still in the paper. Half of the first fixer is 30 s."""
     played = Played(WITH_GO)
-    standing = played.bench.engine.standing
+    standing = played.bench.session.standing
     assert standing.white_light_spoils is None
     played.press(GO, 0, 1.1)
     assert standing.white_light_spoils == NotSafe(1, "is armed"), "the paper is in the hand"
@@ -212,7 +212,7 @@ def test_without_a_bath_line_the_press_at_done_says_that_the_sheet_is_in_the_fix
     played = Played(WITH_GO)
     played.bench.event(ev.Load(plan().model_copy(update={"baths": None}), 1, 0.0))
     played.expose(GO, 0)
-    standing = played.bench.engine.standing
+    standing = played.bench.session.standing
     assert standing.white_light_spoils == NotSafe(1, "is out")
     played.press(GO, 32)
     assert standing.white_light_spoils == NotSafe(1, "in the fixer")
@@ -229,14 +229,14 @@ def test_in_its_box_a_sheet_sees_no_light() -> None:
     played = Played(WITH_GO, develop="together")
     played.expose(GO, 0)
     played.press(GO, 32)
-    assert played.bench.engine.standing.white_light_spoils is None
-    seconds = played.bench.wet.safelight.seconds(1, 32.15)
+    assert played.bench.session.standing.white_light_spoils is None
+    seconds = played.bench.session.wet.safelight.seconds(1, 32.15)
     played.bench.advance(500)
-    assert played.bench.wet.safelight.seconds(1, 500) == pytest.approx(seconds, abs=0.01)
+    assert played.bench.session.wet.safelight.seconds(1, 500) == pytest.approx(seconds, abs=0.01)
     played.press(TRAY_GO, 500)  # out of its box
-    assert played.bench.engine.standing.white_light_spoils is not None
+    assert played.bench.session.standing.white_light_spoils is not None
     played.bench.advance(510)
-    assert played.bench.wet.safelight.seconds(1, 510) == pytest.approx(seconds + 10, abs=0.01)
+    assert played.bench.session.wet.safelight.seconds(1, 510) == pytest.approx(seconds + 10, abs=0.01)
 
 
 def test_two_sheets_sent_by_one_press_are_one_stack() -> None:
@@ -246,4 +246,4 @@ def test_two_sheets_sent_by_one_press_are_one_stack() -> None:
     for after in (2, 4, 15):
         played.press(GO, 32 + after)
     played.press(GO, 70)
-    assert [visit.sheets for visit in played.bench.wet.trays.visits] == [(1, 2)]
+    assert [visit.sheets for visit in played.bench.session.wet.trays.visits] == [(1, 2)]

@@ -11,34 +11,30 @@ from walks.book_walk import book_walk
 from timerd.book.reading import Reader
 from timerd.book.remarks import LONGEST_NOTE, remark
 from timerd.book.store import Book
+from timerd.wire.control import AddNote, AddRating
 
 WALL = "2026-03-01T20:00:00+00:00"
 
 
 def test_what_is_written_down() -> None:
-    assert remark({"do": "note", "sheet": 2, "text": "  a wall, too light\n"}, 3, 1.5, WALL) == wrote(
+    assert remark(AddNote(2, "  a wall, too light\n"), 3, 1.5, WALL) == wrote(
         "note", 1.5, 2, facts={"text": "a wall, too light", "wall": WALL}
     )
     for rating in range(1, 6):
         facts = {"rating": rating, "wall": WALL}
-        assert remark({"do": "rate", "sheet": 3, "rating": rating}, 3, 1.5, WALL) == wrote("rated", 1.5, 3, facts=facts)
-    assert (
-        len(remark({"do": "note", "sheet": 1, "text": "é" * LONGEST_NOTE}, 3, 1.5, WALL).facts["text"]) == LONGEST_NOTE
-    )
+        assert remark(AddRating(3, rating), 3, 1.5, WALL) == wrote("rated", 1.5, 3, facts=facts)
+    assert len(remark(AddNote(1, "é" * LONGEST_NOTE), 3, 1.5, WALL).facts["text"]) == LONGEST_NOTE
 
 
 REFUSED = [
-    *({"do": do, "sheet": sheet, "text": "x", "rating": 3} for do in ("note", "rate")
-      for sheet in (0, -1, 4, 10**30, 1.0, True, None, "1", [1])),
-    *({"do": "rate", "sheet": 1, "rating": rating} for rating in (0, 6, -1, 3.0, True, None, "3")),
-    *({"do": "note", "sheet": 1, "text": text}
-      for text in ("", " \n", None, 7, ["x"], "x" * (LONGEST_NOTE + 1), "\udcff")),
-    {"do": "note"}, {"do": "rate"}, {"do": "note", "sheet": 1}, {"do": "rate", "sheet": 1},
+    *(AddNote(sheet, "x") for sheet in (0, -1, 4, 10**30)), *(AddRating(sheet, 3) for sheet in (0, -1, 4, 10**30)),
+    *(AddRating(1, rating) for rating in (0, 6, -1)),
+    *(AddNote(1, text) for text in ("", " \n", "x" * (LONGEST_NOTE + 1), "\udcff")),
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize("request_", REFUSED, ids=lambda request: str(request)[:60])
-def test_what_is_refused(request_: dict[str, object]) -> None:
+def test_what_is_refused(request_: AddNote | AddRating) -> None:
     with pytest.raises(ValueError) as caught:
         remark(request_, 3, 1.5, WALL)
     assert "\n" not in str(caught.value) and len(str(caught.value)) < 100
@@ -46,7 +42,7 @@ def test_what_is_refused(request_: dict[str, object]) -> None:
 
 def test_there_is_no_sheet_in_an_empty_book() -> None:
     with pytest.raises(ValueError, match="no sheet"):
-        remark({"do": "note", "sheet": 1, "text": "x"}, 0, 1.5, WALL)
+        remark(AddNote(1, "x"), 0, 1.5, WALL)
 
 
 def test_nothing_of_a_sheet_but_its_notes_and_rating_changes(tmp_path: Path) -> None:
@@ -58,8 +54,8 @@ def test_nothing_of_a_sheet_but_its_notes_and_rating_changes(tmp_path: Path) -> 
     present = reader.present()
     last = reader.sheets()[-1]
     for n in before:
-        book.append([remark({"do": "note", "sheet": n, "text": f"of {n}"}, last, 9e5, WALL)], {})
-        book.append([remark({"do": "rate", "sheet": n, "rating": n % 5 + 1}, last, 9e5, WALL)], {})
+        book.append([remark(AddNote(n, f"of {n}"), last, 9e5, WALL)], {})
+        book.append([remark(AddRating(n, n % 5 + 1), last, 9e5, WALL)], {})
     for n, old in before.items():
         new = reader.history(n)
         assert old is not None and new is not None

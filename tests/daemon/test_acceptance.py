@@ -18,11 +18,11 @@ import yaml
 from served import LIMIT_S, Served, bursts, stand_still
 
 from timerd.bench.note import Note, Noted, read_note
-from timerd.bench.pretended import TRUTH, Foot
+from timerd.bench.pretended import TRUTH, PretendedFoot
 from timerd.daemon.acceptance import course as course_module
 from timerd.daemon.acceptance import kept as kept_module
 from timerd.daemon.acceptance.course import Course, GivenUp, Item
-from timerd.daemon.acceptance.kept import Burn, Kept, Press
+from timerd.daemon.acceptance.kept import Burn, Kept, PressMade
 from timerd.daemon.acceptance.sheet import new_sheet, sheet
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import read
@@ -79,7 +79,7 @@ class Feet:
             self.tap("go")
 
     def tap(self, contact: str, seconds: float = 0.05) -> None:
-        foot = Foot(self.run)
+        foot = PretendedFoot(self.run)
         foot.put(contact, True)
         stand_still(seconds)
         foot.put(contact, False)
@@ -163,14 +163,14 @@ class Measured:
         self._asked: tuple[str, bool] = ("go", False)
         self._presses = 0
 
-    def press(self, since: float, within_s: float) -> Press:
+    def press(self, since: float, within_s: float) -> PressMade:
         return self.start(since, within_s)._replace(seconds=0.1)
 
-    def start(self, since: float, within_s: float) -> Press:
+    def start(self, since: float, within_s: float) -> PressMade:
         self._presses += 1
-        return Press("go", since, self._presses, None)
+        return PressMade("go", since, self._presses, None)
 
-    def ask(self, light: str, press: Press, seconds: float, safelight: bool = False) -> None:
+    def ask(self, light: str, press: PressMade, seconds: float, safelight: bool = False) -> None:
         self._asked = "go", safelight
 
     def lit(self) -> float:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from daemon.test_loading import BENCH, TEXTS, request
+from daemon.test_loading import BENCH, TEXTS, parsed, request
 from sheet.books import keep
 from sheet.printed_sheets import records_of
 
@@ -15,7 +15,6 @@ from timerd.bench.simulated import SimulatedBench
 from timerd.book.reading import Reader
 from timerd.cli import main
 from timerd.daemon.loading import loading, repeating, to_load
-from timerd.daemon.status import Account
 from timerd.desk.report.page import report_page
 from timerd.desk.report.subject import Subject
 from timerd.panel.words_to_say import words_needed
@@ -23,8 +22,10 @@ from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.reason import NewBox
+from timerd.sheet.session import Session
 from timerd.sheet.status import Since, Status, status_json
 from timerd.sheet.telling import mind_words
+from timerd.wire.control import LoadAgain
 
 NEW = "paper out, from the new box: 12"
 BOX = NewBox("demo-fibre-glossy", "the new box: 12")
@@ -37,11 +38,11 @@ def of(box: str = "", **more: Any) -> dict[str, Any]:
 
 
 def plan_of(box: str = "") -> Plan:
-    return loading(of(box), BENCH)[0]
+    return loading(parsed(of(box)), BENCH)[0]
 
 
 def loaded(home: Path, box: str, **more: Any) -> Plan:
-    return to_load(of(box, **more), BENCH, home)[0]
+    return to_load(parsed(of(box, **more)), BENCH, home)[0]
 
 
 def asks(plan: Plan) -> list[str]:
@@ -87,11 +88,11 @@ def test_another_paper_has_boxes_of_its_own(tmp_path: Path) -> None:
 def test_a_sheet_that_is_given_again_says_nothing_of_boxes(tmp_path: Path) -> None:
     """Which box is open when it is repeated nobody says; the last sheet that told its box still counts."""
     book(tmp_path, "box: '11'\n", "box: '12'\n")
-    again, _ = repeating({"repeat": 1}, BENCH, tmp_path)
+    again, _ = repeating(LoadAgain(1), BENCH, tmp_path)
     assert (again.box, again.batch, again.new_box, asks(again)) == (None, None, None, ["paper out"])
     marked = loaded(tmp_path, "box: '13'\n")
     keep(tmp_path, (marked, records_of(marked, sheet=3, at=2000)))
-    again, _ = repeating({"repeat": 3}, BENCH, tmp_path)
+    again, _ = repeating(LoadAgain(3), BENCH, tmp_path)
     assert (again.box, again.new_box, asks(again)) == (None, None, ["paper out"])
 
 
@@ -113,13 +114,12 @@ def test_a_book_that_knows_no_boxes_is_read_as_ever(tmp_path: Path) -> None:
 def test_only_the_first_sheet_is_asked_for_and_hinted_at(tmp_path: Path) -> None:
     book(tmp_path, "box: '11'\n")
     plan = loaded(tmp_path, "box: '12'\n", sheets=3)
-    engine = Engine(BENCH.value)
-    account = Account(engine.standing)
-    bench = SimulatedBench(BENCH.value, engine)
+    session = Session(BENCH.value)
+    bench = SimulatedBench(session)
 
     def tell(event: ev.Event) -> Status:
-        account.take(event, engine.handle(event, bench.now))
-        return account.status(bench.now)
+        session.handle(event, bench.now)
+        return session.status(bench.now)
 
     status = tell(ev.Load(plan, 3, 0.0))
     assert status.mind == (BOX,) and mind_words(BOX) == HINT
@@ -132,7 +132,7 @@ def test_only_the_first_sheet_is_asked_for_and_hinted_at(tmp_path: Path) -> None
     tell(ev.Told("give up", 0.0))
     status = tell(ev.Told("arm", 0.0))
     assert [ask for ask in status.asks or () if ask.startswith("paper")] == ["paper out"], "it is open now"
-    plans = engine.standing.plans
+    plans = session.standing.plans
     assert [(plans[n].box, plans[n].new_box) for n in (1, 2)] == [("12", "the new box: 12"), ("12", None)]
 
 
@@ -145,7 +145,7 @@ def test_the_rest_of_a_batch_is_from_the_open_box(tmp_path: Path) -> None:
 
 def test_load_says_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     told = Status(now=1.0, since=Since(0, 1.0), mind=(BOX,))
-    monkeypatch.setattr("timerd.cli.standing.ask", lambda folder, asked: status_json(told))
+    monkeypatch.setattr("timerd.cli.standing.ask_status", lambda folder, asked: status_json(told))
     assert main(["--home", str(tmp_path), "load", "breakwater"]) == 0
     assert capsys.readouterr().out.splitlines() == [
         "loaded: Breakwater, low tide, 1 sheet. Hold go for 1 s to arm.", f"mind: {HINT}",

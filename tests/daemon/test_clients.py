@@ -13,8 +13,27 @@ from typing import Any
 import pytest
 from test_control import MALFORMED
 
-from timerd.control import LONGEST_LINE, MOST_CLIENTS, NOT_UNDERSTOOD, SILENT_S, Client, Long, No, refusal
+from timerd.control import LONGEST_LINE, MOST_CLIENTS, NOT_UNDERSTOOD, SILENT_S, Client, Long
 from timerd.daemon.clients import MOST_FOLLOWERS, TURN_S, Clients
+from timerd.wire.control import (
+    Answer,
+    AskBench,
+    AskPlan,
+    AskStatus,
+    Follow,
+    MakeDark,
+    No,
+    Request,
+    SaidNo,
+    StatusTold,
+    answer_line,
+)  # fmt: skip
+
+WORDS = {AskStatus: "status", AskBench: "bench", AskPlan: "plan", Follow: "follow"}
+
+
+def told(**facts: Any) -> StatusTold:
+    return StatusTold({"ok": True, **facts})
 
 
 class Loop:
@@ -22,26 +41,26 @@ class Loop:
 
     def __init__(self, folder: Path) -> None:
         self.selector = selectors.DefaultSelector()
-        self.asked: list[tuple[Client, dict[str, Any]]] = []
+        self.asked: list[tuple[Client, Request | Long]] = []
         self.late: list[Client] = []
-        self.no_load: dict[str, Any] | None = None
+        self.no_load: SaidNo | None = None
         self.now = 0.0
         self.costs_s = 0.0
         self.clients = Clients(folder, self.selector, self.do, lambda: self.no_load, lambda: self.now)
         self.path = folder / "control.sock"
         self.ends: list[socket.socket] = []
 
-    def do(self, client: Client, request: Any) -> dict[str, Any] | None:
+    def do(self, client: Client, request: Request | Long) -> Answer | None:
         self.asked.append((client, request))
         self.now += self.costs_s
         if isinstance(request, Long):
-            return {"ok": True, "is": "long"}
-        if request["do"] == "follow":
+            return told(**{"is": "long"})
+        if isinstance(request, Follow):
             client.follows = True
-        if request["do"] == "dark":
+        if isinstance(request, MakeDark):
             self.late.append(client)
             return None
-        return {"ok": True, "is": request["do"]}
+        return told(**{"is": WORDS[type(request)]})
 
     def connect(self) -> socket.socket:
         end = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
@@ -84,23 +103,23 @@ def test_what_is_asked_is_done_and_answered(loop: Loop) -> None:
     end.sendall(b'{"do": "status"}\n{"do": "bench"}\n{"do": "dark"}\n{"do": "plan"}\n')
     loop.turn()
     assert heard(end) == [{"ok": True, "is": "status"}, {"ok": True, "is": "bench"}, {"ok": True, "is": "plan"}]
-    loop.clients.send(loop.late[0], {"ok": True, "is": "late"})
+    loop.clients.send(loop.late[0], told(**{"is": "late"}))
     assert heard(end) == [{"ok": True, "is": "late"}]
-    assert [request for _, request in loop.asked] == [{"do": do} for do in ("status", "bench", "dark", "plan")]
+    assert [request for _, request in loop.asked] == [AskStatus(), AskBench(), MakeDark(), AskPlan()]
 
 
 @pytest.mark.parametrize("what", MALFORMED)
 def test_what_is_not_understood_is_answered_in_fixed_words_and_hung_up_on(loop: Loop, what: str) -> None:
     """Nothing of it comes back, nothing behind it is done, and the others do not notice."""
     other, end = loop.connect(), loop.connect()
-    line = MALFORMED[what] + b'\n{"do": "load"}\n'
+    line = MALFORMED[what] + b'\n{"do": "status"}\n'
     for at in range(0, len(line), 60_000):
         with contextlib.suppress(BrokenPipeError):  # it may have been hung up on already
             end.sendall(line[at : at + 60_000])
         loop.turn()
     loop.turn()
     came = end.recv(1 << 20)
-    assert came == json.dumps(NOT_UNDERSTOOD).encode() + b"\n"
+    assert came == answer_line(NOT_UNDERSTOOD)
     assert loop.asked == []
     assert loop.count == 1
     other.sendall(b'{"do": "status"}\n')
@@ -113,12 +132,12 @@ def test_many_requests_have_their_turn_beside_the_others(loop: Loop) -> None:
     greedy.sendall(b'{"do": "status"}\n' * 100)
     other.sendall(b'{"do": "bench"}\n')
     loop.turn()
-    done = [request["do"] for _, request in loop.asked]
-    assert done.count("bench") == 1 and done.count("status") < 100
+    done = [request for _, request in loop.asked]
+    assert done.count(AskBench()) == 1 and done.count(AskStatus()) < 100
     assert (loop.clients.wake_at(5.0) or 0) == 5.0, "the rest waits for its turn, and for nothing else"
     for _ in range(5):
         loop.turn()
-    assert [request["do"] for _, request in loop.asked].count("status") == 100
+    assert [request for _, request in loop.asked].count(AskStatus()) == 100
     assert loop.clients.wake_at(5.0) == 6.0
     greedy.sendall(b'{"do": "status"}\n' * 150)
     for _ in range(9):
@@ -148,10 +167,10 @@ def test_followers_are_told_and_one_that_does_not_read_is_dropped(loop: Loop) ->
     assert heard(reading) == [{"ok": True, "is": "follow"}]
     made = 0
 
-    def status() -> dict[str, Any]:
+    def status() -> StatusTold:
         nonlocal made
         made += 1
-        return {"ok": True, "n": made, "text": "x" * 10_000}
+        return told(n=made, text="x" * 10_000)
 
     for n in range(1, 100):
         loop.clients.tell_followers(status)
@@ -188,11 +207,11 @@ def test_one_who_goes_in_the_middle_of_a_turn_stops_nothing(loop: Loop) -> None:
     ready = loop.selector.select(0)
     assert len(ready) == 1
     client._socket.shutdown(socket.SHUT_WR)  # it can be told nothing any more
-    loop.clients.send(client, {"ok": True})
+    loop.clients.send(client, told())
     assert loop.count == 1
     for key, _ in ready:
         key.data()
-    loop.clients.send(client, {"ok": True})
+    loop.clients.send(client, told())
     loop.clients.attend(loop.now)
     other.sendall(b'{"do": "status"}\n')
     loop.turn()
@@ -220,17 +239,17 @@ def test_a_long_line_is_a_load_or_is_not_read(loop: Loop) -> None:
     end.sendall(b'{"do": "load", "x": "' + b"y" * LONGEST_LINE + b'"}\n')
     other.sendall(b'{"do": "status", "x": "' + b"y" * LONGEST_LINE)
     loop.turn()
-    assert heard(end) == [{"ok": True, "is": "long"}] and heard(other) == [NOT_UNDERSTOOD]
+    assert heard(end) == [{"ok": True, "is": "long"}] and heard(other) == [json.loads(answer_line(NOT_UNDERSTOOD))]
     assert loop.count == 1 and [type(request) for _, request in loop.asked] == [Long]
 
 
 @pytest.mark.parametrize("ended", [True, False])
 def test_while_nothing_may_be_loaded_no_long_load_is_even_taken_in(loop: Loop, ended: bool) -> None:
     end = loop.connect()
-    loop.no_load = refusal("a light is on: nothing is loaded", No.LIGHT_ON)
+    loop.no_load = SaidNo("a light is on: nothing is loaded", No.LIGHT_ON)
     end.sendall(b'{"do": "load", "x": "' + b"y" * LONGEST_LINE + (b'"}\n' if ended else b""))
     loop.turn()
-    assert heard(end) == [loop.no_load] and loop.asked == []
+    assert heard(end) == [json.loads(answer_line(loop.no_load))] and loop.asked == []
     assert loop.count == (1 if ended else 0)
 
 
@@ -239,8 +258,8 @@ def test_followers_leave_two_places_for_those_who_ask(loop: Loop) -> None:
     for end in ends:
         end.sendall(b'{"do": "follow"}\n')
         loop.turn()
-    told = [heard(end) for end in ends]
-    assert told == [[{"ok": True, "is": "follow"}]] * MOST_FOLLOWERS + [
+    heard_by = [heard(end) for end in ends]
+    assert heard_by == [[{"ok": True, "is": "follow"}]] * MOST_FOLLOWERS + [
         [{"ok": False, "code": "too many clients", "why": "6 follow already: close one"}]
     ] * (MOST_CLIENTS - MOST_FOLLOWERS)
     ends[0].sendall(b'{"do": "follow"}\n')
@@ -251,9 +270,9 @@ def test_followers_leave_two_places_for_those_who_ask(loop: Loop) -> None:
         more = loop.connect()
         more.sendall(b'{"do": "%s"}\n' % asked.encode())
         loop.turn()
-        assert loop.asked[-1][1] == {"do": asked}
+        assert loop.asked[-1][1] == (MakeDark() if asked == "dark" else AskStatus())
         if asked == "dark":
-            loop.clients.send(loop.late[-1], {"ok": True})
+            loop.clients.send(loop.late[-1], told())
         assert heard(more)[0]["ok"]
         loop.now += 0.001
 
@@ -270,7 +289,7 @@ def test_eight_who_ask_all_the_time_keep_nobody_out(loop: Loop) -> None:
     more.connect(str(loop.path))
     more.sendall(b'{"do": "dark"}\n')
     loop.turn()
-    assert loop.asked[-1][1] == {"do": "dark"}, "heard in the turn in which it came"
+    assert loop.asked[-1][1] == MakeDark(), "heard in the turn in which it came"
     assert loop.count == MOST_CLIENTS
     loop.ends.append(more)
 
@@ -286,7 +305,7 @@ def test_who_waits_for_an_answer_is_not_silent(loop: Loop) -> None:
         heard(more) == [{"ok": False, "code": "too many clients", "why": "too many clients: close one"}]
         and loop.count == MOST_CLIENTS
     )
-    loop.clients.send(loop.late[3], {"ok": True})
+    loop.clients.send(loop.late[3], told())
     loop.now += 0.001
     loop.connect()
     assert heard(ends[3]) == [{"ok": True}] and ends[3].recv(100) == b""
@@ -316,10 +335,10 @@ def test_whatever_is_raised_over_a_question_is_its_answer(loop: Loop, monkeypatc
     end, other = loop.connect(), loop.connect()
 
     def fails(client: Client, request: Any) -> None:
-        raise {"plan": OverflowError, "bench": KeyError, "note": RecursionError}[request["do"]]("\x1b[2J")
+        raise {AskPlan(): OverflowError, AskBench(): KeyError, AskStatus(): RecursionError}[request]("\x1b[2J")
 
     monkeypatch.setattr(loop.clients, "_do", fails)
-    end.sendall(b'{"do": "plan"}\n{"do": "bench"}\n{"do": "note"}\n')
+    end.sendall(b'{"do": "plan"}\n{"do": "bench"}\n{"do": "status"}\n')
     loop.turn()
     for answer, kind in zip(heard(end), ("OverflowError", "KeyError", "RecursionError"), strict=True):
         assert not answer["ok"] and answer["why"].startswith(f"timerd itself failed at this ({kind} in test_clients.py")

@@ -19,6 +19,7 @@ from timerd.daemon.serving import Daemon
 from timerd.sheet.profile.reading import read
 from timerd.sheet.reason import CopiedDamaged, CopyTrouble, NotCopied
 from timerd.sheet.status import CopiesStand, CopyMade
+from timerd.wire.control import Follow, StatusTold
 
 
 class Process:
@@ -167,8 +168,8 @@ def heard(link: Link, what: str) -> dict[str, Any]:
     """The first status that has it to tell of the copies."""
     while True:
         for told in link.receive(LIMIT_S):
-            if told["copies"][what] is not None:
-                return dict(told)
+            if isinstance(told, StatusTold) and told.status["copies"][what] is not None:
+                return dict(told.status)
 
 
 def test_a_real_bench_copies_its_book_and_says_when_it_cannot(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -183,7 +184,7 @@ def test_a_real_bench_copies_its_book_and_says_when_it_cannot(tmp_path: Path, mo
     serving.start()
     link = Link(run, LIMIT_S)
     try:
-        link.send({"do": "follow"})
+        link.send(Follow())
         wrong = {"why": "not copied", "wrong": "the folder is not there"}
         told = heard(link, "wrong")
         assert told["mind"] == [wrong] and told["copies"] == {"to": str(stick), "last": None, "wrong": wrong}

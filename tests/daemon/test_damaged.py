@@ -7,13 +7,14 @@ from pathlib import Path
 import pytest
 from records import wrote
 from served import Served
+from served.asking import ask
 from served.killing import PAPER
 from walks.engine_walk import BENCH, PLAN
 from walks.old_book import changeable, without_checksums
 
 from timerd.book.reading import Reader
 from timerd.book.store import NAME, Book
-from timerd.control import ControlError, ask
+from timerd.control import ControlError
 from timerd.daemon.past import Found, found
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine

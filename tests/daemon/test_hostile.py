@@ -5,7 +5,7 @@ from __future__ import annotations
 from served import Served
 from served.hostile import PAPER, TWELVE, Hostile, resident_kib, talk
 
-from timerd.bench.pretended import Foot
+from timerd.bench.pretended import PretendedFoot
 
 
 def test_hostile_talk_lights_nothing_changes_nothing_and_costs_nothing(served: Served) -> None:
@@ -21,7 +21,7 @@ def test_hostile_talk_lights_nothing_changes_nothing_and_costs_nothing(served: S
         now = resident_kib(served.daemon.pid), resident_kib(served.keeper_pid)
         assert warm is None or all(b - a < 2048 for a, b in zip(warm, now, strict=True))
         warm = now
-    foot = Foot(served.run)
+    foot = PretendedFoot(served.run)
     foot.put("go", True)
     served.state("exposing")
     assert served.lit_lamps() == {"lamp flasher"}, "a lamp that is lit is seen where none was"

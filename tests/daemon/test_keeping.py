@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import re
 import socket
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 from lines.keeper import bench
 
-from timerd.bench.setup import told
+from timerd.bench.setup import to_keep
 from timerd.daemon import keeping
 from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper
 from timerd.wire.keeper import Here, Low
 
 UNIT = (Path(__file__).parents[2] / "firmware" / "raspberrypi" / "timerd.service").read_text()
+
+NOTHING = replace(to_keep(bench(), simulated=True, book="book", boot="boot"), wiring={})
 
 
 def unit_s(key: str) -> float:
@@ -36,7 +39,7 @@ def test_a_cold_machine_may_take_its_time_and_a_running_one_not(
         waits(self, seconds)
 
     monkeypatch.setattr(keeping.socket.socket, "settimeout", settimeout)
-    for start in (lambda: first_keeper({"simulated": True}, tmp_path), lambda: Keeping({"simulated": True}, tmp_path)):
+    for start in (lambda: first_keeper(NOTHING, tmp_path), lambda: Keeping(NOTHING, tmp_path)):
         with pytest.raises(NoKeeper):  # it is told too little of its bench
             start()
     first, again = within
@@ -47,7 +50,7 @@ def test_a_cold_machine_may_take_its_time_and_a_running_one_not(
 @pytest.mark.parametrize("said", [b"{}", b'{"is": "lit"}', b'{"is": "no lines", "why": "gone"}', b"\xff"])
 def test_a_keeper_that_says_what_is_no_report_is_there_no_more(tmp_path: Path, said: bytes) -> None:
     """What it said before is heard; it is ended then, as one that has died, by whoever asked."""
-    kept = Keeping(told(bench(), simulated=True, book="book", boot="boot"), tmp_path)
+    kept = Keeping(to_keep(bench(), simulated=True, book="book", boot="boot"), tmp_path)
     ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
     ours.setblocking(False)
     with theirs, ours:
@@ -62,7 +65,7 @@ def test_a_keeper_that_says_what_is_no_report_is_there_no_more(tmp_path: Path, s
 def test_a_run_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     (tmp_path / "bench.json").mkdir()
     with pytest.raises(NoKeeper) as wrong:
-        Keeping({}, tmp_path)
+        Keeping(NOTHING, tmp_path)
     assert str(wrong.value) == (
         f"{tmp_path / 'bench.json'}: cannot be written: Is a directory: mend that, or give --home DIR"
     )

@@ -120,7 +120,9 @@ def test_a_light_to_look_by_gives_no_dose_whoever_dies_while_it_is_shown(red: Se
 
 
 def test_orders_that_are_none_are_refused_and_change_nothing(red: Served) -> None:
-    from timerd.control import ControlError, ask
+    from served.asking import ask
+
+    from timerd.control import ControlError
 
     before = red.status()
     for request in (

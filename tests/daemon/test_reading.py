@@ -15,13 +15,15 @@ from records import wrote
 
 from timerd.control import Long
 from timerd.daemon.asking import Asking
-from timerd.daemon.reading import MOST_WAITING, TOO_MANY, Reading
+from timerd.daemon.reading import MOST_WAITING, TOO_MANY, ReadBeside
 from timerd.places import shipped
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.table import DONE, IDLE, PROMPT
 from timerd.sheet.profile.reading import read
+from timerd.wire.control import FillBath, No, SaidNo, SentFile, StartBaths, StatusTold, request_of
 
 LIMIT_S = 20.0
+STANDS = StatusTold({"ok": True})
 BENCH = read((shipped() / "benches" / "two-station.yaml").read_bytes(), "bench.yaml", "bench")
 TIDE = (shipped() / "prints" / "quiet-yard.yaml").read_text()
 
@@ -33,7 +35,7 @@ def hear(reading: Any) -> None:
 
 
 def test_nothing_waits_for_what_is_read_and_it_is_passed_on_in_the_loop() -> None:
-    reading, may_end, found = Reading(), threading.Event(), []
+    reading, may_end, found = ReadBeside(), threading.Event(), []
     where: list[int] = []
 
     def slow() -> str:
@@ -59,7 +61,7 @@ def test_nothing_waits_for_what_is_read_and_it_is_passed_on_in_the_loop() -> Non
 
 @pytest.mark.parametrize("kind", [ValueError, OverflowError, RecursionError, MemoryError])
 def test_whatever_is_raised_is_passed_on(kind: type[Exception]) -> None:
-    reading, found = Reading(), []
+    reading, found = ReadBeside(), []
 
     def fails() -> None:
         raise kind("no")
@@ -70,17 +72,17 @@ def test_whatever_is_raised_is_passed_on(kind: type[Exception]) -> None:
 
 
 def test_whether_it_may_be_read_is_asked_when_its_turn_comes() -> None:
-    reading, found = Reading(), []
-    no: list[dict[str, Any] | None] = [None]
+    reading, found = ReadBeside(), []
+    no: list[SaidNo | None] = [None]
     for n in range(3):
         assert reading.take(lambda n=n: n, found.append, lambda: no[0])
-    no[0] = {"ok": False, "why": "a light is on"}
+    no[0] = SaidNo("a light is on")
     hear(reading)
     assert found[0] == 0 and [str(one) for one in found[1:]] == ["a light is on"] * 2
 
 
 def test_so_much_may_wait_and_no_more() -> None:
-    reading, may_end, found = Reading(), threading.Event(), []
+    reading, may_end, found = ReadBeside(), threading.Event(), []
     assert reading.take(lambda: may_end.wait(LIMIT_S), found.append, lambda: None)
     taken = [reading.take(lambda: 1, found.append, lambda: None) for _ in range(MOST_WAITING + 1)]
     assert taken == [True] * MOST_WAITING + [False]
@@ -102,10 +104,14 @@ class Loop:
         self.told: list[tuple[Any, Any]] = []
         self.events: list[Any] = []
         clients = SimpleNamespace(send=lambda client, answer: self.told.append((client, answer)))
-        self.asking = Asking(self.standing, self.ink, clients, self.events.append, lambda: {"ok": True})  # type: ignore[arg-type]
+        self.asking = Asking(self.standing, self.ink, clients, self.events.append, lambda: STANDS)  # type: ignore[arg-type]
 
     def load(self, client: str, request: Any) -> Any:
         return self.asking.load(client, request, BENCH, Path("/nowhere"))  # type: ignore[arg-type]
+
+
+def parsed(text: str) -> Any:
+    return request_of(json.dumps(load_of(text)).encode())
 
 
 def long(text: str) -> Long:
@@ -120,7 +126,7 @@ def test_a_long_load_is_read_and_goes_to_the_engine_in_its_turn() -> None:
     (event,) = loop.events
     assert (event.plan.print, event.sheets) == ("Quiet yard", 1) and loop.told == [], "told once it is done"
     loop.asking.done(event, [])
-    assert loop.told == [("one", {"ok": True})]
+    assert loop.told == [("one", STANDS)]
     loop.asking.done(event, [])
     assert len(loop.told) == 1
 
@@ -128,14 +134,14 @@ def test_a_long_load_is_read_and_goes_to_the_engine_in_its_turn() -> None:
 def test_what_the_engine_refuses_or_never_gets_is_told() -> None:
     loop = Loop()
     for client in ("one", "two"):
-        loop.load(client, load_of(TIDE))
+        loop.load(client, parsed(TIDE))
         hear(loop.asking)
     loop.asking.done(loop.events[0], [wrote("refused", 0.0, facts={"why": "a sheet is out"})])
     loop.ink.failed = "the disk is full"
     loop.asking.dropped(loop.events[1])
     assert loop.told == [
-        ("one", {"ok": False, "code": "not now", "why": "a sheet is out"}),
-        ("two", {"ok": False, "code": "no ink", "why": "no ink, no light: the disk is full"}),
+        ("one", SaidNo("a sheet is out", No.NOT_NOW)),
+        ("two", SaidNo("no ink, no light: the disk is full", No.NO_INK)),
     ]
 
 
@@ -148,26 +154,26 @@ def test_what_the_engine_refuses_or_never_gets_is_told() -> None:
 )
 def test_what_began_meanwhile_is_not_loaded_over(changed: dict[str, Any], code: str, why: str) -> None:
     loop = Loop()
-    assert loop.load("one", load_of(TIDE)) is None and loop.load("two", load_of(TIDE)) is None
+    assert loop.load("one", parsed(TIDE)) is None and loop.load("two", parsed(TIDE)) is None
     vars(loop.standing).update(changed)
     hear(loop.asking)
     assert loop.events == []
-    no = {"ok": False, "code": code, "why": why}
+    no = SaidNo(why, No(code))
     assert loop.told == [("one", no), ("two", no)]
-    assert loop.load("three", load_of(TIDE)) == no, "nothing is read for it"
+    assert loop.load("three", parsed(TIDE)) == no, "nothing is read for it"
     vars(loop.standing).update(burst=None, state=DONE)
-    assert loop.load("three", load_of(TIDE)) is None
+    assert loop.load("three", parsed(TIDE)) is None
 
 
 def test_what_cannot_be_read_is_told_in_words() -> None:
     loop = Loop()
     no_json = Long(b'{"do": "load", "x": [' + b"[" * 20_000)
-    wrong = [long(SLOW), no_json, Long(b'{"do": "load", "print": 7}'), {"do": "load"}]
+    wrong = [long(SLOW), no_json, Long(b'{"do": "load", "print": 7}'), Long(b'{"do": "load"}')]
     for request in wrong:
         assert loop.load("one", request) is None
     for _ in wrong:
         hear(loop.asking)
-    said = [answer["why"] for _, answer in loop.told]
+    said = [answer.why for _, answer in loop.told]
     assert "steps: must have 200 at most, has 5000" in said[0] and said[1].startswith("not understood: ")
     assert said[2:] == ["load: needs print: {name, text}"] * 2 and loop.events == []
 
@@ -175,7 +181,7 @@ def test_what_cannot_be_read_is_told_in_words() -> None:
 def test_more_than_can_wait_is_refused() -> None:
     loop = Loop()
     answers = [loop.load(str(n), long(SLOW)) for n in range(MOST_WAITING + 2)]
-    assert answers == [None] * (MOST_WAITING + 1) + [{"ok": False, "code": "busy", "why": TOO_MANY}]
+    assert answers == [None] * (MOST_WAITING + 1) + [SaidNo(TOO_MANY, No.BUSY)]
     vars(loop.standing).update(state=PROMPT)
     hear(loop.asking)
     assert len(loop.told) == MOST_WAITING + 1, "no file more is read for nothing"
@@ -185,17 +191,17 @@ def test_a_baths_line_is_read_beside_the_loop_too() -> None:
     loop, done = Loop(), []
     line = (shipped() / "baths" / "resin-single.yaml").read_text()
     name = read(line.encode(), "x", "bath").value.baths[0].name
-    request = {"do": "bath", "what": "new", "bath": name, "line": {"name": "x", "text": line}}
+    request = FillBath(name, SentFile("x", line))
     assert loop.asking.bath("one", request, done.append) is None  # type: ignore[arg-type]
     assert done == []
     hear(loop.asking)
-    assert len(done) == 1 and loop.told == [("one", {"ok": True})]
-    assert loop.asking.bath("one", {"do": "bath", "what": "start"}, done.append) == {"ok": True}  # type: ignore[arg-type]
+    assert len(done) == 1 and loop.told == [("one", STANDS)]
+    assert loop.asking.bath("one", StartBaths(), done.append) == STANDS  # type: ignore[arg-type]
 
     def breaks(event: Any) -> None:
         raise OverflowError("no")
 
     loop.asking.bath("two", request, breaks)  # type: ignore[arg-type]
     hear(loop.asking)
-    assert loop.told[-1][1]["why"].startswith("timerd itself failed at this (OverflowError in test_reading.py")
+    assert loop.told[-1][1].why.startswith("timerd itself failed at this (OverflowError in test_reading.py")
     assert isinstance(loop.events, list) and not any(isinstance(one, ev.Load) for one in loop.events)

@@ -25,5 +25,5 @@ def test_a_simulated_bench_after_one_whose_lines_were_not_to_be_had(
         with pytest.raises(NoKeeper, match="Unable to find pin factory 'nonsense'"):
             Kept(bench.value, tmp_path / "run", simulated=False)
     daemon = Daemon(bench, tmp_path, tmp_path / "run", simulated=True)
-    assert daemon.status()["state"] == "idle"
+    assert daemon.stands().state == "idle"
     daemon.close()

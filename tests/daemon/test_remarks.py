@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 from served import Served
+from served.asking import ask
 from served.killing import PAPER
 
 from timerd.book.reading import Reader
-from timerd.control import ControlError, ask
+from timerd.control import ControlError
 
 PRINT = """\
 print: A long look at a wall

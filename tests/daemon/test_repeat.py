@@ -6,9 +6,10 @@ import json
 
 import pytest
 from served import Served, not_too_soon, stand_still
+from served.asking import ask
 from served.killing import PAPER
 
-from timerd.control import ControlError, ask
+from timerd.control import ControlError
 
 SHORT = """\
 print: A wall

@@ -26,13 +26,13 @@ from timerd.daemon.selfcheck import machine, trials
 from timerd.daemon.selfcheck.answers import (
     Answers,
     Chip,
+    ChipLine,
     Clock,
-    Copies,
+    CopiesFound,
     Disk,
-    Line,
-    Means,
     Output,
-    Speech,
+    PanelMeans,
+    SpeechFound,
     Trial,
     Watchdog,
     WrittenAnew,
@@ -48,7 +48,7 @@ from timerd.sheet.reason import DiskSlow, LineNotLow, NotCopied
 from timerd.sheet.status import CopiesStand, Since, Status
 
 ROOT = Path(__file__).parents[2]
-MEANS = Means("pygame-ce 2.5.8", ("KMSDRM", "dummy"), None)
+MEANS = PanelMeans("pygame-ce 2.5.8", ("KMSDRM", "dummy"), None)
 BOARD = ROOT / "firmware" / "raspberrypi"
 CONFIG = f"a=b\n# timerd: from here, by install.sh\n{(BOARD / 'config.txt').read_text()}# timerd: to here\n"
 CMDLINE = f"root=/dev/a {(BOARD / 'cmdline.txt').read_text().strip()} {lines_word(CONFIG)}"
@@ -63,8 +63,8 @@ def bench(name: str = "two-station", was: str = "", now: str = "") -> Bench:
 
 
 BENCH = bench()
-FREE = {pin: Line("", False, False) for pin in pins(BENCH)}
-HELD = {pin: Line("lg", True, pin not in pedal_pins(BENCH)) for pin in pins(BENCH)}
+FREE = {pin: ChipLine("", False, False) for pin in pins(BENCH)}
+HELD = {pin: ChipLine("lg", True, pin not in pedal_pins(BENCH)) for pin in pins(BENCH)}
 GOOD = Answers(
     user="timerd", root=False, factory_named="", daemon_trouble=None, leds=(), desktop=False, written_anew=None,
     board="Raspberry Pi 4 Model B Rev 1.4", bench=BENCH,
@@ -73,9 +73,9 @@ GOOD = Answers(
     release={"pinctrl_bcm2835": "N"}, kernel="6.12.47+rpt-rpi-v8",
     watchdog=Watchdog("Broadcom BCM2835 Watchdog timer", "active", 10), config=CONFIG, cmdline=CMDLINE, throttled=0,
     clock=Clock("arch_sys_counter", 1.0, 2031, 0.0), disk=Disk((0.004, 0.005, 0.02), None, "ext4", 1 << 33),
-    copies=Copies("/media/copies/book", True, True, False, "book-2031-03-01.sqlite"),
+    copies=CopiesFound("/media/copies/book", True, True, False, "book-2031-03-01.sqlite"),
     screens=(Output("HDMI-A-1", True, True),), cards=(Output("USB Audio", True, True),), means=MEANS,
-    speech=Speech("eSpeak NG text-to-speech: 1.51"),
+    speech=SpeechFound("eSpeak NG text-to-speech: 1.51"),
 )  # fmt: skip
 """A bench's computer on which all is well."""
 
@@ -136,11 +136,12 @@ LOW_ACTIVE = bench(was="flasher:    {pin: 23,", now="flasher:    {pin: 4, active
          [("pins", "mind", "/dev/gpiochip0: Permission denied; the daemon has them")]),
         ({"chips": (Chip("/dev/gpiochip0", "pinctrl-rp1", {p: l for p, l in HELD.items() if p != 27}),)},
          [("pins", "wrong", "pinctrl-rp1 has no GPIO27 (lamp head-blue)")]),
-        ({"chips": (Chip("/dev/gpiochip0", "pinctrl-rp1", HELD | {17: Line("spi0", True, False)}),)},
+        ({"chips": (Chip("/dev/gpiochip0", "pinctrl-rp1", HELD | {17: ChipLine("spi0", True, False)}),)},
          [("pins", "wrong", "held by others: GPIO17 (lamp head-green) by 'spi0'")]),
-        ({"chips": (Chip("/dev/gpiochip0", "pinctrl-rp1", HELD | {6: Line("lg", True, True)}),)},
+        ({"chips": (Chip("/dev/gpiochip0", "pinctrl-rp1", HELD | {6: ChipLine("lg", True, True)}),)},
          [("pins", "wrong", "driven though a pedal is on them: GPIO6 (pedal end)")]),
-        ({"bench": LOW_ACTIVE, "chips": (Chip("/dev/gpiochip0", "pinctrl-rp1", HELD | {4: Line("lg", True, True)}),)},
+        ({"bench": LOW_ACTIVE,
+          "chips": (Chip("/dev/gpiochip0", "pinctrl-rp1", HELD | {4: ChipLine("lg", True, True)}),)},
          [("pins", "right", "pinctrl-rp1"),
           ("boot", "mind", "not held at rest from power-up: GPIO4 (lamp flasher, high)")]),
         ({"config": None}, [("boot", "mind", "there is no config.txt")]),
@@ -174,11 +175,11 @@ LOW_ACTIVE = bench(was="flasher:    {pin: 23,", now="flasher:    {pin: 4, active
         ({"disk": Disk((0.004, 0.005, 0.02), None, "tmpfs", 1 << 20)},
          [("disk", "wrong", "the book lies in memory (tmpfs)"), ("disk", "wrong", "1 MB are free")]),
         ({"copies": None}, [("copies", "mind", "no copies are made of the book")]),
-        ({"copies": Copies("/c", False, False, False, None)}, [("copies", "wrong", "/c is not there")]),
-        ({"copies": Copies("/c", True, False, False, None)},
+        ({"copies": CopiesFound("/c", False, False, False, None)}, [("copies", "wrong", "/c is not there")]),
+        ({"copies": CopiesFound("/c", True, False, False, None)},
          [("copies", "wrong", "/c: timerd may not write there")]),
-        ({"copies": Copies("/c", True, True, True, None)}, [("copies", "mind", "/c is on the book's own disk")]),
-        ({"copies": Copies("/c", True, True, False, None)}, [("copies", "right", "/c: none yet")]),
+        ({"copies": CopiesFound("/c", True, True, True, None)}, [("copies", "mind", "/c is on the book's own disk")]),
+        ({"copies": CopiesFound("/c", True, True, False, None)}, [("copies", "right", "/c: none yet")]),
         ({"daemon": replace(STATUS, copies=CopiesStand("/c", None, NotCopied("its disk is full")))},
          [("copies", "wrong", "/media/copies/book: the book is not copied: its disk is full")]),
         ({"disk": Disk((0.01, 0.2), None, "ext4", 1 << 33)}, [("disk", "mind", "at worst 200.0 ms (of 2)")]),
@@ -194,16 +195,16 @@ LOW_ACTIVE = bench(was="flasher:    {pin: 23,", now="flasher:    {pin: 4, active
          [("darkness", "mind", "the console may show white: no quiet")]),
         ({"screens": ()}, [("screen", "mind", "no screen is connected")]),
         ({"screens": (Output("HDMI-A-1", True, False),)}, [("screen", "mind", "HDMI-A-1: timerd may not use it")]),
-        ({"means": Means("pygame 2.6.1", ("x11",), "gone")},
+        ({"means": PanelMeans("pygame 2.6.1", ("x11",), "gone")},
          [("screen", "mind", "pygame 2.6.1 cannot draw on the bare console"), ("fonts", "wrong", "gone")]),
-        ({"means": Means(None, (), None, "No module named 'pygame'")},
+        ({"means": PanelMeans(None, (), None, "No module named 'pygame'")},
          [("screen", "wrong", "pygame cannot be used: No module named 'pygame'")]),
         ({"desktop": True, "screens": ()}, [("screen", "right", "a desktop")]),
         ({"cards": ()}, [("sound", "mind", "there is no card")]),
         ({"cards": (Output("USB Audio", True, False),)}, [("sound", "mind", "USB Audio: timerd may not use it")]),
         ({"speech": None}, [("speech", "mind", "espeak-ng is not installed")]),
-        ({"speech": Speech("a", "voice 'en-quay': does not exist")}, [("speech", "mind", "a: voice 'en-quay'")]),
-        ({"speech": Speech("a", untried="not tried: so")}, [("speech", "mind", "a: not tried: so")]),
+        ({"speech": SpeechFound("a", "voice 'en-quay': does not exist")}, [("speech", "mind", "a: voice 'en-quay'")]),
+        ({"speech": SpeechFound("a", untried="not tried: so")}, [("speech", "mind", "a: not tried: so")]),
         ({"clock": Clock("tsc", None, 2031, 0)}, [("clock", "right", "by tsc; how fast it runs was not tried")]),
     ],
 )  # fmt: skip
@@ -369,9 +370,9 @@ def test_speech_that_does_not_answer_in_time_is_no_wrong_voice(tmp_path: Path, m
     program.chmod(0o755)
     monkeypatch.setenv("PATH", f"{tmp_path}:{os.environ['PATH']}")
     for does, within_s, speech in (
-        ("exec sleep 60", 2.0, Speech("Talker: 1.0", untried="not tried: it did not answer within 2 s")),
-        ("echo no such voice >&2; exit 1", 20.0, Speech("Talker: 1.0", "voice 'en': no such voice")),
-        ("true", 20.0, Speech("Talker: 1.0")),
+        ("exec sleep 60", 2.0, SpeechFound("Talker: 1.0", untried="not tried: it did not answer within 2 s")),
+        ("echo no such voice >&2; exit 1", 20.0, SpeechFound("Talker: 1.0", "voice 'en': no such voice")),
+        ("true", 20.0, SpeechFound("Talker: 1.0")),
     ):
         monkeypatch.setenv("DOES", does)
         monkeypatch.setattr(machine, "_SPEAKS_WITHIN_S", within_s)

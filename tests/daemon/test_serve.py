@@ -14,11 +14,13 @@ from typing import Any
 
 import pytest
 from served import LIMIT_S, Served, bursts, not_too_soon, stand_still
+from served.asking import ask
 from served.killing import PAPER
 from served.printing import by_foot, print_sheets
 
-from timerd.bench.pretended import Foot
-from timerd.control import ControlError, ask
+from timerd.bench.pretended import PretendedFoot
+from timerd.control import ControlError
+from timerd.wire.control import MakeDark
 
 TWELVE = Path(__file__).parents[1] / "served" / "twelve.yaml"
 PLAIN = """\
@@ -123,7 +125,7 @@ def test_an_exception_in_the_daemon_leaves_all_dark(tmp_path: Path) -> None:
         "turn = s.Daemon._turn\n"
         "def broken(self):\n"
         "    turn(self)\n"
-        "    if self._engine.standing.lit_at is not None: raise ZeroDivisionError('on purpose')\n"
+        "    if self._standing.lit_at is not None: raise ZeroDivisionError('on purpose')\n"
         "s.Daemon._turn = broken\n"
         "from timerd.cli import main\n"
         "sys.exit(main(['serve', '--bench', 'two-station', '--simulated']))\n"
@@ -278,7 +280,7 @@ def test_after_a_crash_the_rest_of_a_batch_is_there_and_after_a_stop_it_is_not(s
 
 def test_a_pedal_found_down_blocks_arming_by_name(served: Served) -> None:
     served.start()
-    foot = Foot(served.run)
+    foot = PretendedFoot(served.run)
     foot.put("end", True)
     served.stop()
     served.start()
@@ -287,7 +289,7 @@ def test_a_pedal_found_down_blocks_arming_by_name(served: Served) -> None:
     refused = served.until(lambda s: s["refused"] is not None)
     assert (refused["state"], refused["refused"]["why"], refused["refused"]["other"]) == ("idle", "other down", "end")
     foot.close()
-    foot = Foot(served.run)
+    foot = PretendedFoot(served.run)
     foot.put("end", False)
     foot.close()
     stand_still(1.25)
@@ -391,7 +393,7 @@ def test_what_a_maintainer_wants_to_know_is_told_at_the_level_that_is_asked_for(
         "WARNING timerd.daemon.serving: a new keeper is there",
     }
     rest = {
-        "INFO timerd.daemon.serving: 'two-station' is served", "INFO timerd.daemon.serving: stopped",
+        "INFO timerd.daemon.serving: stopped",
         "INFO timerd.daemon.clients: a client has come: 1 are there",
         "INFO timerd.daemon.clients: a client has gone: 0 are there",
     }  # fmt: skip
@@ -478,7 +480,7 @@ def test_dark_asked_for_while_a_light_ends_by_itself_lets_no_next_one_come_on(se
     assert served._link is not None
     stand_still(lit + 0.85 - time.monotonic())
     served.kill("daemon", how=signal.SIGSTOP)
-    served._link.send({"do": "dark"})
+    served._link.send(MakeDark())
     stand_still(lit + 1.1 - time.monotonic())
     served.kill("daemon", how=signal.SIGCONT)
     served.state("ready", step=3)

@@ -12,14 +12,13 @@ from walks.engine_walk import EngineWalk
 
 from timerd.bench.simulated import SimulatedBench
 from timerd.daemon.recovery import recovered
-from timerd.daemon.status import Account
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import table
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.refusal import NotNow, refusal_of
+from timerd.sheet.session import Outcome, Session
 from timerd.sheet.status import status_json, status_of
 
 BENCH = Bench.model_validate({
@@ -53,7 +52,7 @@ NOTHING: dict[str, Any] = {
     "white_light": "safe", "white_light_spoils": None, "reason": None, "refused": None, "said": None,
     "unfinished": None, "asks": None, "shows": None, "shown": None, "aside": [],
     "not_verified": ["head"], "unplugged": {}, "worn": None, "warming": None, "goes_to": [], "boxed": None,
-    "damaged": [], "mind": [], "bench": "pier", "simulated": False, "scheduling": "", "ink": None, "trays": None,
+    "damaged": [], "mind": [], "bench": "pier", "simulated": False, "scheduling": "", "ink": None,
     "copies": None, "ok": True, "is": "status",
 }  # fmt: skip
 LOADED: dict[str, Any] = {"print": "Pier lights", "plan": "the plan"}
@@ -64,21 +63,12 @@ OUT, ARMED, FIXING = (
 
 
 class Told:
-    """A simulated bench whose account is kept as the daemon keeps it."""
+    """A simulated bench, told as the daemon tells it."""
 
     def __init__(self, progress: Progress | None = None, plans: dict[int, Plan] | None = None) -> None:
-        engine = Engine(BENCH, progress, plans)
-        self.account = Account(engine.standing)
-        handle = engine.handle
-
-        def told(event: ev.Event, now: float) -> list[ev.Action]:
-            actions = handle(event, now)
-            self.account.take(event, actions)
-            return actions
-
-        engine.handle = told  # type: ignore[method-assign]
-        self.bench = SimulatedBench(BENCH, engine)
-        self.standing = engine.standing
+        self.session = Session(BENCH, progress, plans)
+        self.bench = SimulatedBench(self.session)
+        self.standing = self.session.standing
 
     def load(self, sheets: int = 2) -> None:
         self.bench.event(ev.Load(PLAN, sheets, self.bench.now))
@@ -95,12 +85,13 @@ class Told:
 
     def status(self) -> dict[str, Any]:
         """The status as JSON, to six decimals, with the plan's id as words and without what is asked by itself."""
-        told = self.account.status(self.bench.now)
+        told = self.session.status(self.bench.now)
         raw = json.loads(json.dumps(status_json(told), allow_nan=False))
         assert status_of(raw) == told
         status: dict[str, Any] = rounded(raw)
         assert status.pop("now") == round(self.bench.now, 6)
-        assert status["plan"] in (None, self.account.plan_id)
+        assert status.pop("trays")["stacks"] == []
+        assert status["plan"] in (None, self.session.plan_id)
         status["plan"] = "the plan" if status["plan"] else None
         return status
 
@@ -269,7 +260,7 @@ def test_a_burst_that_a_fault_has_not_ended_yet_is_told() -> None:
     told.press("go")
     told.wait(4.85)
     told.standing.now = told.bench.now
-    handle = told.bench.engine.handle
+    handle = told.bench.session.engine.handle
     handle(ev.Fault("line not low", told.bench.now), told.bench.now)
     status = told.status()
     assert status["state"] == "fault" and status["reason"] == {"why": "line not low"}
@@ -361,23 +352,23 @@ def test_a_sheet_left_unfinished_is_offered_with_what_it_may_have_got() -> None:
 
 def test_the_plan_is_told_by_an_id_that_only_another_plan_has() -> None:
     told = Told()
-    assert told.account.plan is None and told.account.plan_id is None
+    assert told.session.plan is None and told.session.plan_id is None
     told.load()
-    first = told.account.plan_id
-    assert told.account.plan is PLAN and first is not None and len(first) == 8 and int(first, 16) >= 0
+    first = told.session.plan_id
+    assert told.session.plan is PLAN and first is not None and len(first) == 8 and int(first, 16) >= 0
     again = Told()
     again.load(1)
-    assert again.account.plan_id == first, "the same plan, another day"
+    assert again.session.plan_id == first, "the same plan, another day"
     other = PLAN.model_copy(update={"print": "Pier lights 2"})
     again.bench.event(ev.Load(other, 1, 0.0))
-    assert again.account.plan is other and again.account.plan_id != first
+    assert again.session.plan is other and again.session.plan_id != first
     told.press("go", down=1.1)
-    assert told.account.plan is PLAN
+    assert told.session.plan is PLAN
     told.bench.event(ev.Load(other, 1, told.bench.now))
-    assert told.account.plan_id == first, "a sheet under way has its own"
+    assert told.session.plan_id == first, "a sheet under way has its own"
 
 
-KEYS = {*NOTHING, "now", "since"}
+KEYS = {*NOTHING, "now", "since", "trays"}
 
 
 @pytest.mark.parametrize("block", range(2))
@@ -386,18 +377,16 @@ def test_on_random_evenings_it_is_whole_and_true(block: int) -> None:
     seen: set[str] = set()
     for seed in range(6 * block, 6 * block + 6):
         evening = EngineWalk(hostile=seed % 3 == 0)
-        account = Account(evening.engine.standing)
-        handle = evening.engine.handle
+        session = evening.bench.session
+        handle = session.handle
 
-        def told(event: ev.Event, now: float, handle: Any = handle, account: Account = account,
-                 evening: EngineWalk = evening) -> list[ev.Action]:  # fmt: skip
-            actions: list[ev.Action] = handle(event, now)
-            account.take(event, actions)
-            check(status_json(account.status(now)), evening)
+        def told(event: Any, now: float, handle: Any = handle, evening: EngineWalk = evening) -> list[Outcome]:
+            outcomes: list[Outcome] = handle(event, now)
+            check(status_json(evening.bench.session.status(now)), evening)
             seen.add(evening.engine.standing.state)
-            return actions
+            return outcomes
 
-        evening.engine.handle = told  # type: ignore[method-assign]
+        session.handle = told  # type: ignore[method-assign]
         pick = random.Random(seed)
         for _ in range(120):
             evening.step(pick.randrange(256), pick.randrange(256))

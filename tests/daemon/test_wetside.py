@@ -7,10 +7,11 @@ from typing import Any
 
 import pytest
 from served import LIMIT_S, Served, not_too_soon, stand_still
+from served.asking import ask
 from served.killing import PAPER
 
 from timerd.book.reading import Reader
-from timerd.control import ControlError, ask
+from timerd.control import ControlError
 from timerd.sheet.record import Record
 
 QUICK = """\

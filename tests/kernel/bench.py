@@ -12,7 +12,7 @@ from served import Served, stand_still
 from kernel.chip import Chip, Driven
 from timerd.bench.contacts import LOCK_OUT_S
 from timerd.bench.lines import HEARTBEAT, SAFELIGHT
-from timerd.bench.setup import told
+from timerd.bench.setup import to_keep
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import read
 
@@ -45,9 +45,9 @@ class Wired:
 
     def __init__(self, chip: Chip, bench: Bench) -> None:
         self.chip = chip
-        self.facts = told(bench, simulated=False, book="book", boot="boot")
-        self.outputs: Mapping[str, Any] = self.facts["wiring"]["outputs"]
-        self.contacts: Mapping[str, Any] = self.facts["wiring"]["contacts"]
+        self.facts = to_keep(bench, simulated=False, book="book", boot="boot")
+        self.outputs: Mapping[str, Any] = self.facts.wiring["outputs"]
+        self.contacts: Mapping[str, Any] = self.facts.wiring["contacts"]
         for out in self.outputs.values():
             chip.pull(out["pin"], out["active"] == "low")
         for contact in self.contacts.values():

@@ -15,10 +15,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 from served import LIMIT_S, Status, not_too_soon, stand_still
+from served.asking import ask
 from served.killing import PAPER
 
 from kernel.bench import ServedLines, Wired
-from timerd.control import ask
 
 GREEN = "lamp head-green"
 PRINT = """\

@@ -15,10 +15,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from timerd.bench.pretended import TRUTH, Foot
-from timerd.bench.setup import told
+from timerd.bench.pretended import TRUTH, PretendedFoot
+from timerd.bench.setup import to_keep
 from timerd.places import find, home, read_bytes
 from timerd.sheet.profile.reading import read
+from timerd.wire.codec import as_json, encoded
+from timerd.wire.keeper import KeepBench
 
 RENEW_S = 0.1
 WITHIN_S = 30.0
@@ -50,6 +52,11 @@ def read_truth(run: Path, after: int = 0) -> list[TruthEdge]:
     return [TruthEdge(edge["t"], edge["line"], edge["on"]) for edge in edges]
 
 
+def as_sent(start: KeepBench) -> dict[str, Any]:
+    """What a keeper is told when it starts, as JSON has it."""
+    return dict(json.loads(encoded(as_json(start))))
+
+
 class RealKeeper:
     """One keeper, from its start to its end. `program` runs in place of the keeper's own, with the same arguments.
 
@@ -57,7 +64,7 @@ class RealKeeper:
     """
 
     def __init__(
-        self, run: Path, facts: Mapping[str, Any] | None = None, program: Sequence[str] = ("-m", "timerd.bench.loop"),
+        self, run: Path, facts: KeepBench | None = None, program: Sequence[str] = ("-m", "timerd.bench.loop"),
         environment: Mapping[str, str] | None = None,
     ) -> None:  # fmt: skip
         self.run = run
@@ -68,16 +75,16 @@ class RealKeeper:
         """The number of the last press or let-up that was heard of."""
         self._read = 0
         self._renewed = 0.0
-        self._foot: Foot | None = None
+        self._foot: PretendedFoot | None = None
         self.pipe, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
-        facts = told(bench(), simulated=True, book="book", boot="boot") if facts is None else facts
+        facts = to_keep(bench(), simulated=True, book="book", boot="boot") if facts is None else facts
         with theirs:
             self.process = subprocess.Popen(
                 [sys.executable, *program, str(theirs.fileno()), str(run)], pass_fds=[theirs.fileno()],
                 stdin=subprocess.DEVNULL, env={**os.environ, **(environment or {})},
             )  # fmt: skip
         self.pipe.settimeout(WITHIN_S)
-        self.pipe.send(json.dumps(facts).encode())
+        self.pipe.send(encoded(as_json(facts)))
         self.first = json.loads(self.pipe.recv(1 << 16))
 
     # -- telling it ----------------------------------------------------------------------------------------------
@@ -103,7 +110,7 @@ class RealKeeper:
 
     def press(self, contact: str, down: bool = True, at: float | None = None) -> None:
         if self._foot is None:
-            self._foot = Foot(self.run)
+            self._foot = PretendedFoot(self.run)
         self._foot.put(contact, down, at)
 
     # -- hearing it ----------------------------------------------------------------------------------------------

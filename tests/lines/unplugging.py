@@ -12,7 +12,7 @@ from typing import NamedTuple
 from lines.foot_switch import A, FootSwitch
 from lines.keeper import RealKeeper, bench
 from timerd.bench.note import read_note
-from timerd.bench.setup import told
+from timerd.bench.setup import to_keep
 from timerd.sheet.profile.benchfile import Bench
 
 PROGRAM = (str(Path(__file__).with_name("usb_keeper.py")),)
@@ -35,7 +35,7 @@ def keeper_with_switch(run: Path, look_every_s: float | None = None, of: Bench |
     """A keeper of the bench that comes along for it; the folder of its switches is `run`/input."""
     (run / "input").mkdir(exist_ok=True)
     more = {} if look_every_s is None else {"LOOK_EVERY_S": str(look_every_s)}
-    facts = told(bench("by-feel") if of is None else of, simulated=False, book="book", boot="boot")
+    facts = to_keep(bench("by-feel") if of is None else of, simulated=False, book="book", boot="boot")
     return RealKeeper(run, facts, PROGRAM, more)
 
 

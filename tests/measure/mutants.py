@@ -85,16 +85,8 @@ ONCE_LIVED: tuple[Lived, ...] = (
     ),
     Lived(
         "timerd/daemon/serving.py",
-        "        actions = self._engine.handle(event, now)\n        self._account.take(event, actions)\n"
-        "        self._asking.done(event, actions)\n",
-        "        self._asking.done(event, [])\n        actions = self._engine.handle(event, now)\n"
-        "        self._account.take(event, actions)\n",
-        ("tests/daemon/test_serve.py::test_an_answer_tells_how_it_stands_when_what_was_asked_is_done",),
-    ),
-    Lived(
-        "timerd/daemon/serving.py",
-        "        self._account.take(event, actions)\n        self._asking.done(event, actions)\n",
-        "        self._asking.done(event, actions)\n        self._account.take(event, actions)\n",
+        "        outcomes = self._session.handle(event, now)\n        self._asking.done(event, outcomes)\n",
+        "        self._asking.done(event, [])\n        outcomes = self._session.handle(event, now)\n",
         ("tests/daemon/test_serve.py::test_an_answer_tells_how_it_stands_when_what_was_asked_is_done",),
     ),
 )  # fmt: skip

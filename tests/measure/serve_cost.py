@@ -29,7 +29,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from lines.keeper import RealKeeper, bench
 from served import of_bench
 
-from timerd.bench.setup import told
+from timerd.bench.setup import to_keep
 
 READY_S, IDLE_PERCENT, DAEMON_MB, KEEPER_MB = 1.0, 1.0, 60.0, 40.0
 """The goals (design, section 8)."""
@@ -136,7 +136,7 @@ def main() -> int:
             tell("  locked of it", megabytes(running.keeper, "VmLck"), "MB")
             tell("memory of the last off beside it", megabytes(running.last_off, "VmRSS"), "MB", KEEPER_MB)
     with tempfile.TemporaryDirectory() as folder:
-        facts = told(bench(), simulated=False, book="book", boot="boot")
+        facts = to_keep(bench(), simulated=False, book="book", boot="boot")
         with RealKeeper(Path(folder), facts, program=("-c", ON_MOCK_PINS)) as keeper:
             assert keeper.first["is"] == "keeping"
             tell("memory of a keeper on mock pins", megabytes(keeper.process.pid, "VmRSS"), "MB", KEEPER_MB)

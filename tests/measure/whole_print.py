@@ -19,9 +19,8 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from served import NEAR_S, Served, bursts
+from served.asking import ask
 from served.printing import by_command, print_sheets
-
-from timerd.control import ask
 
 LINES = {"green": "lamp head-green", "blue": "lamp head-blue", "flash": "lamp flasher"}
 EXACT_S = 0.005

@@ -7,7 +7,6 @@ from collections.abc import Callable
 
 from timerd.bench.rehearsal import _Player
 from timerd.bench.simulated import SimulatedBench
-from timerd.daemon.status import Account
 from timerd.panel.agenda import Agenda
 from timerd.sheet.engine import events as ev
 from timerd.sheet.plan.value import Plan
@@ -15,25 +14,26 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.feetfile import Feet
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.profile.sound import SoundSettings
+from timerd.sheet.session import Outcome
 from timerd.sheet.status import Status, status_json, status_of
+from timerd.sheet.trays import events as tr
 
 
 def told_by(bench: SimulatedBench) -> list[Status]:
     """A list that grows with each event that the bench's engine is given: how the daemon would tell its standing."""
-    account = Account(bench.engine.standing)
-    handle = bench.engine.handle
+    session = bench.session
+    handle = session.handle
     found: list[Status] = []
 
     def tell(now: float) -> None:
-        found.append(status_of(json.loads(json.dumps(status_json(account.status(now))))))
+        found.append(status_of(json.loads(json.dumps(status_json(session.status(now))))))
 
-    def handled(event: ev.Event, now: float) -> list[ev.Action]:
-        actions = handle(event, now)
-        account.take(event, actions)
+    def handled(event: ev.Event | tr.Event, now: float) -> list[Outcome]:
+        outcomes = handle(event, now)
         tell(now)
-        return actions
+        return outcomes
 
-    bench.engine.handle = handled  # type: ignore[method-assign]
+    session.handle = handled  # type: ignore[method-assign]
     tell(bench.now)
     return found
 

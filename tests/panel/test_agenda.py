@@ -68,7 +68,7 @@ def test_what_is_heard_of_the_demo_with_and_without_words() -> None:
     assert beeps == [(at, what) for at, what in both if what[0] != "'"]
     assert heard(told, of, SoundSettings(say="off"), half_a_second) == []
     spoken = heard(told, of, SoundSettings(say="speak"), nothing)
-    quiet = {"paused", "refused", "prompt", "done", "warning", "ready"}
+    quiet = {"paused", "refused", "prompt", "done", "warning", "ready", "tray"}
     assert spoken == [(at, what) for at, what in both if what not in quiet]
     lit = [at for at, what in both if what == "light_on"]
     out = [at for at, what in both if what == "light_off"]

@@ -10,6 +10,7 @@ from panel.screens import all_scenes, plans
 
 from timerd.panel.following import RETRY_S, Following
 from timerd.sheet.status import status_json
+from timerd.wire.control import Answer, Request, answer_of, request_line
 
 
 class End:
@@ -21,17 +22,17 @@ class End:
     def fileno(self) -> int:
         return self._own.fileno()
 
-    def send(self, request: dict[str, Any]) -> None:
-        self._own.sendall(json.dumps(request).encode() + b"\n")
+    def send(self, request: Request) -> None:
+        self._own.sendall(request_line(request))
 
-    def receive(self) -> list[dict[str, Any]]:
+    def receive(self) -> list[Answer]:
         try:
             chunk = self._own.recv(1 << 20)
         except ConnectionError:
             chunk = b""
         if not chunk:
             raise ConnectionError("the daemon has hung up")
-        return [json.loads(line) for line in chunk.splitlines()]
+        return [answer_of(line) for line in chunk.splitlines()]
 
     def close(self) -> None:
         self._own.close()

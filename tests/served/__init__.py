@@ -20,8 +20,9 @@ from pathlib import Path
 from typing import Any
 
 from served.stalls import Stalls
-from timerd.bench.pretended import TRUTH, Foot
-from timerd.control import ControlError, Link, ask
+from timerd.bench.pretended import TRUTH, PretendedFoot
+from timerd.control import ControlError, Link, ask_status
+from timerd.wire.control import AskStatus, Follow, LoadPrint, SentFile, StatusTold
 
 LIMIT_S = 20.0
 """Nothing takes so long, on the busiest machine; a test that waits longer fails."""
@@ -176,16 +177,16 @@ class Served:
 
     def status(self) -> Status:
         """How the bench stands."""
-        return ask(self.run, {"do": "status"}, LIMIT_S)
+        return dict(ask_status(self.run, AskStatus(), LIMIT_S))
 
     def until(self, wanted: Callable[[Status], bool], within_s: float = LIMIT_S) -> Status:
         """Follow the daemon until it stands as wanted; AssertionError with its last standing where it never does."""
         asked = time.monotonic()
         if self._link is None:
             self._link = Link(self.run, LIMIT_S)
-            self._link.send({"do": "follow"})
+            self._link.send(Follow())
         else:
-            self._link.send({"do": "status"})
+            self._link.send(AskStatus())
         end = asked + within_s
         last: Status = {}
         while (left := end - time.monotonic()) > 0:
@@ -194,7 +195,7 @@ class Served:
             except ControlError as error:
                 said = self.gone() if self.daemon is not None and self.daemon.poll() is not None else ""
                 raise AssertionError(f"{error}; last: {last}; the daemon said: {said}") from None
-            for last in told:
+            for last in (dict(answer.status) for answer in told if isinstance(answer, StatusTold)):
                 if last["now"] >= asked and wanted(last):  # what was told before may still lie in the socket
                     return last
         raise AssertionError(f"not in {within_s} s; last: {last}")
@@ -210,17 +211,15 @@ class Served:
 
     def load(self, print_: str, paper: Path, sheets: int = 1) -> Status:
         """Load a print from its text, which names a bench and a paper; the answer."""
-        return ask(self.run, {
-            "do": "load", "sheets": sheets, "print": {"name": "print.yaml", "text": print_},
-            "paper": {"name": "paper.yaml", "text": paper.read_text()},
-        }, LIMIT_S)  # fmt: skip
+        files = SentFile("print.yaml", print_), SentFile("paper.yaml", paper.read_text())
+        return dict(ask_status(self.run, LoadPrint(sheets, False, *files), LIMIT_S))
 
     def hold(self, *contacts: str, seconds: float = 1.2) -> None:
         """A foot that has been on the pedals for so long is lifted now: their edges carry their own times. It came down
         some time after it was last let up."""
         free = max(self._let_up.get(contact, 0.0) for contact in contacts) + 0.4
         stand_still(free + seconds - time.monotonic())
-        foot = Foot(self.run)
+        foot = PretendedFoot(self.run)
         now = time.monotonic()
         for contact in contacts:
             foot.put(contact, True, now - seconds)
@@ -233,7 +232,7 @@ class Served:
         """A short press, from now on; the time at which the foot came down. One of go comes when it is not too soon."""
         if contact == "go":
             not_too_soon(self.status())
-        foot = Foot(self.run)
+        foot = PretendedFoot(self.run)
         at = time.monotonic()
         foot.put(contact, True, at)
         stand_still(0.06)

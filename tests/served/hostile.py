@@ -15,7 +15,8 @@ from typing import Any
 from test_control import MALFORMED
 
 from served import BENCHES, LIMIT_S, Served
-from timerd.control import LONGEST_REQUEST, SOCKET, ask
+from served.asking import ask
+from timerd.control import LONGEST_REQUEST, SOCKET
 
 TWELVE = (Path(__file__).with_name("twelve.yaml")).read_text()
 PAPER = BENCHES.parent / "papers" / "demo-fibre-glossy.yaml"

@@ -5,10 +5,10 @@ from __future__ import annotations
 import os
 import time
 
-from timerd.bench.pretended import _OUT, Foot
+from timerd.bench.pretended import _OUT, PretendedFoot
 
 
-def plug(foot: Foot, contact: str, there: bool) -> None:
+def plug(foot: PretendedFoot, contact: str, there: bool) -> None:
     """Pull a contact's plug, or put it in again: first what its level is, then the line that tells of it."""
     out = foot._levels / (contact + _OUT)
     if there:

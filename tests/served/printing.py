@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 from served import LIMIT_S, Served, Status, not_too_soon, stand_still
-from timerd.bench.pretended import Foot
-from timerd.control import ask
+from served.asking import ask
+from timerd.bench.pretended import PretendedFoot
 
 
 class Feet(Protocol):
@@ -60,7 +60,7 @@ def by_foot(served: Served) -> Feet:
     """A foot in this process."""
 
     def press(pedal: str, seconds: float) -> None:
-        foot = Foot(served.run)
+        foot = PretendedFoot(served.run)
         foot.put(pedal, True)
         stand_still(seconds)
         foot.put(pedal, False)

@@ -15,13 +15,14 @@ from typing import Any
 import pytest
 from records import wrote
 
+from timerd.sheet.session import Session
+
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from timerd.bench.keeper import SAFELIGHT
 from timerd.bench.simulated import LineEdge, SimulatedBench
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.reading import read
@@ -80,11 +81,11 @@ class Evening:
         self.records = [wrote("started", 0.0, facts={"wall_s": WALL_S})]
         self.edges: list[LineEdge] = []
         self.plans: dict[int, Plan] = {}
-        self.bench = SimulatedBench(self.bench_file, Engine(self.bench_file, Progress(self.records)))
+        self.bench = SimulatedBench(Session(self.bench_file, Progress(self.records)))
 
     @property
     def standing(self) -> Any:
-        return self.bench.engine.standing
+        return self.bench.session.standing
 
     def wait(self, seconds: float) -> None:
         self.bench.advance(self.bench.now + seconds)
@@ -137,9 +138,7 @@ class Evening:
         self.records.append(wrote("started", bench.now + 20, facts={"wall_s": WALL_S + bench.now + 20}))
         self.edges += bench.lines.edges
         self.plans |= self.standing.plans
-        self.bench = SimulatedBench(
-            self.bench_file, Engine(self.bench_file, Progress(self.records), self.plans), self.records
-        )
+        self.bench = SimulatedBench(Session(self.bench_file, Progress(self.records), self.plans, out=self.records))
         self.bench.advance(bench.now + 20)
 
     def whole(self) -> tuple[list[Record], list[LineEdge]]:

@@ -14,10 +14,10 @@ from timerd.daemon.recovery import recovered
 from timerd.sheet import refusal as no
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import table
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan, Sheet
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress
+from timerd.sheet.session import Session
 from timerd.sheet.trays import events as tr
 
 GO, OTHER_GO, END, THIRD = "go 1, enlarger", "go 2, flashing", "end 1, everywhere", "third"
@@ -29,12 +29,12 @@ class Hand:
     """Feet and orders on a simulated bench."""
 
     def __init__(self, plan: Plan = PLAN, bench: Bench = BENCH, sheets: int = 2) -> None:
-        self.bench = SimulatedBench(bench, Engine(bench))
+        self.bench = SimulatedBench(Session(bench))
         self.bench.event(ev.Load(plan, sheets, 0.0))
 
     @property
     def standing(self):  # type: ignore[no-untyped-def]
-        return self.bench.engine.standing
+        return self.bench.session.standing
 
     def press(self, *pedals: str, down: float = 0.15) -> None:
         for pedal in pedals:
@@ -51,7 +51,7 @@ class Hand:
     def again(self, plans: dict[int, Plan], bench: Bench = BENCH) -> None:
         """A new engine from the records alone."""
         records, now = self.bench.records, self.bench.now
-        self.bench = SimulatedBench(bench, Engine(bench, Progress(records), plans), records)
+        self.bench = SimulatedBench(Session(bench, Progress(records), plans, out=records))
         self.bench.records[:0] = records
         self.bench.advance(now + 1.0)
 
@@ -203,10 +203,10 @@ def test_no_sheet_comes_out_of_its_box_while_the_viewing_light_is_on() -> None:
     hand.press(END, down=1.2)
     assert hand.standing.row == table.VIEWING
     with pytest.raises(LookupError, match="the viewing light is on"):
-        hand.bench.wet.do(tr.Start(hand.bench.now), hand.bench.now)
+        hand.bench.event(tr.Start(hand.bench.now))
     hand.press(GO)
     with pytest.raises(LookupError, match="no sheet waits in its box"):
-        hand.bench.wet.do(tr.Start(hand.bench.now), hand.bench.now)
+        hand.bench.event(tr.Start(hand.bench.now))
 
 
 def test_a_sheet_in_any_box_is_still_in_hand() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from timerd.places import shipped
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.reading import read
+from timerd.wire.control import LoadPrint, SentFile
 
 LINE = """\
 bath: two
@@ -67,13 +69,11 @@ def test_a_line_that_is_not_there_is_told_at_its_line(
 def test_a_load_takes_the_line_along_or_ends_at_the_stop_bath() -> None:
     bench = read((shipped() / "benches" / "two-station.yaml").read_bytes(), "two-station.yaml", "bench")
     where = {"print": "prints/breakwater", "paper": "papers/demo-fibre-glossy", "bath": "baths/fibre-two-bath"}
-    files = {what: {"name": f"{name}.yaml", "text": (shipped() / f"{name}.yaml").read_text()}
-             for what, name in where.items()}  # fmt: skip
-    plan, _ = loading(files, bench)
+    files = {what: SentFile(f"{name}.yaml", (shipped() / f"{name}.yaml").read_text()) for what, name in where.items()}
+    asked = LoadPrint(1, False, **files)
+    plan, _ = loading(asked, bench)
     assert plan.baths is not None and plan.baths.bath == "fibre-two-bath"
-    assert loading({what: file for what, file in files.items() if what != "bath"}, bench)[0].baths is None
-    other = {"name": "resin-single.yaml", "text": (shipped() / "baths" / "resin-single.yaml").read_text()}
+    assert loading(replace(asked, bath=None), bench)[0].baths is None
+    other = SentFile("resin-single.yaml", (shipped() / "baths" / "resin-single.yaml").read_text())
     with pytest.raises(ValueError, match="goes into the baths 'fibre-two-bath'; sent with it is 'resin-single'"):
-        loading({**files, "bath": other}, bench)
-    with pytest.raises(ValueError, match="load: needs bath"):
-        loading({**files, "bath": None}, bench)
+        loading(replace(asked, bath=other), bench)

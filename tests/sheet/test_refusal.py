@@ -13,8 +13,8 @@ from timerd.bench.simulated import SimulatedBench
 from timerd.sheet.codes import facts_of
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import table
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.refusal import CODES, NoFault, NothingToTakeUp, Refusal, refusal_of
+from timerd.sheet.session import Session
 from timerd.sheet.telling import refusal_words
 
 KEPT = """
@@ -71,8 +71,8 @@ def test_english_of_old_books_and_reasons_of_others_are_shown_as_they_are(text: 
 
 
 def test_a_third_pedal_that_is_taken_ends_what_was_refused() -> None:
-    bench = SimulatedBench(BENCH, Engine(BENCH))
-    standing = bench.engine.standing
+    bench = SimulatedBench(Session(BENCH))
+    standing = bench.session.standing
     bench.event(ev.Clear(0.5))
     assert standing.refusal == NoFault()
     bench.at(2.0, lambda: bench.raw_edge("third", True))

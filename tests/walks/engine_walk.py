@@ -10,11 +10,11 @@ from timerd.bench.simulated import SimulatedBench
 from timerd.printing.light import Response
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import table
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.progress import NEAR_ENOUGH
 from timerd.sheet.record import Progress, Record
+from timerd.sheet.session import Session
 
 BENCH = Bench.model_validate({
     "bench": "walk",
@@ -128,8 +128,8 @@ class EngineWalk:
 
     def __init__(self, hostile: bool) -> None:
         self.hostile = hostile
-        self.bench = SimulatedBench(BENCH, Engine(BENCH))
-        self.engine = self.bench.engine
+        self.bench = SimulatedBench(Session(BENCH))
+        self.engine = self.bench.session.engine
         self.events = 0
         self.seen: list[tuple[int, dict[int, tuple[int, float, str]]]] = []
         self.hands: dict[str, str] = {}

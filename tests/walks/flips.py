@@ -26,14 +26,13 @@ from sheet.trays.evening import SIX, Evening
 from timerd.book.store import NAME, Book
 from timerd.cli import main
 from timerd.daemon.past import found
-from timerd.daemon.status import Account
-from timerd.daemon.wetside import Wet
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.engine.table import IDLE
 from timerd.sheet.facts import Filling, InBath, OutOfTheBox
 from timerd.sheet.plan.value import LIGHTS
 from timerd.sheet.record import Record
+from timerd.sheet.session import Session
 from timerd.sheet.status import status_json
 from walks.book_walk import book_walk
 from walks.engine_walk import BENCH, PLAN
@@ -306,16 +305,18 @@ def _start(home: Path, truth: Truth, flip: Flip, named: bool, old: bool) -> tupl
         return "refused", [f"start: {words}" for words in _words_wrong(1, str(error), path)]
     try:
         start = _found(home)
-        engine = Engine(BENCH, start.progress, start.plans, start.batch)
         first = [*start.first, wrote("started", NOW, facts={"wall_s": 1.8e9})]
         for record in first:
             start.progress.apply(record)
-        wet = Wet(engine.standing, start.wet, first, NOW)
-        account = Account(engine.standing)
-        json.dumps(status_json(account.status(NOW, trays=wet.status(NOW))))
+        wet = start.wet
+        session = Session(
+            BENCH, start.progress, start.plans, start.batch,
+            at_trays=wet.at_trays, stock=wet.stock, out=wet.out, now=NOW,
+        )  # fmt: skip
+        json.dumps(status_json(session.status(NOW)))
         wrong = _served_otherwise(start.progress, truth, flip, named) if not old else []
         book.append(first, {})
-        wrong += _goes_on(engine, book)
+        wrong += _goes_on(session.engine, book)
     except OSError as error:
         return "refused", [f"start: {words}" for words in _words_wrong(1, str(error), path)]
     except Exception:  # noqa: BLE001

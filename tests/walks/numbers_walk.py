@@ -18,10 +18,11 @@ from timerd.daemon.wetside import event_of
 from timerd.places import shipped
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import table
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile, read
+from timerd.sheet.session import Session
+from timerd.wire.control import FillBath, LoadPrint, SentFile, request_of
 
 NUMBERS = (
     "0", "-1", "5e-324", "1e-320", "1e-300", "1e-100", "1e-15", "1e-9", "0.0009", "0.001", "0.01", "3600", "1e9",
@@ -70,9 +71,11 @@ def try_one(what: str, request: dict[str, Any], bench: Profile[Bench], found: Tr
     """Load it, and if that can be done play it."""
     found.tried += 1
     try:
-        plan, _ = loading(request, bench)
-        if "bath" in request:
-            _fill_anew(request)
+        asked = request_of(json.dumps({"do": "load", **request}).encode())
+        assert isinstance(asked, LoadPrint)
+        plan, _ = loading(asked, bench)
+        if asked.bath is not None:
+            _fill_anew(asked.bath)
         json.dumps(plan.model_dump(mode="json"), allow_nan=False)
         assert Plan.model_validate_json(plan.model_dump_json()) == plan, "the book would not give it back"
         ended = played(plan, bench.value)
@@ -89,11 +92,10 @@ def try_one(what: str, request: dict[str, Any], bench: Profile[Bench], found: Tr
         found.wrong.append(f"{what}: {error!r}")
 
 
-def _fill_anew(request: dict[str, Any]) -> None:
+def _fill_anew(file: SentFile) -> None:
     """Each bath of the line as a client would tell of a new batch of it."""
-    line = read(request["bath"]["text"].encode(), "bath.yaml", "bath").value
-    for bath in line.baths:
-        event_of({"what": "new", "bath": bath.name, "line": request["bath"]}, 0.0)
+    for bath in read(file.text.encode(), "bath.yaml", "bath").value.baths:
+        event_of(FillBath(bath.name, file), 0.0)
 
 
 @cache
@@ -111,18 +113,18 @@ def _named(text: str) -> dict[str, Path]:
 
 def played(plan: Plan, bench: Bench) -> str:
     """A sheet of a plan, by somebody who always does what is next; the state in which it ends."""
-    engine = Engine(bench)
-    simulated = SimulatedBench(bench, engine)
+    simulated = SimulatedBench(Session(bench))
+    standing = simulated.session.standing
     simulated.event(ev.Load(plan, 1, 0.0))
     for _ in range(MOST_PRESSES):
         simulated.advance(simulated.now + 2.0)
-        row, step = engine.standing.row, engine.standing.step
+        row, step = standing.row, standing.step
         if row in (table.DONE, table.FAULT, table.ABANDONED):
             break
-        if row in (table.LEAD_IN, table.EXPOSING) or engine.standing.warming(simulated.now) is not None:
+        if row in (table.LEAD_IN, table.EXPOSING) or standing.warming(simulated.now) is not None:
             simulated.advance(max(simulated.next_due or 0.0, simulated.now))
             continue
-        contacts = engine.standing.feet.contacts.values()
+        contacts = standing.feet.contacts.values()
         here = step.station if step is not None else None
         go = next(c.name for c in contacts if c.pedal == "go" and (here is None or c.station in (None, here)))
         simulated.raw_edge(go, True)
@@ -138,5 +140,5 @@ def played(plan: Plan, bench: Bench) -> str:
                 simulated.raw_edge(ends[0], False)
     for name in list(simulated.raw_down):
         simulated.raw_edge(name, False)
-    json.dumps(asdict(simulated.wet.status(simulated.now)), allow_nan=False)
-    return engine.standing.state
+    json.dumps(asdict(simulated.session.wet.status(simulated.now)), allow_nan=False)
+    return standing.state

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any, get_args
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from timerd.wire.codec import Codec, Malformed
+from timerd.wire.codec import Codec, Malformed, as_json, encoded, read_as
 from timerd.wire.keeper import (
     FROM_KEEPER,
     LONGEST_MESSAGE,
@@ -22,13 +23,14 @@ from timerd.wire.keeper import (
     Expose,
     Fault,
     FoundDown,
+    HasLines,
     Here,
-    Keeping,
+    KeepBench,
+    LacksLines,
     LampTurned,
     Lit,
     Low,
     Message,
-    NoLines,
     PluggedIn,
     Pulses,
     Refused,
@@ -37,6 +39,7 @@ from timerd.wire.keeper import (
     Rest,
     SafelightDark,
     SafelightEdge,
+    Setup,
     Unplugged,
     stay_on,
 )  # fmt: skip
@@ -60,13 +63,13 @@ TOLD: list[tuple[Message, bytes]] = [
     (Cut(), b'{"do": "cut"}'),
     (ClearLines(), b'{"do": "clear"}'),
 ]
-REPORTED: list[tuple[Keeping | NoLines | Here | Report, bytes]] = [
+REPORTED: list[tuple[HasLines | LacksLines | Here | Report, bytes]] = [
     (
-        Keeping("real time", "LGPIOFactory", 0),
+        HasLines("real time", "LGPIOFactory", 0),
         b'{"is": "keeping", "scheduling": "real time", "factory": "LGPIOFactory", "chip": 0}',
     ),
-    (Keeping("", "simulated", None), b'{"is": "keeping", "scheduling": "", "factory": "simulated", "chip": null}'),
-    (NoLines("the pins: gone"), b'{"is": "no lines", "why": "the pins: gone"}'),
+    (HasLines("", "simulated", None), b'{"is": "keeping", "scheduling": "", "factory": "simulated", "chip": null}'),
+    (LacksLines("the pins: gone"), b'{"is": "no lines", "why": "the pins: gone"}'),
     (Here(), b'{"is": "here"}'),
     (Edge("go", True, 1.5, 9), b'{"is": "pedal", "pedal": "go", "down": true, "at": 1.5, "number": 9}'),
     (FoundDown("end", 1.5), b'{"is": "found down", "pedal": "end", "at": 1.5}'),
@@ -98,7 +101,7 @@ def test_the_bytes_are_as_they_were_and_are_read_as_what_they_say() -> None:
             assert codec.encode(message) == raw  # type: ignore[attr-defined]
             assert codec.decode(raw) == message  # type: ignore[attr-defined]
     assert {type(message) for message, _ in TOLD} == set(get_args(Message))
-    assert {type(report) for report, _ in REPORTED} == {Keeping, NoLines, Here, *get_args(Report)}
+    assert {type(report) for report, _ in REPORTED} == {HasLines, LacksLines, Here, *get_args(Report)}
 
 
 WRONG_VALUES: tuple[Any, ...] = (None, True, 1, 1.5, "go", [], {}, ["go", 3], [[]], -1, 10**20, {"dark": "x"})
@@ -166,3 +169,27 @@ def test_any_bytes_are_a_message_or_are_refused(raw: bytes) -> None:
         except Malformed:
             continue
         assert codec.decode(codec.encode(message)) == message  # type: ignore[attr-defined]
+
+
+def test_what_a_keeper_is_told_when_it_starts_is_as_it_was() -> None:
+    """The order of its keys too; the pin of each line goes through as it is. A rule that is missing, or one that is
+    not known, is no start: the keeper would keep another bench than the daemon means."""
+    start = KeepBench(
+        Setup({"green": "lamp a"}, {"lamp a": 30.0}, ("go", "end"), frozenset({"go", "end"}), frozenset({"green"})),
+        {"outputs": {"lamp a": {"pin": 17, "active": "high"}}, "contacts": {}}, True, "b00c", "b007",
+    )  # fmt: skip
+    raw = (
+        b'{"rules": {"lights": {"green": "lamp a"}, "longest_s": {"lamp a": 30.0}, "pedals": ["go", "end"], '
+        b'"darkens": ["end", "go"], "views": ["green"], "view_s": 600.0, "safelight": true, "stay": {}, "cues": false, '
+        b'"senses": {}}, "wiring": {"outputs": {"lamp a": {"pin": 17, "active": "high"}}, "contacts": {}}, '
+        b'"simulated": true, "book": "b00c", "boot": "b007"}'
+    )
+    assert encoded(as_json(start)) == raw
+    told = json.loads(raw)
+    assert read_as(KeepBench, told) == start
+    assert read_as(KeepBench, {**told, "chip": 3}) == replace(start, chip=3)
+    for rule in told["rules"]:
+        less = {name: value for name, value in told["rules"].items() if name != rule}
+        for rules in (less, {**told["rules"], rule: None}, {**told["rules"], "more": 1}):
+            with pytest.raises(Malformed):
+                read_as(KeepBench, {**told, "rules": rules})

@@ -15,7 +15,7 @@ UNSEEN_S = 0.6
 nothing for half a second."""
 
 
-class Seen(NamedTuple):
+class LinesFound(NamedTuple):
     """What was found when the lines were claimed after a keeper: at which time (monotonic seconds), whether a lamp's
     line was still high (None: that could not be told), when all had been written low, and when the keeper was seen to
     end (None: it had ended before).
@@ -31,7 +31,7 @@ class Seen(NamedTuple):
     interlock: bool
 
 
-def completed(noted: Noted, signs: Signs | None, seen: Seen) -> Noted:
+def completed(noted: Noted, signs: Signs | None, seen: LinesFound) -> Noted:
     """A keeper's note with the end of its burst: the same one where it has that already."""
     if noted.dark is not None and not (seen.high and noted.why == LINE_NOT_LOW):
         return noted
@@ -45,7 +45,7 @@ def completed(noted: Noted, signs: Signs | None, seen: Seen) -> Noted:
     return noted._replace(lit=lit, dark=hi, why=WHY, dark_lo=None if hi - lo < NEAR_S else lo)
 
 
-def _dark(lit: float, signs: Signs, seen: Seen) -> tuple[float, float]:
+def _dark(lit: float, signs: Signs, seen: LinesFound) -> tuple[float, float]:
     """The two times between which a light that was lit went dark."""
     alive = max(lit, signs.alive)
     if seen.high:

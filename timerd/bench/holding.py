@@ -15,12 +15,12 @@ _KEEPER = b"timerd.bench.loop"
 _OPTION = re.compile(rb"-[A-Za-z]+")
 
 
-class Held(OSError):
+class HeldByAnother(OSError):
     """Another process of timerd has the lines; the words say which."""
 
 
 class Holding:
-    """The right to a run folder's lines, until closed or dead. Raises Held where another has it for longer than
+    """The right to a run folder's lines, until closed or dead. Raises HeldByAnother where one has it for longer than
     `within_s`, and OSError where the folder cannot be written."""
 
     def __init__(self, run: Path, within_s: float) -> None:
@@ -34,7 +34,7 @@ class Holding:
                 if time.monotonic() >= until:
                     number = os.read(self._file, 20).decode("ascii", "replace").strip()
                     os.close(self._file)
-                    raise Held(
+                    raise HeldByAnother(
                         f"another keeper of this bench has the lines{f' (process {number})' if number else ''}: "
                         "stop that one first"
                     ) from None

@@ -12,12 +12,12 @@ from collections.abc import Iterable, Mapping
 from timerd.bench.burst import Check, Out, Taken
 from timerd.bench.contacts import Contacts
 from timerd.bench.cueing import CUE, Cueing
-from timerd.bench.limits import Setup
+from timerd.bench.limits import why_not
 from timerd.bench.sensing import LIGHT_NOT_SEEN, LIGHT_SEEN, Sensing
 from timerd.bench.staying import Staying
 from timerd.wire import keeper as wire
 from timerd.wire.codec import Malformed
-from timerd.wire.keeper import TO_KEEPER, Expose, Report
+from timerd.wire.keeper import TO_KEEPER, Expose, Report, Setup
 
 LEASE_S = 0.5
 """A burst goes on only while the daemon renews it at least this often."""
@@ -341,7 +341,7 @@ class Keeper:
             return f"not cleared: {self._fault}"
         if self._check is not None:
             return "the last light is not verified dark yet"
-        if (why := self._setup.why_not(asked, now)) is not None:
+        if (why := why_not(self._setup, asked, now)) is not None:
             return why
         if asked.burst <= self._last_burst:
             return "this burst was asked for before"

@@ -22,8 +22,8 @@ from typing import Any, NamedTuple
 
 from timerd.bench.chip import ChipLines
 from timerd.bench.cueing import CUE
-from timerd.bench.ending import Seen, completed
-from timerd.bench.holding import Held, Holding, keepers
+from timerd.bench.ending import LinesFound, completed
+from timerd.bench.holding import HeldByAnother, Holding, keepers
 from timerd.bench.lines import HEARTBEAT, LAMP, SAFELIGHT, GpioLines, LinesError, device_of, open_factory
 from timerd.bench.note import Note, last_signs, read_note, read_plain
 from timerd.bench.pretended import PretendedLines
@@ -131,7 +131,7 @@ def _held(run: Path) -> Iterator[bool]:
         try:
             with _as_owner(run):
                 after.callback(Holding(run, _HELD_WITHIN_S).close)
-        except Held:
+        except HeldByAnother:
             ours = False
         except OSError:
             pass
@@ -149,7 +149,7 @@ def _darken(run: Path, bench: _Bench, ended: float | None) -> LastOff:
         high = tuple(line for line, lit in lines.read().items() if lit and line not in (SAFELIGHT, CUE))
         was_high = None if found is None else any(lit for line, lit in found.items() if line.startswith(LAMP))
         interlock = not bench.simulated and HEARTBEAT in bench.outputs
-        _put_down(run, Seen(before, was_high, dark, ended, bench.simulated, interlock))
+        _put_down(run, LinesFound(before, was_high, dark, ended, bench.simulated, interlock))
     return LastOff(dark, high)
 
 
@@ -199,7 +199,7 @@ def _as_owner(run: Path) -> Iterator[None]:
         yield
 
 
-def _put_down(run: Path, seen: Seen) -> None:
+def _put_down(run: Path, seen: LinesFound) -> None:
     """Complete the keeper's note: when it went dark, as far as that is known."""
     with contextlib.suppress(OSError), _as_owner(run):
         noted = read_note(run)

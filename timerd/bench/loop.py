@@ -1,7 +1,7 @@
 """The keeper's process: waits, spins over the last two milliseconds, and does what the rules say with the lines.
 
 Run by the daemon with one end of a socket pair: `python -m timerd.bench.loop FD RUN`. The first datagram says what is
-told once (`bench.setup.told`). Nothing of timerd is imported here but the keeper's own modules.
+told once (`wire.keeper.KeepBench`). Nothing of timerd is imported here but the keeper's own modules.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ import contextlib
 import ctypes
 import errno
 import gc
-import json
 import math
 import os
 import select
@@ -27,7 +26,6 @@ from typing import Any
 from timerd.bench.chip import ChipPedals
 from timerd.bench.holding import Holding
 from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper
-from timerd.bench.limits import Setup
 from timerd.bench.lines import LAMP, GpioLines, Lines, LinesError, chip_of_the_pins, device_of, open_factory
 from timerd.bench.note import Note, Noted, read_note
 from timerd.bench.pedals import GpioPedals, LostPedals, Pedals, ReadPedals
@@ -35,6 +33,7 @@ from timerd.bench.pretended import PretendedLines, PretendedPedals, PretendedSen
 from timerd.bench.settling import settle
 from timerd.bench.usb import LOOK_EVERY_S, UsbPedals
 from timerd.wire import keeper as wire
+from timerd.wire.codec import json_object, read_as
 from timerd.wire.keeper import FROM_KEEPER
 
 EARLY_S = 0.002
@@ -69,7 +68,7 @@ def main(descriptor: int, folder: Path) -> int:
     pipe = socket.socket(fileno=descriptor)
     if not (first := pipe.recv(1 << 20)):
         return 1  # the daemon has gone already
-    told = json.loads(first)
+    told = read_as(wire.KeepBench, json_object(first))
     scheduling = _real_time()
     pipe.setblocking(False)
     try:
@@ -79,11 +78,11 @@ def main(descriptor: int, folder: Path) -> int:
         why = str(error)
         if isinstance(error, OSError) and error.strerror:
             why = f"{error.filename or folder}: {error.strerror}"
-        pipe.send(FROM_KEEPER.encode(wire.NoLines(why)))
+        pipe.send(FROM_KEEPER.encode(wire.LacksLines(why)))
         return 1
     for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
         signal.signal(number, lambda *_: keeping.stop())
-    pipe.send(FROM_KEEPER.encode(wire.Keeping(scheduling, keeping.factory, keeping.chip)))
+    pipe.send(FROM_KEEPER.encode(wire.HasLines(scheduling, keeping.factory, keeping.chip)))
     gc.collect()
     gc.freeze()
     gc.disable()
@@ -128,16 +127,10 @@ def _small_stacks(libc: ctypes.CDLL) -> None:
 class _Keeping:
     """Lines, pedals, pipe and note, and the keeper's rules between them."""
 
-    def __init__(self, pipe: socket.socket, told: dict[str, Any], folder: Path) -> None:
-        rules = told["rules"]
-        setup = Setup(
-            lights=rules["lights"], longest_s=rules["longest_s"], pedals=tuple(rules["pedals"]),
-            darkens=frozenset(rules["darkens"]), views=frozenset(rules["views"]), view_s=rules["view_s"],
-            safelight=rules["safelight"], stay=rules["stay"], cues=rules["cues"],
-            senses=rules["senses"],
-        )  # fmt: skip
+    def __init__(self, pipe: socket.socket, told: wire.KeepBench, folder: Path) -> None:
+        setup = told.rules
         self._pipe = pipe
-        self._book, self._boot = told["book"], told["boot"]
+        self._book, self._boot = told.book, told.boot
         self._unsent: deque[bytes] = deque()
         self._edges: deque[tuple[str, bool, float]] = deque()
         self._bell = os.eventfd(0, os.EFD_NONBLOCK | os.EFD_CLOEXEC)
@@ -147,7 +140,7 @@ class _Keeping:
         self._beat_at = 0.0
         self._high = False
         self._untidy = 0
-        outputs, contacts = told["wiring"]["outputs"], told["wiring"]["contacts"]
+        outputs, contacts = told.wiring["outputs"], told.wiring["contacts"]
         self._feet: list[ReadPedals] = []
         """Those that are read here; those of a pin library come by the bell."""
         self._for_nothing: dict[ReadPedals, tuple[float, int]] = {}
@@ -159,7 +152,7 @@ class _Keeping:
         self._lamps = frozenset(line for line in outputs if line.startswith(LAMP))
         self.chip: int | None = None
         """The number of the chip that the pins are lines of, where it is known."""
-        if told["simulated"]:
+        if told.simulated:
             self.factory = "simulated"
             self._lines = PretendedLines(outputs, folder)
             self._read_here(contacts, PretendedPedals(contacts, folder))

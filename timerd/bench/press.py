@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from timerd.bench.lastoff import TOLD
-from timerd.bench.pretended import Foot
+from timerd.bench.pretended import PretendedFoot
 
 _KEYS = {
     "g": (("go",), 0.15), "e": (("end",), 0.15), "G": (("go",), 1.2), "E": (("end",), 1.2), "b": (("go", "end"), 2.2),
@@ -78,7 +78,7 @@ def _nobody(error: OSError) -> OSError:
 
 def _hold(run: Path, contacts: Iterable[str], seconds: float) -> None:
     try:
-        foot = Foot(run)
+        foot = PretendedFoot(run)
     except OSError as error:
         raise _nobody(error) from None
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(128 + signal.SIGTERM))  # so that the foot is lifted all the same

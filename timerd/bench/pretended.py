@@ -165,7 +165,7 @@ class PretendedSenses:
         """There is nothing to give back."""
 
 
-class Foot:
+class PretendedFoot:
     """A foot on the pedals of a simulated bench, from any process. Raises OSError where none is served."""
 
     def __init__(self, run: Path) -> None:

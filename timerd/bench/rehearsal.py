@@ -12,13 +12,13 @@ from typing import Any
 from timerd.bench.simulated import LineEdge, SimulatedBench
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.feet import Contact
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import ProfileError
 from timerd.sheet.profile.feetfile import Feet, Foot
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.record import Progress, Record
+from timerd.sheet.session import Session
 from timerd.sheet.trays.events import Cue
 
 _BOUNCE_S = 0.0006
@@ -71,7 +71,7 @@ class _Player:
     def __init__(self, plan: Plan, bench: Bench, feet: Profile[Feet]) -> None:
         self.plan = plan
         self.feet = feet
-        self.bench = SimulatedBench(bench, Engine(bench))
+        self.bench = SimulatedBench(Session(bench))
         self.bench.event(ev.Load(plan, feet.value.sheets, 0.0))
         self.pressed_at = 0.0
         self.looked = 0
@@ -91,7 +91,7 @@ class _Player:
         bench = self.bench
         return Rehearsed(
             tuple(bench.lines.edges), tuple(bench.records), tuple(bench.entered), tuple(bench.said),
-            tuple(bench.cues), bench.engine.standing.progress, bench.now,
+            tuple(bench.cues), bench.session.standing.progress, bench.now,
         )  # fmt: skip
 
     def _fault(self, i: int, key: str, message: str) -> ProfileError:
@@ -189,11 +189,11 @@ class _Player:
             if not (there := [c for c in named if c.station == foot.station]):
                 raise self._fault(i, "station", f"no '{foot.pedal}' pedal is at '{foot.station}'")
             return there[0].name
-        step = self.bench.engine.standing.step or self.plan.steps[0]
+        step = self.bench.session.standing.step or self.plan.steps[0]
         serving = [c for c in named if c.station == step.station] or [c for c in named if c.station is None]
         if not serving:
             raise self._fault(i, "pedal", f"no '{foot.pedal}' pedal serves the station '{step.station}'")
         return serving[0].name
 
     def _all_contacts(self) -> list[Contact]:
-        return list(self.bench.engine.standing.feet.contacts.values())
+        return list(self.bench.session.standing.feet.contacts.values())

@@ -6,12 +6,11 @@ from typing import Any
 
 from timerd.bench.cueing import CUE
 from timerd.bench.keeper import SAFELIGHT
-from timerd.bench.limits import Setup
 from timerd.bench.sensing import SENSE
 from timerd.sheet.engine.feet import TRAYS, contacts
 from timerd.sheet.profile.benchfile import Bench, Pedal
 from timerd.sheet.profile.keys import KEYS
-from timerd.wire.keeper import STAY
+from timerd.wire.keeper import STAY, KeepBench, Setup
 
 HEARTBEAT = "heartbeat"
 
@@ -72,15 +71,6 @@ def _wired(contact: Pedal) -> dict[str, Any]:
     return {"pin": contact.pin, "pull": contact.pull}
 
 
-def told(bench: Bench, simulated: bool, book: str, boot: str) -> dict[str, Any]:
-    """All that a keeper is told when it starts, as JSON. `book` and `boot` go into its note, so that a later reader
-    knows whose bursts it speaks of, and whether its times are of the present boot."""
-    rules = setup(bench)
-    return {
-        "rules": {
-            "lights": dict(rules.lights), "longest_s": dict(rules.longest_s), "pedals": list(rules.pedals),
-            "darkens": sorted(rules.darkens), "views": sorted(rules.views), "view_s": rules.view_s,
-            "safelight": rules.safelight, "stay": dict(rules.stay), "cues": rules.cues, "senses": dict(rules.senses),
-        },
-        "wiring": wiring(bench), "simulated": simulated, "book": book, "boot": boot,
-    }  # fmt: skip
+def to_keep(bench: Bench, simulated: bool, book: str, boot: str) -> KeepBench:
+    """What a keeper of this bench is told when it starts, for a book, in a boot of the machine."""
+    return KeepBench(setup(bench), wiring(bench), simulated, book, boot)

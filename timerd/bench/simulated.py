@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import heapq
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import NamedTuple
 
 from timerd.bench.cueing import CUE
@@ -18,11 +18,10 @@ from timerd.bench.note import Noted
 from timerd.bench.settling import settle
 from timerd.bench.setup import setup
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Record
+from timerd.sheet.session import Session
 from timerd.sheet.trays import events as tr
-from timerd.sheet.wetside import WetSide
 from timerd.wire.keeper import STAY, TO_KEEPER, Dark, Expose, Lit, Message, Renew, Report
 
 RENEW_S = 0.1
@@ -72,17 +71,15 @@ class SimulatedLines:
 
 
 class SimulatedBench:
-    """A bench, its keeper, its engine and the daemon's part between them, in virtual time from 0."""
+    """A bench, its keeper and the session that the daemon would feed, in virtual time from 0."""
 
-    def __init__(self, bench: Bench, engine: Engine, before: Iterable[Record] = ()) -> None:
-        """`before` are the records from which the engine goes on, if it does not begin with nothing."""
-        self.bench = bench
-        self.engine = engine
-        self.wet = WetSide(engine.standing, out=before)
+    def __init__(self, session: Session) -> None:
+        self.bench = bench = session.standing.bench
+        self.session = session
         self.now = 0.0
         self.lines = SimulatedLines(bench)
         self.records: list[Record] = []
-        self.entered: list[tuple[str, float]] = [(engine.standing.state, 0.0)]
+        self.entered: list[tuple[str, float]] = [(session.standing.state, 0.0)]
         self.said: list[tuple[str, float]] = []
         self.cues: list[tr.Cue] = []
         self.raw_down: set[str] = set()
@@ -90,7 +87,7 @@ class SimulatedBench:
         self._setup = setup(bench)
         self._stopped = False
         self._handling = False
-        self._inbox: deque[ev.Event | None] = deque()
+        self._inbox: deque[ev.Event | tr.Event | None] = deque()
         self._note: Noted | None = None
         self._alive = True
         self._renewed = 0.0
@@ -115,17 +112,17 @@ class SimulatedBench:
         return min((t for t in times if t is not None), default=None)
 
     def _wake_due(self) -> float | None:
-        return None if self._stopped else self.engine.standing.wake_at
+        return None if self._stopped else self.session.wake_at
 
     def _wet_due(self) -> float | None:
-        return None if self._stopped else self.wet.wake_at
+        return None if self._stopped else self.session.trays_wake_at
 
     def advance(self, until: float) -> None:
         """Let time pass up to and including `until`."""
         while True:
             keeper = self.keeper.next_wake if self._alive else None
             wake, wet = self._wake_due(), self._wet_due()
-            renew = self._renewed + RENEW_S if self._alive and not self._stopped and self.keeper.leased else None
+            renew = self._renewed + RENEW_S if self._alive and not self._stopped and self.session.leased else None
             due = self._due[0][0] if self._due else None
             times = [t for t in (keeper, wake, wet, renew, due) if t is not None]
             when = min(times, default=until)
@@ -142,19 +139,15 @@ class SimulatedBench:
             elif wake is not None and wake <= self.now:
                 self._deliver(ev.Wake(self.now))
             elif wet is not None and wet <= self.now:
-                self.wet_does(tr.Wake(self.now))
+                self._deliver(tr.Wake(self.now))
             else:
                 heapq.heappop(self._due)[2]()
 
     # -- what may be done to it ----------------------------------------------------------------------------------
 
-    def event(self, event: ev.Event) -> None:
-        """Give the engine an event of the daemon's own, such as a load."""
+    def event(self, event: ev.Event | tr.Event) -> None:
+        """Something that no line tells of, such as a load, or a command at the trays."""
         self._deliver(event)
-
-    def wet_does(self, event: tr.Event) -> None:
-        """Something at the trays: a command, or that its time has come."""
-        self._keep(self.wet.do(event, self.now))
 
     def raw_edge(self, contact: str, down: bool) -> None:
         """A contact closes or opens under the foot."""
@@ -269,8 +262,8 @@ class SimulatedBench:
         if (name := self._setup.senses.get(line)) is not None:
             self.keeper.edge(name, self._sees(name), self.now, self.now)
 
-    def _deliver(self, event: ev.Event | None) -> None:
-        """Let the engine have an event when it is its turn: one at a time, in the order in which they came. None: that
+    def _deliver(self, event: ev.Event | tr.Event | None) -> None:
+        """Let the session have an event when it is its turn: one at a time, in the order in which they came. None: that
         the keeper is dead."""
         self._inbox.append(event)
         self._hear()
@@ -279,37 +272,36 @@ class SimulatedBench:
         if self._handling or self._stopped:
             return
         self._handling = True
-        while self._inbox:
-            first = self._inbox.popleft()
-            if first is None:
-                self._last_off()
-            else:
-                self._handle(first)
-        self._handling = False
+        try:
+            while self._inbox:
+                first = self._inbox.popleft()
+                if first is None:
+                    self._last_off()
+                else:
+                    self._handle(first)
+        finally:
+            self._handling = False
 
-    def _handle(self, event: ev.Event) -> None:
-        actions = self.engine.handle(event, self.now)
-        for action in actions:
-            if isinstance(action, (ev.Expose, ev.StayOn, ev.Cut, ev.ClearLines)):
-                self._send(action)
-            elif isinstance(action, Record):
-                self.records.append(action)
-            elif isinstance(action, ev.Entered):
-                self.entered.append((action.state, action.at))
-            else:
-                self.said.append((action.what, action.at))
-        self._keep(self.wet.see(event, actions, self.now))
-
-    def _keep(self, actions: list[tr.Action]) -> None:
-        self.records += [action for action in actions if isinstance(action, Record)]
-        self.cues += [action for action in actions if isinstance(action, tr.Cue)]
+    def _handle(self, event: ev.Event | tr.Event) -> None:
+        for outcome in self.session.handle(event, self.now):
+            match outcome:
+                case Record():
+                    self.records.append(outcome)
+                case tr.Cue():
+                    self.cues.append(outcome)
+                case ev.Entered(state, at):
+                    self.entered.append((state, at))
+                case ev.Say(what, at):
+                    self.said.append((what, at))
+                case _:
+                    self._send(outcome)
 
     def _last_off(self) -> None:
         """On the keeper's death: every line low, safelight on; its note tells of its last burst. Then a new keeper."""
         for line in self.lines.lit:
             self.lines.write(line, line == SAFELIGHT, self.now)
         high = any(lit for line, lit in self.lines.lit.items() if line not in (SAFELIGHT, CUE))
-        self._inbox.extend(instead_of_the_keeper(self.engine.standing, self._note, self.now, high))
+        self._inbox.extend(instead_of_the_keeper(self.session.standing, self._note, self.now, high))
         self.keeper = self._new_keeper()
         self._alive = True
         self._settle()

@@ -21,6 +21,7 @@ from timerd.sheet.profile.faults import ProfileError, did_you_mean
 from timerd.sheet.record import Record
 from timerd.sheet.trays.machine import Trays
 from timerd.sheet.trays.stays import Stays
+from timerd.wire.control import FillBath, HasTemperature, MoveBath, OfBaths, SentFile, checked
 
 
 def commands(add: Add) -> None:
@@ -39,17 +40,12 @@ def _new(args: argparse.Namespace) -> int:
     if args.came_from is not None:
         if args.line is not None or args.litres is not None:
             raise ValueError("bath new: --from takes the other bath as it is: leave --line and --litres out")
-        _tell(args, {"what": "new", "bath": args.bath, "from": args.came_from})
+        _tell(args, MoveBath(args.bath, args.came_from))
         print(f"{args.bath}: {args.came_from} took its place, its count begins anew; {args.came_from} is fresh")
         return 0
     path, bath = _line_with(args.bath, args)
-
-    request: dict[str, Any] = {
-        "what": "new", "bath": args.bath, "line": {"name": path.name, "text": read_bytes(path).decode("utf-8")},
-    }  # fmt: skip
-    if args.litres is not None:
-        request["litres"] = args.litres
-    _tell(args, request)
+    sent = SentFile(path.name, read_bytes(path).decode("utf-8"))
+    _tell(args, FillBath(args.bath, sent, args.litres))
     litres = bath.litres if args.litres is None else args.litres
     most = most_counted(bath, litres)
     print(f"{args.bath}: a new batch of {litres:g} l{f', for {most} of 8x10 in' if most else ''}")
@@ -59,12 +55,12 @@ def _new(args: argparse.Namespace) -> int:
 
 def _temperature(args: argparse.Namespace) -> int:
     _must_be_known(args.bath, args)
-    _tell(args, {"what": "temperature", "bath": args.bath, "celsius": args.celsius})
+    _tell(args, HasTemperature(args.bath, args.celsius))
     print(f"{args.bath} has {args.celsius:g} C")
     return 0
 
 
-def _tell(args: argparse.Namespace, request: dict[str, Any]) -> None:
+def _tell(args: argparse.Namespace, request: OfBaths) -> None:
     """To the daemon that serves; where none does, into the book itself, which then nobody else writes."""
     try:
         ask_trays(args, request)
@@ -72,9 +68,9 @@ def _tell(args: argparse.Namespace, request: dict[str, Any]) -> None:
         _write(args, request)
 
 
-def _write(args: argparse.Namespace, request: dict[str, Any]) -> None:
+def _write(args: argparse.Namespace, request: OfBaths) -> None:
     where, now = home(args.home), time.monotonic()
-    event = event_of(request, now)  # what is wrong with it is said before a book is begun for it
+    event = event_of(checked(request), now)  # what is wrong with it is said before a book is begun for it
     book = Book(where, time.strftime("%Y-%m-%dT%H:%M:%S+00:00", time.gmtime()), time.monotonic_ns())
     try:
         actions = Trays(Stays({}, False), stock_of(where, now), now=now).handle(event, now)

@@ -17,11 +17,11 @@ from timerd.cli.files import read_profile, shown_path
 from timerd.cli.oneline import one_line
 from timerd.cli.parsing import Add
 from timerd.cli.standing import told
-from timerd.control import ControlError, NoDaemon, ask
+from timerd.control import ControlError, NoDaemon, ask, ask_status
 from timerd.daemon.acceptance.course import Course, GivenUp, Item
 from timerd.daemon.acceptance.kept import Kept
 from timerd.daemon.acceptance.sheet import new_sheet, sheet
-from timerd.daemon.selfcheck.answers import Means
+from timerd.daemon.selfcheck.answers import PanelMeans
 from timerd.daemon.selfcheck.findings import findings
 from timerd.daemon.selfcheck.machine import ask_machine
 from timerd.daemon.service import Running
@@ -30,6 +30,7 @@ from timerd.places import home, run_folder
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.safe import safe
 from timerd.sheet.status import Status
+from timerd.wire.control import AskBench, AskStatus, BenchTold
 
 ANSWERS_WITHIN_S = 2.0
 WHOLE = "gone through to the end"
@@ -140,8 +141,9 @@ def _served(args: argparse.Namespace) -> tuple[Status | None, str | None, Bench 
     """How the daemon that serves here stands, why it does not tell, and its bench."""
     run = run_folder(args.home)
     try:
-        status = told(ask(run, {"do": "status"}, ANSWERS_WITHIN_S))
-        bench = Bench.model_validate(ask(run, {"do": "bench"}, ANSWERS_WITHIN_S)["bench"])
+        status = told(ask_status(run, AskStatus(), ANSWERS_WITHIN_S))
+        served = ask(run, AskBench(), ANSWERS_WITHIN_S)
+        bench = Bench.model_validate(served.bench) if isinstance(served, BenchTold) else None
     except ControlError as error:
         return None, None if isinstance(error, NoDaemon) else str(error), None
     except FileNotFoundError:
@@ -151,9 +153,9 @@ def _served(args: argparse.Namespace) -> tuple[Status | None, str | None, Bench 
     return status, None, bench
 
 
-def _means() -> Means:
+def _means() -> PanelMeans:
     try:
         from timerd.panel.means import means
     except ImportError as error:
-        return Means(None, (), None, str(error))
-    return Means(*means())
+        return PanelMeans(None, (), None, str(error))
+    return PanelMeans(*means())

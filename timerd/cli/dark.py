@@ -7,8 +7,9 @@ import argparse
 from timerd.bench.lastoff import hurry, last_off
 from timerd.bench.lines import LinesError
 from timerd.cli.parsing import Add
-from timerd.control import ControlError, No, ask
+from timerd.control import ControlError, ask
 from timerd.places import closed_service, run_folder
+from timerd.wire.control import ClearFault, MakeDark, No
 
 
 def commands(add: Add) -> None:
@@ -20,7 +21,7 @@ def commands(add: Add) -> None:
 def _dark(args: argparse.Namespace) -> int:
     caution = "Cover the paper and look at the lamps all the same: a welded relay stays on."
     try:
-        ask(run_folder(args.home), {"do": "dark"}, timeout=0.1)
+        ask(run_folder(args.home), MakeDark(), timeout=0.1)
     except ControlError as said:
         if said.code is No.LINE_HIGH:  # the keeper has done what a last off could do
             raise
@@ -52,6 +53,6 @@ def _closed_words() -> str | None:
 
 
 def _clear(args: argparse.Namespace) -> int:
-    ask(run_folder(args.home), {"do": "clear"})
+    ask(run_folder(args.home), ClearFault())
     print("cleared: every line reads low. A sheet that was under way is offered again.")
     return 0

@@ -19,6 +19,7 @@ from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.profile.printfile import Print
 from timerd.sheet.profile.reading import Profile, read
 from timerd.sheet.safe import safe as safe
+from timerd.wire.control import SentFile
 
 
 @dataclass(frozen=True)
@@ -99,10 +100,10 @@ def _named(print_: Print) -> list[tuple[str, str, tuple[str | int, ...]]]:
     return [one for one in named if one[1] is not None]
 
 
-def files_to_load(made: Worked) -> dict[str, dict[str, str]]:
+def files_to_load(made: Worked) -> dict[str, SentFile]:
     """A print's file, its paper's and its bath line's, as the daemon wants them; the bench is the daemon's own."""
     found = {"print": made.path, **{kind: path for kind, path in made.named.items() if kind != "bench"}}
-    return {what: {"name": shown_path(file), "text": read_bytes(file).decode("utf-8")} for what, file in found.items()}
+    return {what: SentFile(shown_path(file), read_bytes(file).decode("utf-8")) for what, file in found.items()}
 
 
 def shown_path(path: Path) -> str:

@@ -9,6 +9,7 @@ from timerd.cli.parsing import Add
 from timerd.cli.standing import stands
 from timerd.sheet.safe import safe
 from timerd.sheet.telling import mind_words
+from timerd.wire.control import LoadPrint
 
 
 def commands(add: Add) -> None:
@@ -25,7 +26,7 @@ def commands(add: Add) -> None:
 def _load(args: argparse.Namespace) -> int:
     made = worked(args.print, args, args.by_step)
     plan = made.plan
-    status = stands(args, {"do": "load", "sheets": args.sheets, "by_step": args.by_step, **files_to_load(made)})
+    status = stands(args, LoadPrint(args.sheets, args.by_step, **files_to_load(made)))
     rounds = 1 + sum(step.kind == "box" for step in plan.steps)
     how = f", in {rounds} rounds" if args.by_step else ""
     print(f"loaded: {plan.print}, {args.sheets} sheet{'s' if args.sheets != 1 else ''}{how}. Hold go for 1 s to arm.")

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
 
 from timerd.cli.parsing import Add
 from timerd.cli.standing import stands
 from timerd.sheet.status import Status
 from timerd.sheet.telling import white_light_words
+from timerd.wire.control import Order
 
 
 def commands(add: Add) -> None:
@@ -24,10 +24,7 @@ def commands(add: Add) -> None:
 
 
 def _tell(args: argparse.Namespace) -> int:
-    request: dict[str, Any] = {"do": "tell", "what": args.command.replace("-", " ")}
-    if args.n is not None:
-        request["n"] = args.n
-    print(_words(stands(args, request)))
+    print(_words(stands(args, Order(args.command.replace("-", " "), args.n))))
     return 0
 
 

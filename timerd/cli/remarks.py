@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import time
-from typing import Any
+from dataclasses import replace
 
 from timerd.book.reading import Reader
 from timerd.book.remarks import remark
@@ -14,6 +14,7 @@ from timerd.cli.parsing import Add
 from timerd.cli.selecting import no_sheet
 from timerd.control import NoDaemon, ask
 from timerd.places import home, run_folder
+from timerd.wire.control import AddNote, AddRating
 
 
 def commands(add: Add) -> None:
@@ -27,30 +28,30 @@ def commands(add: Add) -> None:
 
 def _note(args: argparse.Namespace) -> int:
     number = whole("N", args.number, 1, 999_999)
-    _write(args, {"do": "note", "sheet": number, "text": args.text})
+    _write(args, AddNote(number, args.text))
     print(f"sheet {number}: noted")
     return 0
 
 
 def _rate(args: argparse.Namespace) -> int:
     number, rating = whole("N", args.number, 1, 999_999), whole("rating", args.rating, 1, 5)
-    _write(args, {"do": "rate", "sheet": number, "rating": rating})
+    _write(args, AddRating(number, rating))
     print(f"sheet {number}: rated {rating} of 5")
     return 0
 
 
-def _write(args: argparse.Namespace, request: dict[str, Any]) -> None:
+def _write(args: argparse.Namespace, request: AddNote | AddRating) -> None:
     """Append to the book: by the daemon where one serves it, since a book has one writer; else here, as that one."""
     where = home(args.home)
     reader = Reader(where)
     there, book_id = reader.sheets(), reader.id
     reader.close()
     wall = wall_now()
-    if request["sheet"] not in there:
-        raise no_sheet(request["sheet"], there)
+    if request.sheet not in there:
+        raise no_sheet(request.sheet, there)
     record = remark(request, there[-1], time.monotonic(), wall)
     try:
-        ask(run_folder(args.home), {**request, "book": book_id})
+        ask(run_folder(args.home), replace(request, book=book_id))
     except NoDaemon:
         book = Book(where, wall, time.monotonic_ns())
         try:

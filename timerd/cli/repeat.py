@@ -12,6 +12,7 @@ from timerd.sheet.given import gave
 from timerd.sheet.plan.value import LIGHTS
 from timerd.sheet.safe import safe
 from timerd.sheet.words import step_words
+from timerd.wire.control import LoadAgain
 
 
 def commands(add: Add) -> None:
@@ -22,7 +23,7 @@ def commands(add: Add) -> None:
 
 
 def _repeat(args: argparse.Namespace) -> int:
-    ask(run_folder(args.home), {"do": "load", "repeat": args.number, "sheets": args.sheets})
+    ask(run_folder(args.home), LoadAgain(args.number, args.sheets))
     plan, sheet = of_the_book(args.number, args)
     count = f"{args.sheets} sheet{'s' if args.sheets != 1 else ''}"
     print(safe(f"loaded: what sheet {args.number} was given, {plan.print}, {count}. Hold go for 1 s to arm."))

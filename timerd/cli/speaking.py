@@ -15,6 +15,7 @@ from timerd.places import cache_folder, run_folder
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.safe import safe
+from timerd.wire.control import AskBench, AskPlan, AskStatus, BenchTold, PlanTold
 
 
 def commands(add: Add) -> None:
@@ -24,9 +25,10 @@ def commands(add: Add) -> None:
 
 def _say(args: argparse.Namespace) -> int:
     where = run_folder(args.home)
-    status = stands(args, {"do": "status"})
-    plan = ask(where, {"do": "plan"})["plan"]
-    bench = Bench.model_validate(ask(where, {"do": "bench"})["bench"])
+    status = stands(args, AskStatus())
+    told, served = ask(where, AskPlan()), ask(where, AskBench())
+    plan = told.plan if isinstance(told, PlanTold) else None
+    bench = Bench.model_validate(served.bench if isinstance(served, BenchTold) else {})
     words = present_words(status, None if plan is None else Plan.model_validate_json(json.dumps(plan)))
     print(safe(words))
     sys.stdout.flush()

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
 
 from timerd.cli.parsing import Add
 from timerd.cli.standing import stands
 from timerd.sheet.status import Status
 from timerd.sheet.trays.words import stack_words
+from timerd.wire.control import LeaveBaths, OfBaths, StartBaths
 
 
 def commands(add: Add) -> None:
@@ -19,18 +19,18 @@ def commands(add: Add) -> None:
 
 
 def _start(args: argparse.Namespace) -> int:
-    _print_stacks(ask_trays(args, {"what": "start"}))
+    _print_stacks(ask_trays(args, StartBaths()))
     return 0
 
 
 def _leave(args: argparse.Namespace) -> int:
-    _print_stacks(ask_trays(args, {"what": "leave", "sheet": args.sheet}))
+    _print_stacks(ask_trays(args, LeaveBaths(args.sheet)))
     return 0
 
 
-def ask_trays(args: argparse.Namespace, request: dict[str, Any]) -> Status:
+def ask_trays(args: argparse.Namespace, request: OfBaths) -> Status:
     """What the daemon answers to a request about the baths."""
-    return stands(args, {"do": "bath", **request})
+    return stands(args, request)
 
 
 def _print_stacks(status: Status) -> None:

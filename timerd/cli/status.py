@@ -5,11 +5,12 @@ from __future__ import annotations
 import argparse
 import json
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from timerd.cli.parsing import Add
 from timerd.cli.standing import told
-from timerd.control import ask, follow
+from timerd.control import ask_status, follow
 from timerd.places import run_folder
 from timerd.sheet.reason import PedalsOut
 from timerd.sheet.safe import safe
@@ -17,6 +18,7 @@ from timerd.sheet.status import Offered, Status
 from timerd.sheet.telling import ink_words, mind_words, reason_words, unplugged_words, white_light_words
 from timerd.sheet.trays.words import stack_words
 from timerd.sheet.words import dose_span
+from timerd.wire.control import AskStatus
 
 
 def commands(add: Add) -> None:
@@ -27,14 +29,14 @@ def commands(add: Add) -> None:
 
 
 def _status(args: argparse.Namespace) -> int:
-    def tell(answer: dict[str, Any]) -> bool:
+    def tell(answer: Mapping[str, Any]) -> bool:
         print(json.dumps(answer) if args.json else _words(told(answer)), flush=True)
         return True
 
     if args.follow:
         follow(run_folder(args.home), tell)
     else:
-        tell(ask(run_folder(args.home), {"do": "status"}))
+        tell(ask_status(run_folder(args.home), AskStatus()))
     return 0
 
 

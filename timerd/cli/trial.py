@@ -10,13 +10,14 @@ import sys
 import tempfile
 from pathlib import Path
 
-from timerd.bench.pretended import Foot
+from timerd.bench.pretended import PretendedFoot
 from timerd.book.reading import Reader
 from timerd.cli.files import files_to_load, worked
 from timerd.cli.panel import show
 from timerd.control import ask
 from timerd.places import run_folder
 from timerd.sheet.account import sheet_table
+from timerd.wire.control import LoadPrint
 
 PRINT, BENCH = "breakwater", "two-station"
 WINDOW = (800, 480)
@@ -36,11 +37,11 @@ def trial(args: argparse.Namespace) -> int:
             assert daemon.stdout is not None
             if not daemon.stdout.readline():  # its first line is that it serves; what is wrong goes to standard error
                 raise OSError("the demo's bench could not be served: why is said above")
-            ask(run, {"do": "load", "sheets": 2, **files})
+            ask(run, LoadPrint(2, by_step=False, **files))
             print("Print the demo's sheet with your own feet. No lamp is switched, and nothing is kept.")
             print("In the window g is the pedal go, e is end: hold g for a second to arm. m: the map; q: quit.")
             sys.stdout.flush()
-            foot = Foot(run)
+            foot = PretendedFoot(run)
             show(run, WINDOW, foot=foot.put)
             foot.close()
             print(_given(Path(home)))

@@ -11,11 +11,11 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-from timerd.control import NOT_UNDERSTOOD, Client, Long, No, refusal, request_of
-from timerd.daemon.clients import Answer, Clients, answering, fault_words
+from timerd.control import NOT_UNDERSTOOD, Client, Long
+from timerd.daemon.clients import Clients, answering, fault_words
 from timerd.daemon.ink import Ink
-from timerd.daemon.loading import order_of, to_load
-from timerd.daemon.reading import TOO_MANY, Reading
+from timerd.daemon.loading import to_load
+from timerd.daemon.reading import TOO_MANY, ReadBeside
 from timerd.daemon.wetside import event_of
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.standing import Standing
@@ -26,8 +26,10 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.reason import NoInk
 from timerd.sheet.record import Record
+from timerd.sheet.session import Outcome
 from timerd.sheet.telling import reason_words, refusal_words
 from timerd.sheet.trays import events as tr
+from timerd.wire.control import Answer, FillBath, LoadAgain, LoadPrint, No, OfBaths, Order, SaidNo, request_of
 
 
 class Asking:
@@ -38,7 +40,7 @@ class Asking:
         status: Callable[[], Answer],
     ) -> None:  # fmt: skip
         self._standing, self._ink, self._clients, self._tell, self._status = standing, ink, clients, tell, status
-        self._reading = Reading()
+        self._reading = ReadBeside()
         self._asked: deque[tuple[ev.Event, Client]] = deque()
 
     def fileno(self) -> int:
@@ -49,20 +51,22 @@ class Asking:
         """Go on with what has been read."""
         self._reading.heard()
 
-    def no_load(self) -> Answer | None:
+    def no_load(self) -> SaidNo | None:
         """The refusal where nothing may be loaded now; None where it may."""
         if self._ink.failed is not None:
             return self._no_ink()
         if self._standing.burst is not None:
-            return refusal("a light is on: nothing is loaded", No.LIGHT_ON)
+            return SaidNo("a light is on: nothing is loaded", No.LIGHT_ON)
         if self._standing.state not in (IDLE, DONE, ABANDONED):
-            return refusal(f"a sheet is under way ({self._standing.state}): nothing is loaded", No.UNDER_WAY)
+            return SaidNo(f"a sheet is under way ({self._standing.state}): nothing is loaded", No.UNDER_WAY)
         return None
 
-    def _no_ink(self) -> Answer:
-        return refusal(reason_words(NoInk(self._ink.failed or ""), {}), No.NO_INK)
+    def _no_ink(self) -> SaidNo:
+        return SaidNo(reason_words(NoInk(self._ink.failed or ""), {}), No.NO_INK)
 
-    def load(self, client: Client, request: dict[str, Any] | Long, bench: Profile[Bench], home: Path) -> Answer | None:
+    def load(
+        self, client: Client, request: LoadPrint | LoadAgain | Long, bench: Profile[Bench], home: Path
+    ) -> Answer | None:
         """Put a print on the bench, or a sheet of the book in `home` once more."""
         if (no := self.no_load()) is not None:
             return no
@@ -75,20 +79,16 @@ class Asking:
             self._in_its_turn(ev.Load(*found, time.monotonic()), client)
 
         taken = self._reading.take(lambda: to_load(_whole(request), bench, home), loaded, self.no_load)
-        return None if taken else refusal(TOO_MANY, No.BUSY)
+        return None if taken else SaidNo(TOO_MANY, No.BUSY)
 
-    def order(self, client: Client, request: dict[str, Any]) -> Answer | None:
+    def order(self, client: Client, order: Order) -> Answer | None:
         """An order goes to the engine."""
         if self._ink.failed is not None:
             return self._no_ink()
-        try:
-            event = order_of(request, time.monotonic())
-        except ValueError as error:
-            return _no(error)
-        self._in_its_turn(event, client)
+        self._in_its_turn(ev.Told(order.what, time.monotonic(), order.n), client)
         return None
 
-    def bath(self, client: Client, request: dict[str, Any], do: Callable[[tr.Event], None]) -> Answer | None:
+    def bath(self, client: Client, request: OfBaths, do: Callable[[tr.Event], None]) -> Answer | None:
         """Something about the baths, for `do`: no light comes of it, so that it may be told at any time."""
 
         def understood(event: tr.Event | Exception) -> Answer:
@@ -101,26 +101,23 @@ class Asking:
             return _no(event)
 
         now = time.monotonic()
-        if "line" not in request:
-            try:
-                return understood(event_of(request, now))
-            except (ValueError, LookupError) as error:
-                return _no(error)
+        if not isinstance(request, FillBath):
+            return understood(event_of(request, now))
 
         def read(event: tr.Event | Exception) -> None:
-            self._clients.send(client, answering(lambda: understood(event)) or {})
+            self._clients.send(client, answering(lambda: understood(event)))
 
         taken = self._reading.take(lambda: event_of(request, now), read, lambda: None)
-        return None if taken else refusal(TOO_MANY, No.BUSY)
+        return None if taken else SaidNo(TOO_MANY, No.BUSY)
 
     def _in_its_turn(self, event: ev.Event, client: Client) -> None:
         self._asked.append((event, client))
         self._tell(event)
 
-    def done(self, event: ev.Event, actions: Iterable[ev.Action]) -> None:
+    def done(self, event: ev.Event, outcomes: Iterable[Outcome]) -> None:
         """The engine had its turn with an event: whoever asked for it hears what came of it."""
-        no = [a.fact.why for a in actions if isinstance(a, Record) and isinstance(a.fact, PressRefused)]
-        self._answer(event, refusal(refusal_words(no[0]), No.NOT_NOW) if no else None)
+        no = [a.fact.why for a in outcomes if isinstance(a, Record) and isinstance(a.fact, PressRefused)]
+        self._answer(event, SaidNo(refusal_words(no[0]), No.NOT_NOW) if no else None)
 
     def dropped(self, event: ev.Event) -> None:
         """The engine never had it: there is no ink."""
@@ -132,15 +129,15 @@ class Asking:
             self._clients.send(client, no or self._status())
 
 
-def _whole(request: dict[str, Any] | Long) -> dict[str, Any]:
+def _whole(request: LoadPrint | LoadAgain | Long) -> LoadPrint | LoadAgain:
     found = request_of(request.line) if isinstance(request, Long) else request
-    if found is None:
-        raise ValueError(NOT_UNDERSTOOD["why"])
+    if not isinstance(found, LoadPrint | LoadAgain):
+        raise ValueError((found if isinstance(found, SaidNo) else NOT_UNDERSTOOD).why)
     return found
 
 
-def _no(error: Any) -> Answer:
+def _no(error: Any) -> SaidNo:
     known = isinstance(error, (ValueError, LookupError, OSError)) and bool(error.args)
     if not known:
-        return refusal(fault_words(error))
-    return refusal(str(error.args[0] if isinstance(error, LookupError) else error), No.WRONG)
+        return SaidNo(fault_words(error))
+    return SaidNo(str(error.args[0] if isinstance(error, LookupError) else error), No.WRONG)

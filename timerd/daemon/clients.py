@@ -7,28 +7,31 @@ import selectors
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TypeVar
 
-from timerd.control import MOST_AT_ONCE, MOST_CLIENTS, NOT_UNDERSTOOD, Client, Long, No, Server, encoded, refusal
+from timerd.control import MOST_AT_ONCE, MOST_CLIENTS, NOT_UNDERSTOOD, Client, Long, Server
+from timerd.wire.control import Answer, Follow, No, Request, SaidNo, answer_line
 
 MOST_FOLLOWERS = MOST_CLIENTS - 2
 """So many may follow: two places are left for those who ask."""
 TURN_S = 0.03
 """Those at the socket are heard for so long in one turn of the loop; who is left has the next one. The keeper's lease
 is renewed every 0.1 s, and runs out after 0.5."""
-Answer = dict[str, Any]
-Do = Callable[[Client, dict[str, Any] | Long], Answer | None]
+Do = Callable[[Client, Request | Long], Answer | None]
 """Does what a client asks; gives the answer, or None where that comes later."""
 
 _log = logging.getLogger(__name__)
 
 
-def answering(make: Callable[[], Answer | None]) -> Answer | None:
+T = TypeVar("T")
+
+
+def answering(make: Callable[[], T]) -> T | SaidNo:
     """What `make` gives; whatever it raises is an answer too: nobody who asks something may end the daemon."""
     try:
         return make()
     except Exception as error:  # noqa: BLE001 (a bench must not go dark for a question)
-        return refusal(fault_words(error), No.REFUSED)
+        return SaidNo(fault_words(error))
 
 
 def fault_words(error: Exception) -> str:
@@ -106,13 +109,15 @@ class Clients:
             client.send(no)
             self._drop(client)
 
-    def _answer(self, client: Client, request: dict[str, Any] | Long) -> Answer | None:
+    def _answer(self, client: Client, request: Request | Long | SaidNo) -> Answer | None:
+        if isinstance(request, SaidNo):
+            return request
         if isinstance(request, Long):
             no = self._no_load()
             return answering(lambda: self._do(client, request)) if no is None else no
         follows = sum(other.follows for other in self._server.clients)
-        if request["do"] == "follow" and not client.follows and follows >= MOST_FOLLOWERS:
-            return refusal(f"{MOST_FOLLOWERS} follow already: close one", No.TOO_MANY)
+        if isinstance(request, Follow) and not client.follows and follows >= MOST_FOLLOWERS:
+            return SaidNo(f"{MOST_FOLLOWERS} follow already: close one", No.TOO_MANY)
         return answering(lambda: self._do(client, request))
 
     def attend(self, now: float) -> None:
@@ -136,7 +141,7 @@ class Clients:
         """Tell those who follow how the bench stands."""
         followers = [client for client in self._server.clients if client.follows]
         if followers:
-            told = encoded(status())
+            told = answer_line(status())
             for client in followers:
                 if not client.tell(told):
                     self._drop(client)

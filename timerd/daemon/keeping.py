@@ -8,14 +8,13 @@ import os
 import socket
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from timerd.bench.lastoff import TOLD
 from timerd.inplace import put
-from timerd.wire.codec import Malformed
-from timerd.wire.keeper import FROM_KEEPER, TO_KEEPER, Here, Message, NoLines, Report
-from timerd.wire.keeper import Keeping as HasLines
+from timerd.wire.codec import Malformed, as_json, encoded
+from timerd.wire.keeper import FROM_KEEPER, TO_KEEPER, HasLines, Here, KeepBench, LacksLines, Message, Report
 
 PYTHON = (sys.executable, "-P")
 """What keepers and last offs are started by: the folder that the daemon stands in has no module of theirs."""
@@ -40,7 +39,7 @@ class Keeping:
     A last off is loaded beside it and waits for that end: so it is soon dark, even where nobody else is left.
     """
 
-    def __init__(self, told: dict[str, Any], run: Path, within_s: float = _STARTS_WITHIN_S) -> None:
+    def __init__(self, told: KeepBench, run: Path, within_s: float = _STARTS_WITHIN_S) -> None:
         self._run = run
         self._beside: subprocess.Popen[str] | None = None
         ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
@@ -58,21 +57,23 @@ class Keeping:
         self._pipe = ours
         ours.settimeout(within_s)
         try:
-            ours.send(json.dumps(told).encode())
+            ours.send(encoded(as_json(told)))
             said = ours.recv(1 << 16)
-            first = FROM_KEEPER.decode(said) if said else NoLines("the keeper did not start")
+            first = FROM_KEEPER.decode(said) if said else LacksLines("the keeper did not start")
         except (OSError, Malformed) as error:
-            first = NoLines(f"the keeper did not start: {error}")
+            first = LacksLines(f"the keeper did not start: {error}")
         if not isinstance(first, HasLines):
             if self._beside is not None:
                 self._beside.kill()
             if not self.end():
                 self._process.kill()
                 self._process.wait()
-            raise NoKeeper(first.why if isinstance(first, NoLines) else "the keeper did not say that it has the lines")
+            raise NoKeeper(
+                first.why if isinstance(first, LacksLines) else "the keeper does not say that it has the lines"
+            )
         self.scheduling, self.factory = first.scheduling, first.factory
         ours.setblocking(False)
-        _tell(run / TOLD, {**told, "chip": first.chip})
+        _tell(run / TOLD, replace(told, chip=first.chip))
 
     def fileno(self) -> int:
         """Readable when the keeper reports, or has died."""
@@ -92,7 +93,7 @@ class Keeping:
                 report = FROM_KEEPER.decode(datagram)
             except Malformed:  # nothing at all, too: it has died
                 return found, False
-            if isinstance(report, HasLines | NoLines):
+            if isinstance(report, HasLines | LacksLines):
                 return found, False
             found.append(report)
 
@@ -135,7 +136,7 @@ class Keeping:
         return _outcome(beside, _BESIDE_WITHIN_S)
 
 
-def first_keeper(told: dict[str, Any], run: Path) -> Keeping:
+def first_keeper(told: KeepBench, run: Path) -> Keeping:
     """A keeper where none was. Where it gets no line, no later start has to darken this bench first."""
     try:
         return Keeping(told, run, _FIRST_STARTS_WITHIN_S)
@@ -179,8 +180,8 @@ def _outcome(last_off: subprocess.Popen[str], within_s: float) -> tuple[float, t
     return told["dark"], tuple(told["high"])
 
 
-def _tell(path: Path, told: dict[str, Any]) -> None:
+def _tell(path: Path, told: KeepBench) -> None:
     try:
-        put(path, json.dumps(told))
+        put(path, encoded(as_json(told)).decode())
     except OSError as error:
         raise NoKeeper(f"{path}: cannot be written: {error.strerror}: mend that, or give --home DIR") from None

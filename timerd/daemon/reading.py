@@ -9,11 +9,13 @@ from collections import deque
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
+from timerd.wire.control import SaidNo
+
 MOST_WAITING = 8
 TOO_MANY = "too much is waiting to be read: say it again"
 
 
-WhyNot = Callable[[], dict[str, Any] | None]
+WhyNot = Callable[[], SaidNo | None]
 """The refusal of what is not to be read after all."""
 
 
@@ -23,7 +25,7 @@ class _Job(NamedTuple):
     why_not: WhyNot
 
 
-class Reading:
+class ReadBeside:
     """One thing after the other, each begun and ended in the loop."""
 
     def __init__(self) -> None:
@@ -59,7 +61,7 @@ class Reading:
         while self._under_way is None and self._waiting:
             job = self._waiting.popleft()
             if (no := job.why_not()) is not None:
-                job.then(ValueError(no["why"]))
+                job.then(ValueError(no.why))
                 continue
             self._under_way = job
             threading.Thread(target=self._read, args=(job.read,), daemon=True).start()

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import time
-from typing import Any
 
 from timerd.book.remarks import remark
-from timerd.control import Client, No
-from timerd.control import refusal as _no
+from timerd.control import Client
 from timerd.daemon.clients import Clients
 from timerd.daemon.ink import Ink
 from timerd.sheet.engine.standing import Standing
+from timerd.wire.control import AddNote, AddRating, No, OnDisk, SaidNo
 
 
 class Remarks:
@@ -20,23 +19,23 @@ class Remarks:
         self._ink, self._clients, self._book = ink, clients, book
         self._waiting: tuple[Client, int] | None = None
 
-    def take(self, client: Client, request: dict[str, Any], standing: Standing, wall: str) -> dict[str, Any] | None:
+    def take(self, client: Client, request: AddNote | AddRating, standing: Standing, wall: str) -> SaidNo | None:
         """Write one down; the answer where it is no, else None: that comes when it is on disk.
 
         While a light burns nothing but the light is written: the disk is not to be kept from that.
         """
         if self._ink.failed is not None:
-            return _no(self._ink.failed, No.NO_INK)
-        if request.get("book") not in (None, self._book):
-            return _no("the timerd that serves here keeps another book: give --home DIR", No.ANOTHER_BOOK)
+            return SaidNo(self._ink.failed, No.NO_INK)
+        if request.book not in (None, self._book):
+            return SaidNo("the timerd that serves here keeps another book: give --home DIR", No.ANOTHER_BOOK)
         if standing.burst is not None:
-            return _no("a light is on: nothing else is written now; say it again when it is dark", No.LIGHT_ON)
+            return SaidNo("a light is on: nothing else is written now; say it again when it is dark", No.LIGHT_ON)
         if self._waiting is not None or self._ink.waits:
-            return _no("the disk is busy: say it again", No.BUSY)
+            return SaidNo("the disk is busy: say it again", No.BUSY)
         try:
             record = remark(request, standing.progress.last_sheet, time.monotonic(), wall)
         except ValueError as error:
-            return _no(str(error), No.WRONG)
+            return SaidNo(str(error), No.WRONG)
         self._waiting = client, self._ink.write([record], {}, record.at)
         return None
 
@@ -46,9 +45,9 @@ class Remarks:
             return
         client, number = self._waiting
         if self._ink.failed is not None:
-            self._clients.send(client, _no(self._ink.failed, No.NO_INK))
+            self._clients.send(client, SaidNo(self._ink.failed, No.NO_INK))
         elif self._ink.written >= number:
-            self._clients.send(client, {"ok": True, "is": "written"})
+            self._clients.send(client, OnDisk())
         else:
             return
         self._waiting = None

@@ -19,13 +19,12 @@ from typing import Any
 
 from timerd import __version__
 from timerd.bench.gone import instead_of_the_keeper
-from timerd.bench.setup import told
+from timerd.bench.setup import to_keep
 from timerd.book.store import Book, boot_id
 from timerd.book.store import wall_now as _wall
-from timerd.control import Client, Long, No
-from timerd.control import refusal as _no
+from timerd.control import Client, Long
 from timerd.daemon.asking import Asking
-from timerd.daemon.clients import Answer, Clients, answering
+from timerd.daemon.clients import Clients, answering
 from timerd.daemon.copies import Copies
 from timerd.daemon.ink import Ink
 from timerd.daemon.keeping import Keeping, NoKeeper, first_keeper, last_off_elsewhere
@@ -33,20 +32,20 @@ from timerd.daemon.past import found, see_dark
 from timerd.daemon.recovery import note_of
 from timerd.daemon.remarks import Remarks
 from timerd.daemon.service import RunFolder
-from timerd.daemon.status import Account
-from timerd.daemon.wetside import Wet
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.machine import Engine
 from timerd.sheet.engine.table import DONE, FAULT, IDLE
 from timerd.sheet.facts import DaemonStarted, DaemonStopped, FaultCame, SheetArmed
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.reason import DiskSlow, NoInk, NoLines
 from timerd.sheet.record import Record
+from timerd.sheet.session import Outcome, Session
 from timerd.sheet.status import Status, status_json
 from timerd.sheet.telling import reason_words
 from timerd.sheet.trays import events as tr
 from timerd.systemd import Manager
+from timerd.wire import control as wire
+from timerd.wire.control import Answer, No, SaidNo
 from timerd.wire.keeper import Here, Message, Renew, stay_on
 
 RENEW_S = 0.1
@@ -78,16 +77,19 @@ class Daemon:
             see_dark(run)
             now = time.monotonic()
             progress, plans, first, wet, batch = found(home, run, book.id, now)
-            self._told = told(bench.value, simulated, book.id, boot_id())
-            self._keeping: Keeping | None = first_keeper(self._told, run)
+            self._to_keep = to_keep(bench.value, simulated, book.id, boot_id())
+            self._keeping: Keeping | None = first_keeper(self._to_keep, run)
             undo.callback(self._keeping.end)
             how = (bench.value.bench, simulated, self._keeping.scheduling, self._keeping.factory)
             first.append(Record(DaemonStarted(__version__, _wall(), time.time(), *how), now))
             for record in first:
                 progress.apply(record)
-            self._engine = Engine(bench.value, progress, plans, batch)
-            self._account = Account(self._engine.standing)
-            self._wet = Wet(self._engine.standing, wet, first, now)
+            out = set(progress.sheets_in_hand)
+            since = [*wet.out, *(record for record in first if record.sheet in (0, *out))] if out else ()
+            self._session = Session(
+                bench.value, progress, plans, batch, at_trays=wet.at_trays, stock=wet.stock, out=since, now=now
+            )
+            self._standing = self._session.standing
             self._selector = selectors.DefaultSelector()
             self._clients = Clients(run, self._selector, self._do, lambda: self._asking.no_load())
             book.append(first, {})
@@ -97,7 +99,7 @@ class Daemon:
             undo.pop_all()
         self.scheduling = self._keeping.scheduling
         self._inbox: deque[ev.Event] = deque()
-        self._asking = Asking(self._engine.standing, self._ink, self._clients, self._inbox.append, self.status)
+        self._asking = Asking(self._standing, self._ink, self._clients, self._inbox.append, self.status)
         self._outbox: list[ev.AskKeeper] = []
         self._asked_at: float | None = None
         self._renewed = self._heard_at = 0.0
@@ -106,7 +108,7 @@ class Daemon:
         self._dark_pending = False
         self._dark_asked_at = -math.inf
         self._keeper_again_at: float | None = None
-        self._told_slow = False
+        self._to_keep_slow = False
         self._waiting_for_dark: list[Client] = []
         self._manager = Manager()
         self._stopping = False
@@ -143,9 +145,9 @@ class Daemon:
     def _turn(self) -> None:
         now = time.monotonic()
         times = [
-            self._engine.standing.wake_at if not self._ink.waits else None, self._ink.wake_at, self._renew_at,
-            self._hangs_at, self._keeper_again_at, self._manager.wake_at, self._clients.wake_at(now), self._wet.wake_at,
-            self._copies.wake_at,
+            self._session.wake_at if not self._ink.waits else None, self._ink.wake_at, self._renew_at,
+            self._hangs_at, self._keeper_again_at, self._manager.wake_at, self._clients.wake_at(now),
+            self._session.trays_wake_at, self._copies.wake_at,
             now + SLOW_INK_S if self._ink.waits else now if self._inbox else None,
         ]  # fmt: skip
         due = min((t for t in times if t is not None), default=None)
@@ -158,23 +160,22 @@ class Daemon:
             self._keeper_gone()
         self._process()
         if not self._inbox and (so_far := self._ink.so_far(now)) is not None:
-            self._engine.standing.progress.apply(so_far)
-        if (wake_at := self._engine.standing.wake_at) is not None and now >= wake_at and not self._ink.waits:
+            self._standing.progress.apply(so_far)
+        if (wake_at := self._session.wake_at) is not None and now >= wake_at and not self._ink.waits:
             self._inbox.append(ev.Wake(now))
             self._process()
-        if self._wet.is_due(now):
-            self._write(self._wet.wake(now), now)
-            self._changed = True  # a cue may be all that came of it
+        if (trays_wake_at := self._session.trays_wake_at) is not None and now >= trays_wake_at:
+            self._do_at_trays(tr.Wake(now))
         if (renew_at := self._renew_at) is not None and time.monotonic() >= renew_at:
             self._renew()
-        self._changed = self._copies.turn(now, self._engine.standing, self._ink) or self._changed
+        self._changed = self._copies.turn(now, self._standing, self._ink) or self._changed
         self._clients.attend(now)
         self._manager.alive()
-        if self._ink.waited_s(now) > SLOW_INK_S and not self._told_slow:
-            self._told_slow = self._changed = True
+        if self._ink.waited_s(now) > SLOW_INK_S and not self._to_keep_slow:
+            self._to_keep_slow = self._changed = True
             _log.warning("the disk is slow: what was given waits to be written")
-        elif not self._ink.waits and self._told_slow:
-            self._told_slow, self._changed = False, True
+        elif not self._ink.waits and self._to_keep_slow:
+            self._to_keep_slow, self._changed = False, True
             _log.info("the disk has caught up")
         if self._changed:
             self._changed = False
@@ -188,8 +189,7 @@ class Daemon:
 
     @property
     def _renew_at(self) -> float | None:
-        leased = self._engine.standing.burst is not None or not self._engine.standing.safelight_lit
-        return self._renewed + RENEW_S if leased and self._keeping is not None else None
+        return self._renewed + RENEW_S if self._session.leased and self._keeping is not None else None
 
     def _renew(self) -> None:
         """Tell the keeper that we live and, of a sheet's light, how far it may burn on the ink there is."""
@@ -198,7 +198,7 @@ class Daemon:
             self._unanswered_since = max(self._heard_at, now - RENEW_S)
         self._renewed = now
         until = None
-        standing = self._engine.standing
+        standing = self._standing
         dosed = standing.burst is not None and standing.sheet is not None and standing.shown is None
         if dosed and self._asked_at is not None:
             until = self._ink.burns_until(standing.lit_at or self._asked_at)
@@ -218,11 +218,18 @@ class Daemon:
         now = time.monotonic()
         if isinstance(event, ev.Dark) and event.why == "lease" and self._ran_out_of_ink(event.at):
             event = replace(event, why="disk")
-        actions = self._engine.handle(event, now)
-        self._account.take(event, actions)
-        self._asking.done(event, actions)
+        outcomes = self._session.handle(event, now)
+        self._asking.done(event, outcomes)
+        self._do_what_comes_of(outcomes, event.at, now)
+
+    def _do_at_trays(self, event: tr.Event) -> None:
+        """A command at the trays, or that something is due there. Raises LookupError, in words."""
+        now = time.monotonic()
+        self._do_what_comes_of(self._session.handle(event, now), now, now)
+
+    def _do_what_comes_of(self, outcomes: list[Outcome], at: float, now: float) -> None:
         records = []
-        for action in actions:
+        for action in outcomes:
             if isinstance(action, Record):
                 if isinstance(armed := action.fact, SheetArmed):
                     action = action._replace(fact=replace(armed, wall=_wall(), scheduling=self.scheduling))
@@ -230,13 +237,13 @@ class Daemon:
             elif isinstance(action, ev.Expose):
                 self._asked_at = action.at
                 self._outbox.append(action)
-                if self._dark_pending or event.at <= self._dark_asked_at or self._ink.failed is not None:
+                if self._dark_pending or at <= self._dark_asked_at or self._ink.failed is not None:
                     self._call_off()
             elif isinstance(action, (ev.StayOn, ev.Cut, ev.ClearLines)):
                 self._outbox.append(action)
             elif isinstance(action, ev.Entered) and action.state in (IDLE, DONE):
                 self._ink.tidy()
-        self._write(records + self._wet.see(event, actions, now), now)
+        self._write(records, now)
         self._post()
         self._changed = True
 
@@ -244,7 +251,7 @@ class Daemon:
         for fault in (record.fact for record in records if isinstance(record.fact, FaultCame)):
             _log.error("fault: %s", reason_words(fault.why, {}))
         if records and self._ink.failed is None:
-            plans = self._engine.standing.plans
+            plans = self._standing.plans
             self._ink.write(records, {r.sheet: plans[r.sheet] for r in records if isinstance(r.fact, SheetArmed)}, now)
             self._changed = True
 
@@ -270,7 +277,7 @@ class Daemon:
             self._outbox.clear()
 
     def _ran_out_of_ink(self, dark: float) -> bool:
-        lit = self._engine.standing.lit_at
+        lit = self._standing.lit_at
         return lit is not None and dark >= self._ink.burns_until(lit) - 0.001
 
     # -- the keeper ----------------------------------------------------------------------------------------------
@@ -304,7 +311,7 @@ class Daemon:
             self._lost, self._keeping = self._keeping, None
         self._unanswered_since = self._keeper_again_at = None
         for client in self._waiting_for_dark:
-            self._clients.send(client, _no("the keeper is dead", No.KEEPER_GONE))
+            self._clients.send(client, SaidNo("the keeper is dead", No.KEEPER_GONE))
         self._waiting_for_dark.clear()
         self._dark_pending = False
         try:
@@ -312,11 +319,11 @@ class Daemon:
             if self._lost is not None:
                 self._lost = None
                 noted = note_of(self._run, self._book.id)
-                self._inbox.extend(instead_of_the_keeper(self._engine.standing, noted, dark, bool(high)))
-            self._keeping = Keeping(self._told, self._run)
+                self._inbox.extend(instead_of_the_keeper(self._standing, noted, dark, bool(high)))
+            self._keeping = Keeping(self._to_keep, self._run)
         except NoKeeper as error:
             fault = NoLines(str(error))
-            if self._engine.standing.state != FAULT or self._engine.standing.reason != fault:
+            if self._standing.state != FAULT or self._standing.reason != fault:
                 self._inbox.append(ev.BenchFails(fault, time.monotonic()))
             self._keeper_again_at = time.monotonic() + KEEPER_AGAIN_S
             return
@@ -337,45 +344,44 @@ class Daemon:
 
     # -- those at the socket -------------------------------------------------------------------------------------
 
-    def _do(self, client: Client, request: dict[str, Any] | Long) -> Answer | None:
+    def _do(self, client: Client, request: wire.Request | Long) -> Answer | None:
         """Do what is asked; the answer, or None where it comes later. Nothing here lights anything, and nothing is
         given to the engine: that is done in the loop."""
-        if isinstance(request, Long):
-            return self._asking.load(client, request, self._bench, self._book.path.parent)
-        match request["do"]:
-            case "follow":
+        match request:
+            case wire.Follow():
                 client.follows = True
-            case "plan":
-                plan = self._account.plan
-                told = plan.model_dump(mode="json") if plan is not None else None
-                return {"ok": True, "is": "plan", "id": self._account.plan_id, "plan": told}
-            case "bench":
-                return {"ok": True, "is": "bench", "bench": self._bench.value.model_dump(mode="json")}
-            case "load":
+            case wire.AskPlan():
+                plan = self._session.plan
+                return wire.PlanTold(self._session.plan_id, plan.model_dump(mode="json") if plan is not None else None)
+            case wire.AskBench():
+                return wire.BenchTold(self._bench.value.model_dump(mode="json"))
+            case wire.LoadPrint() | wire.LoadAgain() | Long():
                 return self._asking.load(client, request, self._bench, self._book.path.parent)
-            case "tell":
+            case wire.Order():
                 return self._asking.order(client, request)
-            case "bath":
-                return self._asking.bath(client, request, self._do_at_trays)
-            case "clear":
+            case wire.ClearFault():
                 return self._clear(client)
-            case "note" | "rate":
-                return self._remarks.take(client, request, self._engine.standing, _wall())
-            case "dark":
+            case wire.AddNote() | wire.AddRating():
+                return self._remarks.take(client, request, self._standing, _wall())
+            case wire.MakeDark():
                 if self._keeping is None:
-                    return _no("the keeper is dead", No.KEEPER_GONE)
+                    return SaidNo("the keeper is dead", No.KEEPER_GONE)
                 self._all_dark()
                 self._waiting_for_dark.append(client)
                 return None
+            case wire.AskStatus():
+                pass
+            case _:
+                return self._asking.bath(client, request, self._do_at_trays)
         return self.status()
 
     def _clear(self, client: Client) -> Answer | None:
         if self._ink.failed is not None:
-            return _no(f"{self._ink.failed}. Then start timerd anew", No.NO_INK)
+            return SaidNo(f"{self._ink.failed}. Then start timerd anew", No.NO_INK)
         if self._keeping is None:
-            return _no(reason_words(self._engine.standing.reason or "the keeper is dead", {}), No.KEEPER_GONE)
-        if self._engine.standing.state != FAULT:
-            return _no("there is no fault to clear", No.NO_FAULT)
+            return SaidNo(reason_words(self._standing.reason or "the keeper is dead", {}), No.KEEPER_GONE)
+        if self._standing.state != FAULT:
+            return SaidNo("there is no fault to clear", No.NO_FAULT)
         self._waiting_for_dark.append(client)
         self._inbox.append(ev.Clear(time.monotonic()))
         return None
@@ -386,25 +392,20 @@ class Daemon:
         self._process()
         for client in self._waiting_for_dark:
             why = "a line does not go low: light may still be on: cover the paper, switch the lamp off at the wall"
-            self._clients.send(client, self.status() if low else _no(why, No.LINE_HIGH))
+            self._clients.send(client, self.status() if low else SaidNo(why, No.LINE_HIGH))
         self._waiting_for_dark.clear()
-
-    def _do_at_trays(self, event: tr.Event) -> None:
-        now = time.monotonic()
-        self._write(self._wet.do(event, now), now)
-        self._changed = True
 
     def status(self) -> Answer:
         """How the bench stands, as it is told."""
-        return answering(lambda: status_json(self.stands())) or {}
+        return answering(lambda: wire.StatusTold(status_json(self.stands())))
 
     def stands(self) -> Status:
         """How the bench stands, with what is the daemon's own to say."""
         now, failed = time.monotonic(), self._ink.failed
         slow = DiskSlow() if self._ink.waited_s(now) > SLOW_INK_S else None
-        return self._account.status(
+        return self._session.status(
             now, simulated=self._simulated, scheduling=self.scheduling, ink=slow if failed is None else NoInk(failed),
-            trays=self._wet.status(now), copies=self._copies.status(),
+            copies=self._copies.status(),
         )  # fmt: skip
 
     # -- the end -------------------------------------------------------------------------------------------------
@@ -414,7 +415,7 @@ class Daemon:
         until = time.monotonic() + DARK_WITHIN_S
         self._all_dark()
         self._dark_asked_at = math.inf
-        standing = self._engine.standing
+        standing = self._standing
         while standing.burst is not None and self._keeping is not None and time.monotonic() < until:
             for key, _ in self._selector.select(max(0.0, until - time.monotonic())):
                 if key.fileobj in (self._keeping, self._ink):

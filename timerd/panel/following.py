@@ -6,14 +6,15 @@ from __future__ import annotations
 import json
 import logging
 import select
-from collections.abc import Callable, Mapping
-from typing import Any, Protocol, TypeVar
+from collections.abc import Callable
+from typing import Protocol, TypeVar
 
 from pydantic import BaseModel
 
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.status import Status, status_of
+from timerd.wire.control import Answer, AskBench, AskPlan, BenchTold, Follow, PlanTold, Request, StatusTold
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -27,8 +28,8 @@ class Connection(Protocol):
     """A connection to the daemon. `receive` gives the messages that are there; OSError: the other end is gone."""
 
     def fileno(self) -> int: ...
-    def send(self, request: dict[str, Any]) -> None: ...
-    def receive(self) -> list[dict[str, Any]]: ...
+    def send(self, request: Request) -> None: ...
+    def receive(self) -> list[Answer]: ...
     def close(self) -> None: ...
 
 
@@ -58,8 +59,8 @@ class Following:
                 self._retry_at = now + RETRY_S
                 self._link = self._connect()
                 self.why = "Its socket is there, but it says nothing."
-                self._link.send({"do": "follow"})
-                self._link.send({"do": "bench"})
+                self._link.send(Follow())
+                self._link.send(AskBench())
             if select.select([self._link], [], [], 0)[0]:
                 for message in self._link.receive():
                     self._take(message)
@@ -80,12 +81,12 @@ class Following:
         self.status = None
         self._drop("Let go.")
 
-    def _take(self, message: Mapping[str, Any]) -> None:
-        match message.get("is"):
-            case "status":
+    def _take(self, answer: Answer) -> None:
+        match answer:
+            case StatusTold(told):
                 lost = self.status is None
                 try:
-                    self.status = status_of(message)
+                    self.status = status_of(told)
                 except ValueError as error:
                     self.status = None
                     self.why = f"It tells what this panel does not know ({error}): are both of one version?"
@@ -93,18 +94,18 @@ class Following:
                     _log.info("the daemon is there")
                 if self.status is None or self.status.plan != self._plan_id:
                     self._plan_id, self.plan = None, None
-            case "plan":
-                self._asked_for, self._plan_id = None, message.get("id")
-                self.plan = _read(Plan, message.get("plan"))
-            case "bench":
-                self.bench = _read(Bench, message.get("bench"))
+            case PlanTold(number, plan):
+                self._asked_for, self._plan_id = None, number
+                self.plan = _read(Plan, plan)
+            case BenchTold(bench):
+                self.bench = _read(Bench, bench)
 
     def _ask_for_plan(self) -> None:
         """The status names a plan that is not the one here."""
         wanted = self.status.plan if self.status is not None else None
         if self._link is not None and wanted not in (None, self._plan_id, self._asked_for):
             self._asked_for = wanted
-            self._link.send({"do": "plan"})
+            self._link.send(AskPlan())
 
     def _drop(self, why: str) -> None:
         if self._link is not None:

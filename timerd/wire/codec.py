@@ -75,18 +75,18 @@ def json_object(line: bytes) -> dict[str, Any]:
     return told
 
 
-def encoded(told: Mapping[str, Any]) -> bytes:
+def encoded(told: Mapping[str, Any], ascii_only: bool = True) -> bytes:
     """An object as JSON."""
-    return _ENCODER.encode(told).encode()
+    return (_ENCODER if ascii_only else _UTF_8).encode(told).encode()
 
 
 def as_json(message: Any) -> dict[str, Any]:
-    """A dataclass as an object, its fields in their order; what is as usual and may be left out is."""
+    """A dataclass as an object, its fields in order (`from_` is `from`); what is as usual and may be left out is."""
     told = {}
     for name, usual in _shape(type(message)).names:
         value = getattr(message, name)
         if usual is MISSING or value != usual:
-            told[name] = value
+            told[name.rstrip("_")] = value
     return told
 
 
@@ -152,18 +152,6 @@ def _row_reader(of: Any) -> Reader:
     return read
 
 
-def _list(value: Any) -> list[Any]:
-    if not isinstance(value, list):
-        raise Malformed("no list")
-    return value
-
-
-def _dict(value: Any) -> dict[str, Any]:
-    if not isinstance(value, dict):
-        raise Malformed("no object")
-    return value
-
-
 def _number(value: Any) -> float:
     if not isinstance(value, (int, float)) or isinstance(value, bool) or not abs(value) < _NUMBER_BELOW:
         raise Malformed("no number")
@@ -176,19 +164,19 @@ def _whole(value: Any) -> int:
     return value
 
 
-def _text(value: Any) -> str:
-    if not isinstance(value, str):
-        raise Malformed("no text")
-    return value
+def _exactly(kind: type) -> Reader:
+    def read(value: Any) -> Any:
+        if type(value) is not kind:
+            raise Malformed(f"no {kind.__name__}")
+        return value
+
+    return read
 
 
-def _flag(value: Any) -> bool:
-    if not isinstance(value, bool):
-        raise Malformed("not true or false")
-    return value
-
-
-_PLAIN: dict[Any, Reader] = {float: _number, int: _whole, str: _text, bool: _flag, Any: lambda value: value}
+_list, _dict = _exactly(list), _exactly(dict)
+_PLAIN: dict[Any, Reader] = {
+    float: _number, int: _whole, str: _exactly(str), bool: _exactly(bool), Any: lambda value: value,
+}  # fmt: skip
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -209,3 +197,4 @@ def _as_json(value: Any) -> Any:
 
 _DECODER = json.JSONDecoder(object_pairs_hook=_once, parse_constant=_not_a_number)
 _ENCODER = json.JSONEncoder(default=_as_json)
+_UTF_8 = json.JSONEncoder(default=_as_json, ensure_ascii=False)

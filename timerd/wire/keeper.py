@@ -6,8 +6,9 @@ has two forms. Times are monotonic seconds of this machine.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import NamedTuple
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
 
 from timerd.wire.codec import Codec, left_out
 
@@ -15,6 +16,45 @@ LONGEST_MESSAGE = 4096
 MOST_PULSES = 20_000
 STAY = "stay "
 """What the name of the line begins with that keeps a lamp on behind its shutter."""
+
+
+# -- what it is told when it starts ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """A bench's lines and limits.
+
+    `lights` gives each light its line (a lamp), `longest_s` each line its limit in seconds, `views` the lights that
+    may be shown to look at, for at most `view_s`; `pedals` are the contacts, those at the trays left out of
+    `darkens`. `stay` gives each shutter's line the line of its lamp, which stays on behind it; `cues` says whether
+    there is a cue line; `senses` gives the lines of lamps that something sees the name of that input.
+    """
+
+    lights: Mapping[str, str]
+    longest_s: Mapping[str, float]
+    pedals: tuple[str, ...]
+    darkens: frozenset[str]
+    views: frozenset[str] = frozenset()
+    view_s: float = 600.0
+    safelight: bool = True
+    stay: Mapping[str, str] = field(default_factory=dict)
+    cues: bool = False
+    senses: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class KeepBench:
+    """All that a keeper is told when it starts: a bench's rules, which pin or key each line and contact is on, and
+    whether they are simulated. `book` and `boot` go into its note, so that a later reader knows whose bursts it speaks
+    of, and whether its times are of the present boot. `chip` is known once it has the lines."""
+
+    rules: Setup
+    wiring: Mapping[str, Any]
+    simulated: bool
+    book: str
+    boot: str
+    chip: int | None = left_out(None)
 
 
 # -- what it is told ---------------------------------------------------------------------------------------------
@@ -108,7 +148,7 @@ TO_KEEPER: Codec[Message] = Codec(
 
 
 @dataclass(frozen=True, slots=True)
-class Keeping:
+class HasLines:
     """The keeper has the lines. `chip` is the number of the chip that they are on, where it is known."""
 
     scheduling: str
@@ -117,7 +157,7 @@ class Keeping:
 
 
 @dataclass(frozen=True, slots=True)
-class NoLines:
+class LacksLines:
     """It could not get them, and ends."""
 
     why: str
@@ -237,10 +277,10 @@ Report = (
 )
 """What happened at the bench."""
 
-FROM_KEEPER: Codec[Keeping | NoLines | Here | Report] = Codec(
+FROM_KEEPER: Codec[HasLines | LacksLines | Here | Report] = Codec(
     "is",
     {
-        "keeping": Keeping, "no lines": NoLines, "here": Here, "pedal": Edge, "found down": FoundDown,
+        "keeping": HasLines, "no lines": LacksLines, "here": Here, "pedal": Edge, "found down": FoundDown,
         "unplugged": Unplugged, "plugged in": PluggedIn, "stay": LampTurned, "lit": Lit, "dark": Dark,
         "refused": Refused, "fault": Fault, "low": Low, "rest": Rest, "safelight": SafelightEdge,
     },

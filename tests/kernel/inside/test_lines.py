@@ -17,7 +17,7 @@ from firmware.cage import settings
 from firmware.machine import SOURCE
 from kernel.bench import Wired, low_bench
 from kernel.chip import DEVICE, Chip
-from lines.keeper import RealKeeper, bench
+from lines.keeper import RealKeeper, as_sent, bench
 
 from timerd.bench.contacts import LOCK_OUT_S
 from timerd.bench.ending import WHY
@@ -193,7 +193,7 @@ def test_a_keeper_that_is_killed_and_the_last_off(
     holds it up, so that only a line that is driven low is dark."""
     keeper.expose(seconds=60.0)
     keeper.until("lit")
-    (tmp_path / TOLD).write_text(json.dumps(wired.facts))
+    (tmp_path / TOLD).write_text(json.dumps(as_sent(wired.facts)))
     pin = wired.outputs[GREEN]["pin"]
     if stays:
         wired.chip.pull(pin, True)

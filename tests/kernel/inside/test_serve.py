@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from kernel.bench import ServedLines
 from served import bursts
+from served.asking import ask
 from served.killing import PAPER
 from served.printing import print_sheets
 
-from timerd.control import ask
 from timerd.printing.light import Response
 
 PRINT = """\

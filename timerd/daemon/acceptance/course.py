@@ -10,7 +10,7 @@ import time
 from collections.abc import Callable, Iterator
 from typing import Literal, NamedTuple
 
-from timerd.daemon.acceptance.kept import LEAD_S, STOPPED_S, Burn, Kept, Press
+from timerd.daemon.acceptance.kept import LEAD_S, STOPPED_S, Burn, Kept, PressMade
 from timerd.sheet.engine.feet import HOLD_S, TRAYS, contacts
 
 LIGHT_S = 2.0
@@ -167,7 +167,7 @@ class Course:
             self._tell(f"  {light} is lit")
         return self._kept.dark(lit, LEAD_S + seconds + 2.0)
 
-    def _go(self, words: str) -> Press | None:
+    def _go(self, words: str) -> PressMade | None:
         """Wait for a fresh press of go; None for one of end, which leaves this out. A tray's pedal starts nothing."""
         since = self._tell(f"{words}{'; end leaves it out' if self._has_end else ''}")
         while (press := self._kept.start(since, EYES_S)) is not None:

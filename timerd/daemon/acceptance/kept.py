@@ -18,7 +18,7 @@ from typing import NamedTuple
 from timerd.bench.holding import KEEPER_PID
 from timerd.bench.lastoff import TOLD
 from timerd.bench.note import Note, read_note
-from timerd.bench.setup import told
+from timerd.bench.setup import to_keep
 from timerd.book.store import boot_id
 from timerd.daemon.keeping import AT_START_S, Keeping, NoKeeper, first_keeper, last_off_elsewhere
 from timerd.daemon.service import RunFolder
@@ -57,7 +57,7 @@ with contextlib.suppress(ProcessLookupError):
 """
 
 
-class Press(NamedTuple):
+class PressMade(NamedTuple):
     """A contact that went down: which, when, its number, and how long until it was let up (None: not in time)."""
 
     contact: str
@@ -83,13 +83,13 @@ class Kept:
     def __init__(self, bench: Bench, run: Path, simulated: bool) -> None:
         self.bench = bench
         self._run = run
-        self._told = told(bench, simulated, NO_BOOK, boot_id())
+        self._to_keep = to_keep(bench, simulated, NO_BOOK, boot_id())
         self._folder = RunFolder(run, f"timerd bench test of '{bench.bench}'")
         try:
             if (run / TOLD).exists():
                 _none_high(last_off_elsewhere(run, AT_START_S)[1])
             self._note = read_note(run)  # of the service's last burst: its daemon may not have read it yet
-            self._keeping = first_keeper(self._told, run)
+            self._keeping = first_keeper(self._to_keep, run)
         except BaseException:
             self._folder.close()
             raise
@@ -115,7 +115,7 @@ class Kept:
 
     # -- feet ----------------------------------------------------------------------------------------------------
 
-    def press(self, since: float, within_s: float) -> Press | None:
+    def press(self, since: float, within_s: float) -> PressMade | None:
         """The next press from `since` on, and how long it was held; None if nobody presses in time."""
         press = self.start(since, within_s)
         if press is None:
@@ -123,25 +123,25 @@ class Kept:
         up = self._next(Edge, press.at + LONGEST_PRESS_S, press.contact)
         return press._replace(seconds=up.at - press.at) if isinstance(up, Edge) else press
 
-    def start(self, since: float, within_s: float) -> Press | None:
+    def start(self, since: float, within_s: float) -> PressMade | None:
         """The next press from `since` on, at once: without waiting for the foot to be lifted."""
         until = time.monotonic() + within_s
         while isinstance(edge := self._next(Edge, until), Edge):
             if edge.down and edge.at >= since:
-                return Press(edge.pedal, edge.at, edge.number, None)
+                return PressMade(edge.pedal, edge.at, edge.number, None)
         return None
 
     # -- lights --------------------------------------------------------------------------------------------------
 
-    def ask(self, light: str, press: Press, seconds: float, safelight: bool = False) -> None:
+    def ask(self, light: str, press: PressMade, seconds: float, safelight: bool = False) -> None:
         """Ask the keeper for a light, a moment after the press that wants it; any pedal that darkens cuts it."""
         at = press.at + LEAD_S
         self._burst += 1
         self._safelight.clear()
-        if stay := self._told["rules"]["stay"]:  # no shutter opens before a lamp that is off
+        if stay := self._to_keep.rules.stay:  # no shutter opens before a lamp that is off
             self._keeping.send(StayOn(tuple(sorted(stay.values()))))
         self._keeping.send(Expose(
-            self._burst, light, at, seconds, cut_on=tuple(self._told["rules"]["darkens"]), while_down=None,
+            self._burst, light, at, seconds, cut_on=tuple(sorted(self._to_keep.rules.darkens)), while_down=None,
             safelight=SafelightDark(at, ()) if safelight else None, seen=self._number, view=False,
         ))  # fmt: skip
 
@@ -191,7 +191,7 @@ class Kept:
 
     def _anew(self) -> tuple[float, tuple[str, ...]]:
         dark, high = self._keeping.off()
-        self._keeping = Keeping(self._told, self._run)
+        self._keeping = Keeping(self._to_keep, self._run)
         self._reports.clear()
         self._burst = self._number = 0
         return dark, high

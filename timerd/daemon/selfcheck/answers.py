@@ -10,7 +10,7 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.status import Status
 
 
-class Line(NamedTuple):
+class ChipLine(NamedTuple):
     """A line of a chip as the kernel tells it, without anybody claiming it."""
 
     consumer: str
@@ -23,7 +23,7 @@ class Chip(NamedTuple):
 
     path: str
     label: str
-    lines: Mapping[int, Line]
+    lines: Mapping[int, ChipLine]
     trouble: str | None = None
 
 
@@ -48,7 +48,7 @@ class Disk(NamedTuple):
     untried: str | None = None
 
 
-class Copies(NamedTuple):
+class CopiesFound(NamedTuple):
     """Where copies of the book go: whether the folder is there, whether this user may write there, whether it lies on
     the book's own disk, and the newest copy in it."""
 
@@ -83,7 +83,7 @@ class WrittenAnew(NamedTuple):
     words: str
 
 
-class Speech(NamedTuple):
+class SpeechFound(NamedTuple):
     """What espeak-ng says of itself; why the bench's voice is not spoken, or why that was `untried`."""
 
     version: str
@@ -91,7 +91,7 @@ class Speech(NamedTuple):
     untried: str | None = None
 
 
-class Means(NamedTuple):
+class PanelMeans(NamedTuple):
     """What there is to show with, as the panel's own library tells it; `trouble` where it tells nothing."""
 
     library: str | None
@@ -139,9 +139,9 @@ class Answers:
     throttled: int | None
     clock: Clock
     disk: Disk
-    copies: Copies | None
+    copies: CopiesFound | None
     screens: tuple[Output, ...]
     desktop: bool
     cards: tuple[Output, ...]
-    means: Means
-    speech: Speech | None
+    means: PanelMeans
+    speech: SpeechFound | None

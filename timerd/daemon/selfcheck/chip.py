@@ -11,7 +11,7 @@ import struct
 from collections.abc import Iterable
 from pathlib import Path
 
-from timerd.daemon.selfcheck.answers import Chip, Line
+from timerd.daemon.selfcheck.answers import Chip, ChipLine
 
 GET_CHIPINFO = 0x8044B401
 GET_LINEINFO = 0xC100B405
@@ -43,14 +43,14 @@ def ask_chip(path: Path, wanted: Iterable[int]) -> Chip:
         os.close(device)
 
 
-def line_of(told: bytes) -> Line:
+def line_of(told: bytes) -> ChipLine:
     """A line from what the kernel wrote.
 
     >>> line_of(LINEINFO.pack(b"GPIO17", b"lg", 17, 0, USED | OUTPUT, b"", b""))
-    Line(consumer='lg', used=True, output=True)
+    ChipLine(consumer='lg', used=True, output=True)
     """
     _, consumer, _, _, flags, _, _ = LINEINFO.unpack(told)
-    return Line(_text(consumer), bool(flags & USED), bool(flags & OUTPUT))
+    return ChipLine(_text(consumer), bool(flags & USED), bool(flags & OUTPUT))
 
 
 def _text(field: bytes) -> str:

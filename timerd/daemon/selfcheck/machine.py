@@ -14,11 +14,11 @@ from pathlib import Path
 from timerd.daemon.selfcheck.answers import (
     Answers,
     Chip,
-    Copies,
+    CopiesFound,
     Disk,
-    Means,
     Output,
-    Speech,
+    PanelMeans,
+    SpeechFound,
     Trial,
     Watchdog,
     WrittenAnew,
@@ -38,7 +38,7 @@ _SPEAKS_WITHIN_S = 10.0
 
 
 def ask_machine(
-    bench: Bench | None, home: Path, daemon: Status | None, daemon_trouble: str | None, means: Means,
+    bench: Bench | None, home: Path, daemon: Status | None, daemon_trouble: str | None, means: PanelMeans,
     root: Path = Path("/"),
 ) -> Answers:  # fmt: skip
     """All of a machine's answers. Beside a daemon with a sheet under way, or one that says nothing, nothing is tried
@@ -164,7 +164,7 @@ def _throttled(root: Path) -> int | None:
     return None
 
 
-def copies(bench: Bench | None, home: Path) -> Copies | None:
+def copies(bench: Bench | None, home: Path) -> CopiesFound | None:
     """Where the bench's file has copies of the book go; None where it names no folder."""
     if bench is None or bench.backup_to is None:
         return None
@@ -174,7 +174,7 @@ def copies(bench: Bench | None, home: Path) -> Copies | None:
     with contextlib.suppress(OSError):
         same = there and home.stat().st_dev == folder.stat().st_dev
         newest = max((path.name for path in folder.glob("book-*.sqlite")), default=None)
-    return Copies(str(folder), there, os.access(folder, os.W_OK | os.X_OK), bool(same), newest)
+    return CopiesFound(str(folder), there, os.access(folder, os.W_OK | os.X_OK), bool(same), newest)
 
 
 def _screens(root: Path) -> tuple[Output, ...]:
@@ -197,7 +197,7 @@ def _cards(root: Path) -> tuple[Output, ...]:
     return tuple(found)
 
 
-def _speech(bench: Bench | None) -> Speech | None:
+def _speech(bench: Bench | None) -> SpeechFound | None:
     program = shutil.which("espeak-ng")
     if program is None:
         return None
@@ -207,10 +207,10 @@ def _speech(bench: Bench | None) -> Speech | None:
         version = _said(program, "--version").partition("  ")[0].strip() or version
         _said(program, "-v", voice, "-q", "--stdin")
     except subprocess.TimeoutExpired:
-        return Speech(version, untried=f"not tried: it did not answer within {_SPEAKS_WITHIN_S:g} s")
+        return SpeechFound(version, untried=f"not tried: it did not answer within {_SPEAKS_WITHIN_S:g} s")
     except (OSError, subprocess.SubprocessError) as error:
-        return Speech(version, f"voice '{voice}': {getattr(error, 'stderr', '') or type(error).__name__}".strip())
-    return Speech(version)
+        return SpeechFound(version, f"voice '{voice}': {getattr(error, 'stderr', '') or type(error).__name__}".strip())
+    return SpeechFound(version)
 
 
 def _said(*command: str) -> str:

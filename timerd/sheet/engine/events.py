@@ -10,6 +10,7 @@ from typing import NamedTuple
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.reason import BenchFault
 from timerd.sheet.record import Record
+from timerd.wire.control import NUMBERED, ORDERS
 from timerd.wire.keeper import (
     ClearLines,
     Cut,
@@ -76,12 +77,6 @@ class Told(NamedTuple):
     at: float
     n: int | None = None
 
-
-ORDERS = (
-    "say", "arm", "skip", "end", "abandon", "step", "owe", "set aside", "take up", "give up", "tray", "view", "rest",
-)  # fmt: skip
-NUMBERED = ("step", "owe", "take up", "give up")
-"""Orders that name a step, or a sheet."""
 
 Event = Report | BenchFails | Wake | Load | Clear | Told
 

@@ -1,19 +1,29 @@
-"""How the bench stands, for a client to draw and sound by itself."""
+"""Engine, trays, safelight and status of one bench as one machine: what happens goes in, what is to be done comes out.
+
+Whoever feeds it owns the clock, the keeper and the book, and none of the rules: the daemon in real time, a rehearsal in
+virtual time. It has no clock and does nothing itself; nothing that comes out lights a lamp but an `Expose`.
+"""
 
 from __future__ import annotations
 
 import zlib
+from collections import deque
+from collections.abc import Iterable
+from dataclasses import replace
 
 from timerd.sheet.engine import events as ev
+from timerd.sheet.engine.machine import Engine
 from timerd.sheet.engine.standing import Standing
 from timerd.sheet.engine.table import IDLE_TO_SHOW, LEAD_IN, PAUSED_TO_SHOW, PROMPT, READY_TO_SHOW, STATE_OF
 from timerd.sheet.facts import PressRefused
 from timerd.sheet.plan.value import Plan
+from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.reason import InkTrouble, Mind, NewBox, RecordDamaged, SheetDamaged
-from timerd.sheet.record import Record
+from timerd.sheet.record import Progress, Record
 from timerd.sheet.status import (
     CopiesStand,
+    CueTold,
     GoesTo,
     LastSaid,
     LeadIn,
@@ -27,16 +37,31 @@ from timerd.sheet.status import (
     TraysStand,
     Warming,
 )
+from timerd.sheet.trays import events as tr
+from timerd.sheet.wetside import WetSide, cue_told
 
 TO_SHOW = {IDLE_TO_SHOW: "viewing light", READY_TO_SHOW: "paper-safe light", PAUSED_TO_SHOW: "paper-safe light"}
 """What the next press of `go` shows, in the rows in which it does."""
+Outcome = ev.Action | tr.Cue
+"""What is to be done, in the order in which it comes: records to be written down, the keeper to be asked, things to be
+said and cues at the trays."""
+MOST_CUES = 16
+"""So many cues are told with each status: a client that hears of each change misses none."""
 
 
-class Account:
-    """Follows what the engine did, for what its standing alone does not say: what was last said, refused and given."""
+class Session:
+    """One bench's session. It goes on from `progress` (a fold over the book's records) with the `plans` of its sheets,
+    and from the `batch` of which so many sheets are still to be done, as `Engine` has them; `at_trays`, `stock` and
+    `out` are the records that `WetSide` wants, on the clock of `now`."""
 
-    def __init__(self, standing: Standing) -> None:
-        self._standing = standing
+    def __init__(
+        self, bench: Bench, progress: Progress | None = None, plans: dict[int, Plan] | None = None,
+        batch: tuple[Plan, int] | None = None, *, at_trays: Iterable[Record] = (), stock: Iterable[Record] = (),
+        out: Iterable[Record] = (), now: float = 0.0,
+    ) -> None:  # fmt: skip
+        self.engine = Engine(bench, progress, plans, batch)
+        self.standing = self.engine.standing
+        self.wet = WetSide(self.standing, at_trays, stock, out, now)
         self._entered_at = 0.0
         self._asked: ev.Expose | None = None
         self._dark: LightOff | None = None
@@ -44,9 +69,43 @@ class Account:
         self._refusals = 0
         self._said: LastSaid | None = None
         self._plan: tuple[Plan, str] | None = None
+        self._cues: deque[CueTold] = deque(maxlen=MOST_CUES)
+        self._cue = 0
 
-    def take(self, event: ev.Event, actions: list[ev.Action]) -> None:
-        """An event that the engine was given, and what came of it."""
+    def handle(self, event: ev.Event | tr.Event, now: float) -> list[Outcome]:
+        """Take in one event, at the bench or at the trays. Raises LookupError, in words, for a command at the trays
+        that names what is not there; then nothing has changed."""
+        found: list[Outcome] = []
+        if isinstance(event, tr.Event):
+            found += self.wet.do(event, now)
+        else:
+            actions = self.engine.handle(event, now)
+            self._take(event, actions)
+            found += actions
+            found += self.wet.see(event, actions, now)
+        for outcome in found:
+            if isinstance(outcome, tr.Cue):
+                self._cue += 1
+                self._cues.append(cue_told(outcome, self._cue))
+        return found
+
+    @property
+    def wake_at(self) -> float | None:
+        """When `events.Wake` is due, if nothing happens before: it may lead to a light."""
+        return self.standing.wake_at
+
+    @property
+    def trays_wake_at(self) -> float | None:
+        """When the trays' own `Wake` is due, if nothing happens before."""
+        return self.wet.wake_at
+
+    @property
+    def leased(self) -> bool:
+        """Whether the keeper must be told all the while that somebody is there."""
+        return self.standing.burst is not None or not self.standing.safelight_lit
+
+    def _take(self, event: ev.Event, actions: list[ev.Action]) -> None:
+        """What is told of an event and of what came of it, and the standing alone does not say."""
         if isinstance(event, ev.Dark):
             self._dark = LightOff(event.burst, event.at, event.why)
         for action in actions:
@@ -59,13 +118,13 @@ class Account:
             elif isinstance(action, Record) and isinstance(action.fact, PressRefused):
                 self._refusals += 1
                 self._refused = NotTaken(self._refusals, action.at, action.fact.why)
-        if self._standing.refusal is None:
+        if self.standing.refusal is None:
             self._refused = None
 
     @property
     def plan(self) -> Plan | None:
         """The plan of the sheet at hand or offered, else the one that is loaded."""
-        standing = self._standing
+        standing = self.standing
         sheet = standing.sheet or standing.offer
         return standing.plans[sheet.sheet] if sheet is not None else standing.loaded
 
@@ -81,11 +140,11 @@ class Account:
 
     def status(
         self, now: float, *, simulated: bool = False, scheduling: str = "", ink: InkTrouble | None = None,
-        trays: TraysStand | None = None, copies: CopiesStand | None = None,
+        copies: CopiesStand | None = None,
     ) -> Status:  # fmt: skip
-        """How the bench stands now, with what is the daemon's own to say: how its keeper runs, its book's ink, the
-        trays and the copies."""
-        s = self._standing
+        """How the bench stands now, with what is its feeder's own to say: how its keeper runs, its book's ink and the
+        copies."""
+        s = self.standing
         plan, step = self.plan, s.step
         progress = s.sheet.steps[step.n] if s.sheet is not None and step is not None else None
         lead_in, burst = self._light_now()
@@ -127,12 +186,12 @@ class Account:
             aside=tuple(s.progress.aside),
             damaged=tuple(s.progress.damaged.words.values()),
             mind=(*_minds(s), *(() if copies is None or copies.wrong is None else (copies.wrong,))),
-            trays=trays,
+            trays=self._trays(now),
             copies=copies,
         )
 
     def _light_now(self) -> tuple[LeadIn | None, LightOn | None]:
-        s, asked = self._standing, self._asked
+        s, asked = self.standing, self._asked
         if s.burst is None or asked is None:
             return None, None
         if s.lit_at is not None:
@@ -140,6 +199,9 @@ class Account:
         if STATE_OF[s.row] == LEAD_IN:
             return LeadIn(s.burst, asked.light, self._entered_at, asked.at, asked.seconds), None
         return None, None
+
+    def _trays(self, now: float) -> TraysStand:
+        return replace(self.wet.status(now), cues=tuple(self._cues))
 
 
 def _minds(s: Standing) -> list[Mind]:
