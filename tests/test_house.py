@@ -224,6 +224,32 @@ def test_one_word_for_one_thing() -> None:
     assert {name for name, times in names.items() if times > 1} <= set(TWICE.split())
 
 
+def texts(node: ast.AST) -> set[str]:
+    return {n.value.strip() for n in ast.walk(node) if isinstance(n, ast.Constant) and isinstance(n.value, str)}
+
+
+TELLING = {path for path in FILES if "telling" in path.parts}
+SENTENCES = {text for path in TELLING for node in nodes(path) for text in texts(node) if len(text.split()) >= 3}
+TELLERS = {node.name for path in TELLING for node in nodes(path) if isinstance(node, ast.FunctionDef)}
+TAKES_APART = {"startswith", "endswith", "removeprefix", "removesuffix", "partition", "rpartition", "split", "index"}
+
+
+@pytest.mark.parametrize("path", sorted({*FILES} - TELLING), ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_no_sentence_is_compared_or_taken_apart(path: Path) -> None:
+    """What telling makes of a code is for eyes and ears: whoever decides by it goes by the code."""
+    for node in nodes(path):
+        if isinstance(node, ast.Compare):
+            sides: list[ast.expr] = [node.left, *node.comparators]
+        elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in TAKES_APART:
+            sides = [node.func.value, *node.args]
+        else:
+            continue
+        calls = [call.func for side in sides for call in ast.walk(side) if isinstance(call, ast.Call)]
+        told = {call.id for call in calls if isinstance(call, ast.Name) and call.id.endswith("_words")}
+        assert not told & TELLERS, f"line {node.lineno}: compares what {told} tells"
+        assert not SENTENCES & {text for side in sides for text in texts(side)}, f"line {node.lineno}"
+
+
 def test_nothing_sleeps_but_measurements() -> None:
     for path in [*FILES, *(ROOT / "tests").rglob("*.py")]:
         if "measure" in path.parts or path == Path(__file__):

@@ -11,7 +11,7 @@ from whole import first
 from timerd.bench.keeper import SAFELIGHT
 from timerd.bench.simulated import SimulatedBench
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine import table
+from timerd.sheet.engine import rows
 from timerd.sheet.record import Record
 from timerd.sheet.session import Session
 
@@ -48,7 +48,7 @@ class Worn:
     def lit(self) -> Worn:
         """The first light on, from 8 s on: started by a press at 5 s, or held by a foot from 7.8 s on."""
         self.out()
-        if self.bench.session.standing.row == table.READY_HELD:
+        if self.bench.session.standing.row == rows.READY_HELD:
             self.bench.at(7.8, partial(self.bench.raw_edge, "go", True))
         else:
             self.clean("go", 5.0)
@@ -97,7 +97,7 @@ def test_a_press_that_puts_a_light_out_does_nothing_else(pedal: str, wide: bool,
         worn.bench.advance(20.0)
         assert worn.meant() == [("dark", 10.0)], seed
         assert worn.lamp() == [(10.0, False)], seed
-        assert (worn.row, worn.said()) == (table.PAUSED, []), seed
+        assert (worn.row, worn.said()) == (rows.PAUSED, []), seed
         assert worn.bench.session.standing.sheet is not None
         assert worn.bench.session.standing.sheet.steps[2].given == pytest.approx(worn.of("dark")[0].facts["given"])
         assert worn.refusals() <= (TOO_SOON if wide else set()), seed
@@ -113,7 +113,7 @@ def test_a_press_that_calls_a_lead_in_off_does_nothing_else(pedal: str, wide: bo
         worn.look().raw(pedal, press(seed, wide, any_rest if pedal == "go" else lambda _: 0.3), 6.0)
         worn.bench.advance(20.0)
         assert worn.meant() == [("called off", 6.0)], seed
-        assert (worn.lamp(), worn.row) == ([], table.READY), seed
+        assert (worn.lamp(), worn.row) == ([], rows.READY), seed
 
 
 @BOTH_KINDS
@@ -135,7 +135,7 @@ def test_a_press_that_starts_a_light_starts_it_once(wide: bool, seeds: range) ->
             assert kinds[-4:] == ["lit", "dark", "ended", "ready"] and kinds.count("lit") == 1, seed
         else:
             assert set(kinds) == {"called off"}, seed
-            assert (worn.lamp(), worn.row) == ([], table.READY), seed
+            assert (worn.lamp(), worn.row) == ([], rows.READY), seed
 
 
 @BOTH_KINDS
@@ -153,7 +153,7 @@ def test_a_held_light_follows_the_foot_and_not_the_bounce(wide: bool, seeds: ran
         assert lit.at >= 5.0 + HELD_LEAD_IN_S - 1e-9 and lit.at <= latest + 1e-9, seed
         assert dark.at == pytest.approx(5.0 + bouncing.leaves), seed
         assert worn.lamp() == [(lit.at, True), (dark.at, False)], seed
-        assert worn.of("ended") == [] and worn.row == table.PAUSED, seed
+        assert worn.of("ended") == [] and worn.row == rows.PAUSED, seed
         assert worn.refusals() == set(), "a held step follows the foot as quickly as it moves"
         assert wide or worn.of("called off") == [], seed
 
@@ -167,7 +167,7 @@ def test_end_puts_a_held_light_out_and_does_nothing_else(wide: bool, seeds: rang
         worn.raw("end", press(seed, wide, any_rest), 10.0)
         worn.bench.advance(20.0)
         assert worn.meant() == [("dark", 10.0)], seed
-        assert (worn.lamp(), worn.row, worn.said()) == ([(10.0, False)], table.PAUSED, []), seed
+        assert (worn.lamp(), worn.row, worn.said()) == ([(10.0, False)], rows.PAUSED, []), seed
 
 
 @BOTH_KINDS
@@ -204,7 +204,7 @@ def test_a_light_to_look_by_that_was_put_out_stays_out(pedal: str, seeds: range)
         for sheet in (False, True):
             worn = Worn().out() if sheet else Worn()
             worn.clean("third", 6.0)
-            assert worn.row == (table.READY_SHOWN if sheet else table.VIEWING)
+            assert worn.row == (rows.READY_SHOWN if sheet else rows.VIEWING)
             bouncing = press(seed, True, any_rest)
             worn.bench.advance(8.0)
             worn.look().raw(pedal, bouncing, 8.0)
@@ -226,7 +226,7 @@ def test_one_press_neither_ends_a_step_nor_lights_it_again(
     worn = Worn().lit().look()
     worn.raw(pedal, Press(down, rest, up), 9.05)
     worn.bench.advance(20.0)
-    assert (worn.meant(), worn.lamp(), worn.row) == ([("dark", 9.05)], [(9.05, False)], table.PAUSED)
+    assert (worn.meant(), worn.lamp(), worn.row) == ([("dark", 9.05)], [(9.05, False)], rows.PAUSED)
 
 
 @pytest.mark.parametrize("rest", [0.05, 0.15, 1.0, 2.5])
@@ -245,7 +245,7 @@ def test_one_bounce_after_any_time_neither_ends_a_step_nor_lights_it_again(
             worn = Worn().lit().look()
             worn.raw(pedal, bouncing, 9.0)
             worn.bench.advance(16.0)
-            assert (worn.meant(), worn.lamp(), worn.row) == ([("dark", 9.0)], [(9.0, False)], table.PAUSED), ms
+            assert (worn.meant(), worn.lamp(), worn.row) == ([("dark", 9.0)], [(9.0, False)], rows.PAUSED), ms
 
 
 @pytest.mark.parametrize(("after", "taken"), [(0.25, False), (0.69, False), (0.71, True)])
@@ -253,7 +253,7 @@ def test_a_double_tap_of_go_starts_nothing_again(after: float, taken: bool) -> N
     worn = Worn().lit().look()
     worn.clean("end", 10.0)
     worn.clean("go", 10.0 + after)
-    assert worn.row == (table.LEAD_IN if taken else table.PAUSED)
+    assert worn.row == (rows.LEAD_IN if taken else rows.PAUSED)
     assert worn.refusals() == (set() if taken else TOO_SOON)
 
 
@@ -263,7 +263,7 @@ def test_a_double_tap_of_end_ends_nothing(after: float, said: list[str]) -> None
     worn.clean("end", 10.0)
     worn.clean("end", 10.0 + after)
     worn.bench.advance(20.0)
-    assert (worn.meant(), worn.row) == ([("dark", 10.0)], table.PAUSED)
+    assert (worn.meant(), worn.row) == ([("dark", 10.0)], rows.PAUSED)
     assert worn.said() == said
 
 
@@ -273,7 +273,7 @@ def test_a_step_is_ended_by_a_hold_of_a_second(seconds: float, ended: bool) -> N
     worn.clean("go", 10.0)
     worn.clean("end", 12.0, seconds)
     assert [(r.facts["by"], r.at) for r in worn.of("ended")] == ([("printer", 12.0 + seconds)] if ended else [])
-    assert worn.row == (table.READY if ended else table.PAUSED)
+    assert worn.row == (rows.READY if ended else rows.PAUSED)
 
 
 def test_a_held_step_is_lit_again_as_quickly_as_the_foot_moves() -> None:
@@ -332,7 +332,7 @@ def test_after_the_third_tap_the_contact_is_told_to_be_worn() -> None:
     worn = Worn().out().look()
     for k in range(6):
         worn.clean("go", 10.0 + k, 0.012)
-        assert worn.row == table.READY
+        assert worn.row == rows.READY
     assert [(r.at, r.facts) for r in worn.of("worn")] == [(12.012, {"pedal": "go"}), (15.012, {"pedal": "go"})]
     assert [what for what, _ in worn.bench.said] == ["worn", "worn"]
     assert worn.bench.session.standing.worn == "go"

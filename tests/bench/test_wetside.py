@@ -18,7 +18,7 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Record
 from timerd.sheet.refusal import NotSafe, refusal_of
 from timerd.sheet.session import Session
-from timerd.sheet.trays.words import cue_text
+from timerd.sheet.telling.trays import cue_text
 
 WITH_GO = Bench.model_validate({**BENCH.model_dump(), "pedals": {
     "go": [{"pin": 5}, {"pin": 13, "station": "trays"}], "end": [{"pin": 6}, {"pin": 19, "station": "trays"}],

@@ -18,7 +18,7 @@ from timerd.control import ControlError
 from timerd.daemon.past import Found, found
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
-from timerd.sheet.engine.table import FAULT, IDLE, UNFINISHED
+from timerd.sheet.engine.rows import FAULT, IDLE, UNFINISHED
 from timerd.sheet.plan.value import LIGHTS
 from timerd.sheet.record import Record
 from timerd.sheet.refusal import NothingToTakeUp, NotSafe, SheetNotOffered, refusal_of

@@ -18,7 +18,7 @@ from timerd.daemon.asking import Asking
 from timerd.daemon.reading import MOST_WAITING, TOO_MANY, ReadBeside
 from timerd.places import shipped
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.table import DONE, IDLE, PROMPT
+from timerd.sheet.engine.rows import DONE, IDLE, PROMPT
 from timerd.sheet.profile.reading import read
 from timerd.wire.control import FillBath, No, SaidNo, SentFile, StartBaths, StatusTold, request_of
 

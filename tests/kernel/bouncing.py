@@ -20,7 +20,7 @@ from kernel.bench import Wired
 from kernel.chip import Chip
 from timerd.bench.contacts import LOCK_OUT_S
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine import table
+from timerd.sheet.engine import rows
 from timerd.sheet.engine.lights import HELD_LEAD_IN_S
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.record import Record
@@ -138,7 +138,7 @@ class Worn:
     def _meant_one_thing(self, bouncing: Press, pedal: str) -> bool:
         standing = self.engine.standing
         self.hear(CLEAR_S)
-        assert standing.row in (table.READY, table.READY_HELD, table.PAUSED), standing.row
+        assert standing.row in (rows.READY, rows.READY_HELD, rows.PAUSED), standing.row
         self.wired.chip.forget_trace()
         begun, follows = len(self.records), self.kind == "hold" and pedal == "go"
         if not follows:  # a light that is to be put out
@@ -147,7 +147,7 @@ class Worn:
             else:
                 self.wired.foot("go", True)
                 self.hear(0.35)
-            lit = standing.row in (table.EXPOSING, table.EXPOSING_HELD)
+            lit = standing.row in (rows.EXPOSING, rows.EXPOSING_HELD)
         foot = self.foot(pedal, bouncing, 0.2)
         if not follows and self.kind == "hold":
             self.wired.foot("go", False)
@@ -171,7 +171,7 @@ class Worn:
         (dark,) = (r for r in records if r.kind == "dark")
         meant = foot.left if follows else foot.came[0]
         assert dark.facts["why"] == "pedal" and meant - 0.001 <= dark.at <= meant + LATE_S
-        assert (self.engine.standing.row, self.wired.levels()[LAMP]) == (table.PAUSED, False), told
+        assert (self.engine.standing.row, self.wired.levels()[LAMP]) == (rows.PAUSED, False), told
         refused = {r.facts["why"] for r in records if r.kind == "refused"}
         # a bounce of a held foot may be over before its light was asked for: then the keeper refuses it
         assert follows or refused <= {"too soon after press"}, f"{refused}: {told}"

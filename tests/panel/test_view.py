@@ -15,7 +15,7 @@ from timerd.panel.scenes import NOW, status
 from timerd.panel.shown import CueBar, Row, Shown
 from timerd.panel.view import lost, view
 from timerd.panel.words_to_say import present_words
-from timerd.sheet.engine.table import STATES
+from timerd.sheet.engine.rows import STATES
 from timerd.sheet.map import ticks
 from timerd.sheet.profile.reading import read
 from timerd.sheet.status import LightOn, Offered, StepStands

@@ -21,8 +21,8 @@ from timerd.sheet.engine.machine import Engine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.sound import SoundSettings
 from timerd.sheet.refusal import NotSafe
+from timerd.sheet.telling.trays import cue_text
 from timerd.sheet.trays import events as ev
-from timerd.sheet.trays.words import cue_text
 from timerd.sheet.wetside import WetSide, cue_told
 
 

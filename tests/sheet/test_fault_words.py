@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from timerd.bench import keeper
 from timerd.bench.gone import KEEPER_GONE
-from timerd.sheet.reason import FAULTS, KeeperGone, LineNotLow, NoInk, NoLines, fault_of
+from timerd.sheet.reason import FAULTS, KeeperGone, LineNotLow, LinesLost, NoInk, fault_of
 from timerd.sheet.telling import CLEAR, LIGHT_MAY_BE_ON, fault_words
 
 
 def test_every_fault_of_the_keeper_is_one_of_those_with_words() -> None:
-    assert {*keeper.FAULTS, KEEPER_GONE, "keeper stopped"} | {"no ink", "no lines"} == set(FAULTS)
+    assert {*keeper.FAULTS, KEEPER_GONE, "keeper stopped"} | {"no ink", "lines lost"} == set(FAULTS)
     assert all(type(fault_of({"why": code})) is FAULTS[code] for code in (*keeper.FAULTS, KEEPER_GONE))
 
 
@@ -27,5 +27,5 @@ def test_a_book_that_takes_nothing_is_no_stuck_lamp_and_is_not_cleared() -> None
 
 
 def test_where_the_lamp_cannot_be_seen_from_here_it_is_said_that_light_may_be_on() -> None:
-    for fault in (LineNotLow(), KeeperGone(), NoLines("no chip"), "something new"):
+    for fault in (LineNotLow(), KeeperGone(), LinesLost("no chip"), "something new"):
         assert fault_words(fault).do[0] == LIGHT_MAY_BE_ON

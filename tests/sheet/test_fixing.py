@@ -16,8 +16,8 @@ from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.telling import white_light_words
+from timerd.sheet.telling.trays import cue_text
 from timerd.sheet.trays import events as tr
-from timerd.sheet.trays.words import cue_text
 from timerd.sheet.wetside import WetSide
 
 AT_TRAYS = Bench.model_validate({**BENCH.model_dump(), "pedals": {

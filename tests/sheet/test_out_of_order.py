@@ -13,7 +13,7 @@ from timerd.bench.simulated import SimulatedBench
 from timerd.daemon.recovery import recovered
 from timerd.sheet import refusal as no
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine import table
+from timerd.sheet.engine import rows
 from timerd.sheet.plan.value import Plan, Sheet
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress
@@ -64,9 +64,9 @@ class Hand:
         """At the first light there."""
         self.out()
         self.tell("skip")
-        while self.standing.row == table.PROMPT:
+        while self.standing.row == rows.PROMPT:
             self.press(GO)
-            if self.standing.state == table.IDLE:
+            if self.standing.state == rows.IDLE:
                 self.press(GO, down=1.1)
 
 
@@ -107,14 +107,14 @@ def test_a_sheet_given_up_never_comes_back_and_nothing_is_lit_without_one() -> N
     hand.out()
     hand.tell("set aside")
     hand.again({1: elsewhere})
-    assert hand.standing.row == table.IDLE, "a sheet of another bench is not offered"
+    assert hand.standing.row == rows.IDLE, "a sheet of another bench is not offered"
     hand.bench.event(ev.Load(PLAN, 1, hand.bench.now))
     hand.out()
     hand.tell("skip")
     hand.press(GO)
     hand.tell("abandon")
     hand.press(GO, down=1.1)
-    assert (hand.standing.row, hand.standing.progress.sheets[2].given_up) == (table.IDLE, True)
+    assert (hand.standing.row, hand.standing.progress.sheets[2].given_up) == (rows.IDLE, True)
     hand.tell("take up", 1)
     assert hand.standing.reason == no.SheetOfOtherBench(1, "elsewhere")
     hand.press(END, down=1.2)
@@ -126,7 +126,7 @@ def test_a_sheet_given_up_never_comes_back_and_nothing_is_lit_without_one() -> N
 def test_a_filter_that_may_be_under_the_lens_is_asked_for_out_again(how: str) -> None:
     hand = Hand(bench=SWUNG)
     hand.at_the_enlarger()
-    assert (hand.standing.row, hand.standing.step.n) == (table.READY, 4)
+    assert (hand.standing.row, hand.standing.step.n) == (rows.READY, 4)
     hand.tell("view")
     if how == "shown":
         hand.press(GO)
@@ -138,10 +138,10 @@ def test_a_filter_that_may_be_under_the_lens_is_asked_for_out_again(how: str) ->
         hand.press(GO, down=1.1)
     assert hand.standing.asking == ("take the red filter out",)
     hand.press(GO)
-    assert hand.standing.row == table.READY
+    assert hand.standing.row == rows.READY
     hand.press(GO)
     hand.bench.advance(hand.bench.now + 3)
-    assert hand.standing.row == table.EXPOSING
+    assert hand.standing.row == rows.EXPOSING
 
 
 def test_what_is_loaded_while_a_light_is_to_be_shown_leaves_no_row_without_a_sheet() -> None:
@@ -149,14 +149,14 @@ def test_what_is_loaded_while_a_light_is_to_be_shown_leaves_no_row_without_a_she
     hand.out()
     hand.tell("skip")
     hand.press(GO)
-    assert hand.standing.row == table.ASIDE
+    assert hand.standing.row == rows.ASIDE
     hand.tell("view")
     hand.bench.event(ev.Load(BOXED, 2, hand.bench.now))
     hand.press(END)
-    assert hand.standing.row == table.IDLE
+    assert hand.standing.row == rows.IDLE
     hand.tell("give up")
     hand.press(GO, down=1.1)
-    assert (hand.standing.row, hand.standing.sheet.sheet) == (table.PROMPT, 2)
+    assert (hand.standing.row, hand.standing.sheet.sheet) == (rows.PROMPT, 2)
 
 
 def test_a_power_cut_after_a_step_was_come_back_to_is_not_forgotten() -> None:
@@ -165,10 +165,10 @@ def test_a_power_cut_after_a_step_was_come_back_to_is_not_forgotten() -> None:
     hand.press(GO)
     hand.bench.advance(hand.bench.now + 3)
     hand.press(GO)
-    assert hand.standing.row == table.PAUSED
+    assert hand.standing.row == rows.PAUSED
     hand.tell("step", 3)
     hand.press(GO)
-    assert hand.standing.row == table.PAUSED
+    assert hand.standing.row == rows.PAUSED
     (found,) = recovered(Progress(hand.bench.records), {1: PLAN}, None, 99.0)
     assert (found.kind, found.facts["given_lo"]) == ("recovered", 0.0)
     assert found.facts["given"] > 0
@@ -201,7 +201,7 @@ def test_a_flash_that_was_recovered_counts_from_its_end() -> None:
 def test_no_sheet_comes_out_of_its_box_while_the_viewing_light_is_on() -> None:
     hand = Hand()
     hand.press(END, down=1.2)
-    assert hand.standing.row == table.VIEWING
+    assert hand.standing.row == rows.VIEWING
     with pytest.raises(LookupError, match="the viewing light is on"):
         hand.bench.event(tr.Start(hand.bench.now))
     hand.press(GO)
@@ -248,7 +248,7 @@ def test_a_sheet_out_of_its_box_is_laid_back_as_it_lay_and_white_light_is_not_sa
         )  # fmt: skip
         assert hand.standing.white_light_spoils == no.NotSafe(1, "is taken up"), "the paper is in the hand"
         hand.press(GO, END, down=2.2)
-        assert hand.standing.state == table.ABANDONED
+        assert hand.standing.state == rows.ABANDONED
         assert hand.standing.white_light_spoils is not None, "it may lie there still"
         hand.tell("set aside")
         assert hand.standing.white_light_spoils is None
@@ -259,7 +259,7 @@ def test_from_arming_on_white_light_is_not_safe_until_the_sheet_is_given_up() ->
     hand.press(OTHER_GO, down=1.1)
     assert hand.standing.white_light_spoils == no.NotSafe(1, "is armed")
     hand.tell("abandon")
-    assert (hand.standing.state, (hand.standing.white_light_spoils is None)) == (table.ABANDONED, False)
+    assert (hand.standing.state, (hand.standing.white_light_spoils is None)) == (rows.ABANDONED, False)
     hand.again({1: PLAN})
     assert hand.standing.white_light_spoils == no.NotSafe(1, "is armed"), "a restart knows no better"
     hand.tell("give up")

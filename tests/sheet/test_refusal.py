@@ -12,7 +12,7 @@ from walks.bouncing import BENCH
 from timerd.bench.simulated import SimulatedBench
 from timerd.sheet.codes import facts_of
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine import table
+from timerd.sheet.engine import rows
 from timerd.sheet.refusal import CODES, NoFault, NothingToTakeUp, Refusal, refusal_of
 from timerd.sheet.session import Session
 from timerd.sheet.telling import refusal_words
@@ -77,4 +77,4 @@ def test_a_third_pedal_that_is_taken_ends_what_was_refused() -> None:
     assert standing.refusal == NoFault()
     bench.at(2.0, lambda: bench.raw_edge("third", True))
     bench.advance(2.1)
-    assert (standing.state, standing.refusal) == (table.STATE_OF[table.VIEWING], None)
+    assert (standing.state, standing.refusal) == (rows.STATE_OF[rows.VIEWING], None)

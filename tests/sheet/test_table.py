@@ -10,8 +10,8 @@ from walks.engine_walk import BENCH, PLAN
 
 from timerd.sheet import refusal as no
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine import lights, orders, sheets, showing, table
-from timerd.sheet.engine.machine import _MOVES, Engine
+from timerd.sheet.engine import rows, table
+from timerd.sheet.engine.machine import Engine
 from timerd.sheet.reason import TwoLights
 from timerd.sheet.record import Record
 
@@ -21,10 +21,10 @@ GO, OTHER_GO, END, THIRD = "go 1, enlarger", "go 2, flashing", "end 1, everywher
 
 def table_as_text() -> str:
     """The table as DEVELOPERS.md shows it: rows by what the pedals do."""
-    shown = [trigger for trigger in table.TRIGGERS if trigger.startswith(("go", "end", "both"))]
+    shown = [trigger for trigger in rows.TRIGGERS if trigger.startswith(("go", "end", "both"))]
     lines = ["| where | " + " | ".join(shown) + " |", "|---" * (len(shown) + 1) + "|"]
     for row, moves in table.TABLE.items():
-        cells = [moves.get(trigger, "-").replace("_", " ") for trigger in shown]
+        cells = [moves[trigger].__name__.replace("_", " ") if trigger in moves else "-" for trigger in shown]
         lines.append(f"| {row} | " + " | ".join(cells) + " |")
     return "\n".join(lines)
 
@@ -35,16 +35,9 @@ def test_the_page_for_contributors_shows_this_table() -> None:
     assert found[1].strip() == table_as_text()
 
 
-def test_every_entry_names_a_trigger_and_a_method_and_every_state_has_a_row() -> None:
-    assert {table.STATE_OF[row] for row in table.TABLE} == set(table.STATES)
-    for row, moves in table.TABLE.items():
-        assert set(moves) <= set(table.TRIGGERS), row
-        found = {}
-        for trigger, name in moves.items():
-            there = [vars(module)[name] for module in (sheets, orders, lights, showing) if name in vars(module)]
-            assert len(set(there)) == 1, f"{name} is to be one move"
-            found[trigger] = there[0]
-        assert found == _MOVES[row]
+def test_every_entry_has_a_trigger_and_every_state_a_row() -> None:
+    assert {rows.STATE_OF[row] for row in table.TABLE} == set(rows.STATES)
+    assert all(set(moves) <= set(rows.TRIGGERS) for moves in table.TABLE.values())
 
 
 # -- one engine in each row, and every event to it ----------------------------------------------------------------
@@ -97,25 +90,25 @@ def reach(row: str) -> Hand:
     """A bench that stands in this row, reached by what a printer would do."""
     hand = Hand()
     go = OTHER_GO
-    if row == table.IDLE:
+    if row == rows.IDLE:
         return hand
-    if row == table.VIEWING:
+    if row == rows.VIEWING:
         hand.press(END, 1.2)
         return hand
-    if row == table.IDLE_TO_SHOW:
+    if row == rows.IDLE_TO_SHOW:
         hand.tell("view")
         return hand
     hand.press(go, 1.2)
-    if row == table.PROMPT:
+    if row == rows.PROMPT:
         return hand
     hand.press(go)
-    if row == table.FAULT or row == table.UNFINISHED:
+    if row == rows.FAULT or row == rows.UNFINISHED:
         hand.give(ev.Fault("two lights", hand.now))
-        if row == table.UNFINISHED:
+        if row == rows.UNFINISHED:
             hand.engine.standing.clear_asked = True
             hand.give(ev.Rest(hand.now, True))
         return hand
-    if row == table.ABANDONED:
+    if row == rows.ABANDONED:
         hand.now += 1.0
         hand.edge(go, True)
         hand.dark("pedal", 0.1)
@@ -126,19 +119,19 @@ def reach(row: str) -> Hand:
         hand.edge(go, False)
         hand.now += 1
         return hand
-    if row == table.ASIDE:
+    if row == rows.ASIDE:
         hand.tell("set aside")
         return hand
-    if row in (table.READY_HELD, table.LEAD_IN_HELD, table.EXPOSING_HELD):
-        if row != table.READY_HELD:
+    if row in (rows.READY_HELD, rows.LEAD_IN_HELD, rows.EXPOSING_HELD):
+        if row != rows.READY_HELD:
             hand.now += 1.0
             hand.edge(go, True)
-        if row == table.EXPOSING_HELD:
+        if row == rows.EXPOSING_HELD:
             hand.lit()
         return hand
     hand.press(END, 1.2)  # skip the flash
     hand.press(GO)  # carried
-    if row == table.DONE:
+    if row == rows.DONE:
         for step in (4, 5):
             assert hand.engine.standing.sheet is not None and hand.engine.standing.sheet.at_hand == step
             hand.press(END, 1.2)
@@ -146,139 +139,139 @@ def reach(row: str) -> Hand:
         hand.press(END, 1.2)
         hand.press(END, 1.2)
         return hand
-    if row == table.READY:
+    if row == rows.READY:
         return hand
-    if row in (table.READY_TO_SHOW, table.READY_SHOWN):
+    if row in (rows.READY_TO_SHOW, rows.READY_SHOWN):
         hand.tell("view")
-        if row == table.READY_SHOWN:
+        if row == rows.READY_SHOWN:
             hand.press(GO)
         return hand
     hand.press(GO)
-    if row in (table.EXPOSING, table.PAUSED, table.PAUSED_TO_SHOW, table.PAUSED_SHOWN):
+    if row in (rows.EXPOSING, rows.PAUSED, rows.PAUSED_TO_SHOW, rows.PAUSED_SHOWN):
         hand.lit()
-    if row in (table.PAUSED, table.PAUSED_TO_SHOW, table.PAUSED_SHOWN):
+    if row in (rows.PAUSED, rows.PAUSED_TO_SHOW, rows.PAUSED_SHOWN):
         hand.dark("pedal", 1.0)
-    if row == table.PAUSED_TO_SHOW:
+    if row == rows.PAUSED_TO_SHOW:
         hand.tell("view")
-    if row == table.PAUSED_SHOWN:
+    if row == rows.PAUSED_SHOWN:
         hand.press(THIRD)
     return hand
 
 
 # What a single thing that happens leads to: the row after it. Written out by hand from the design's table, not from the
 # code; a pair that is not here must leave everything as it is: no row entered, no burst asked for, no sheet changed.
-R, H = table.READY, table.READY_HELD
+R, H = rows.READY, rows.READY_HELD
 AFTER: dict[tuple[str, str], str] = {
-    (table.IDLE, "go held"): table.PROMPT,
-    (table.IDLE, "end held"): table.VIEWING,
-    (table.IDLE, "told arm"): table.PROMPT,
-    (table.IDLE, "told view"): table.IDLE_TO_SHOW,
-    (table.IDLE_TO_SHOW, "go pressed"): table.VIEWING,
-    (table.IDLE_TO_SHOW, "go let up"): table.VIEWING,
-    (table.IDLE_TO_SHOW, "go held"): table.VIEWING,
-    **{(table.IDLE_TO_SHOW, end): table.IDLE for end in ("end pressed", "end let up", "end held", "told view")},
+    (rows.IDLE, "go held"): rows.PROMPT,
+    (rows.IDLE, "end held"): rows.VIEWING,
+    (rows.IDLE, "told arm"): rows.PROMPT,
+    (rows.IDLE, "told view"): rows.IDLE_TO_SHOW,
+    (rows.IDLE_TO_SHOW, "go pressed"): rows.VIEWING,
+    (rows.IDLE_TO_SHOW, "go let up"): rows.VIEWING,
+    (rows.IDLE_TO_SHOW, "go held"): rows.VIEWING,
+    **{(rows.IDLE_TO_SHOW, end): rows.IDLE for end in ("end pressed", "end let up", "end held", "told view")},
     # with `end` pressed first the light is not shown, and both mean nothing in idle
-    (table.IDLE_TO_SHOW, "both held"): table.IDLE,
-    (table.ASIDE, "go held"): table.PROMPT,
-    (table.ASIDE, "end held"): table.VIEWING,
-    (table.ASIDE, "both held"): table.IDLE,
-    (table.ASIDE, "told arm"): table.PROMPT,
-    (table.ASIDE, "told take up"): table.PROMPT,
-    (table.ASIDE, "told give up"): table.IDLE,
-    (table.ASIDE, "told view"): table.IDLE_TO_SHOW,
-    (table.UNFINISHED, "told take up"): H,
-    (table.UNFINISHED, "told give up"): table.IDLE,
-    (table.UNFINISHED, "told set aside"): table.ASIDE,
-    (table.PROMPT, "told abandon"): table.ABANDONED,
-    (H, "told skip"): table.PROMPT,
-    (H, "told abandon"): table.ABANDONED,
-    (H, "told set aside"): table.ASIDE,
-    (H, "told step"): table.PROMPT,  # step 4 is at the other station
+    (rows.IDLE_TO_SHOW, "both held"): rows.IDLE,
+    (rows.ASIDE, "go held"): rows.PROMPT,
+    (rows.ASIDE, "end held"): rows.VIEWING,
+    (rows.ASIDE, "both held"): rows.IDLE,
+    (rows.ASIDE, "told arm"): rows.PROMPT,
+    (rows.ASIDE, "told take up"): rows.PROMPT,
+    (rows.ASIDE, "told give up"): rows.IDLE,
+    (rows.ASIDE, "told view"): rows.IDLE_TO_SHOW,
+    (rows.UNFINISHED, "told take up"): H,
+    (rows.UNFINISHED, "told give up"): rows.IDLE,
+    (rows.UNFINISHED, "told set aside"): rows.ASIDE,
+    (rows.PROMPT, "told abandon"): rows.ABANDONED,
+    (H, "told skip"): rows.PROMPT,
+    (H, "told abandon"): rows.ABANDONED,
+    (H, "told set aside"): rows.ASIDE,
+    (H, "told step"): rows.PROMPT,  # step 4 is at the other station
     (R, "told skip"): R,
-    (R, "told abandon"): table.ABANDONED,
-    (R, "told set aside"): table.ASIDE,
-    (R, "told owe"): table.PROMPT,  # step 2, the flash, was skipped
+    (R, "told abandon"): rows.ABANDONED,
+    (R, "told set aside"): rows.ASIDE,
+    (R, "told owe"): rows.PROMPT,  # step 2, the flash, was skipped
     (R, "told step"): R,
-    (R, "told view"): table.READY_TO_SHOW,
-    (table.PAUSED, "told end"): R,
-    (table.PAUSED, "told abandon"): table.ABANDONED,
-    (table.PAUSED, "told set aside"): table.ASIDE,
-    (table.PAUSED, "told owe"): table.PROMPT,
-    (table.PAUSED, "told step"): table.PAUSED,
-    (table.PAUSED, "told view"): table.PAUSED_TO_SHOW,
+    (R, "told view"): rows.READY_TO_SHOW,
+    (rows.PAUSED, "told end"): R,
+    (rows.PAUSED, "told abandon"): rows.ABANDONED,
+    (rows.PAUSED, "told set aside"): rows.ASIDE,
+    (rows.PAUSED, "told owe"): rows.PROMPT,
+    (rows.PAUSED, "told step"): rows.PAUSED,
+    (rows.PAUSED, "told view"): rows.PAUSED_TO_SHOW,
     **{
         (to_show, go): shown
-        for to_show, shown in ((table.READY_TO_SHOW, table.READY_SHOWN), (table.PAUSED_TO_SHOW, table.PAUSED_SHOWN))
+        for to_show, shown in ((rows.READY_TO_SHOW, rows.READY_SHOWN), (rows.PAUSED_TO_SHOW, rows.PAUSED_SHOWN))
         for go in ("go pressed", "go let up", "go held")
     },
     **{
         (to_show, end): back
-        for to_show, back in ((table.READY_TO_SHOW, R), (table.PAUSED_TO_SHOW, table.PAUSED))
+        for to_show, back in ((rows.READY_TO_SHOW, R), (rows.PAUSED_TO_SHOW, rows.PAUSED))
         for end in ("end pressed", "end let up", "end held", "told view")
     },
     # `end` first: not shown, and both are held in the row before it, to which the presses passed
-    (table.READY_TO_SHOW, "both held"): table.ABANDONED,
-    (table.PAUSED_TO_SHOW, "both held"): table.ABANDONED,
-    (table.READY_SHOWN, "dark"): R,
-    (table.READY_SHOWN, "refused"): R,
-    (table.PAUSED_SHOWN, "dark"): table.PAUSED,
-    (table.PAUSED_SHOWN, "refused"): table.PAUSED,
-    (table.DONE, "told arm"): table.PROMPT,
-    (table.DONE, "told owe"): table.PROMPT,
-    (table.DONE, "told rest"): table.IDLE,
-    (table.ABANDONED, "told take up"): H,
-    (table.ABANDONED, "told give up"): table.IDLE,
-    (table.ABANDONED, "told set aside"): table.ASIDE,
-    (table.UNFINISHED, "go held"): H,
-    (table.UNFINISHED, "both held"): table.IDLE,
-    (table.PROMPT, "go pressed"): H,
-    (table.PROMPT, "go let up"): H,
-    (table.PROMPT, "go held"): H,
-    (table.PROMPT, "both held"): table.ABANDONED,
-    (H, "go pressed"): table.LEAD_IN_HELD,
-    (H, "go let up"): table.LEAD_IN_HELD,
-    (H, "go held"): table.LEAD_IN_HELD,
-    (H, "end held"): table.PROMPT,
-    (H, "both held"): table.ABANDONED,
-    (R, "go pressed"): table.LEAD_IN,
-    (R, "go let up"): table.LEAD_IN,
-    (R, "go held"): table.LEAD_IN,
+    (rows.READY_TO_SHOW, "both held"): rows.ABANDONED,
+    (rows.PAUSED_TO_SHOW, "both held"): rows.ABANDONED,
+    (rows.READY_SHOWN, "dark"): R,
+    (rows.READY_SHOWN, "refused"): R,
+    (rows.PAUSED_SHOWN, "dark"): rows.PAUSED,
+    (rows.PAUSED_SHOWN, "refused"): rows.PAUSED,
+    (rows.DONE, "told arm"): rows.PROMPT,
+    (rows.DONE, "told owe"): rows.PROMPT,
+    (rows.DONE, "told rest"): rows.IDLE,
+    (rows.ABANDONED, "told take up"): H,
+    (rows.ABANDONED, "told give up"): rows.IDLE,
+    (rows.ABANDONED, "told set aside"): rows.ASIDE,
+    (rows.UNFINISHED, "go held"): H,
+    (rows.UNFINISHED, "both held"): rows.IDLE,
+    (rows.PROMPT, "go pressed"): H,
+    (rows.PROMPT, "go let up"): H,
+    (rows.PROMPT, "go held"): H,
+    (rows.PROMPT, "both held"): rows.ABANDONED,
+    (H, "go pressed"): rows.LEAD_IN_HELD,
+    (H, "go let up"): rows.LEAD_IN_HELD,
+    (H, "go held"): rows.LEAD_IN_HELD,
+    (H, "end held"): rows.PROMPT,
+    (H, "both held"): rows.ABANDONED,
+    (R, "go pressed"): rows.LEAD_IN,
+    (R, "go let up"): rows.LEAD_IN,
+    (R, "go held"): rows.LEAD_IN,
     (R, "end held"): R,
-    (R, "both held"): table.ABANDONED,
-    (table.PAUSED, "go pressed"): table.LEAD_IN,
-    (table.PAUSED, "go let up"): table.LEAD_IN,
-    (table.PAUSED, "go held"): table.LEAD_IN,
-    (table.PAUSED, "end held"): R,
-    (table.PAUSED, "both held"): table.ABANDONED,
-    (table.DONE, "go held"): table.PROMPT,
-    (table.DONE, "end held"): table.IDLE,
-    (table.ABANDONED, "go held"): table.PROMPT,
-    (table.ABANDONED, "end held"): H,
-    (table.LEAD_IN, "lit"): table.EXPOSING,
-    (table.LEAD_IN_HELD, "lit"): table.EXPOSING_HELD,
-    (table.LEAD_IN, "dark"): R,
-    (table.LEAD_IN_HELD, "dark"): H,
-    (table.LEAD_IN, "refused"): R,
-    (table.LEAD_IN_HELD, "refused"): H,
-    (table.EXPOSING, "dark"): table.PAUSED,
-    (table.EXPOSING_HELD, "dark"): table.PAUSED,
-    (table.EXPOSING, "refused"): table.PAUSED,
-    (table.EXPOSING_HELD, "refused"): table.PAUSED,
-    (table.VIEWING, "dark"): table.IDLE,
-    (table.VIEWING, "refused"): table.IDLE,
-    **{(row, "fault"): table.FAULT for row in table.TABLE if row != table.FAULT},
+    (R, "both held"): rows.ABANDONED,
+    (rows.PAUSED, "go pressed"): rows.LEAD_IN,
+    (rows.PAUSED, "go let up"): rows.LEAD_IN,
+    (rows.PAUSED, "go held"): rows.LEAD_IN,
+    (rows.PAUSED, "end held"): R,
+    (rows.PAUSED, "both held"): rows.ABANDONED,
+    (rows.DONE, "go held"): rows.PROMPT,
+    (rows.DONE, "end held"): rows.IDLE,
+    (rows.ABANDONED, "go held"): rows.PROMPT,
+    (rows.ABANDONED, "end held"): H,
+    (rows.LEAD_IN, "lit"): rows.EXPOSING,
+    (rows.LEAD_IN_HELD, "lit"): rows.EXPOSING_HELD,
+    (rows.LEAD_IN, "dark"): R,
+    (rows.LEAD_IN_HELD, "dark"): H,
+    (rows.LEAD_IN, "refused"): R,
+    (rows.LEAD_IN_HELD, "refused"): H,
+    (rows.EXPOSING, "dark"): rows.PAUSED,
+    (rows.EXPOSING_HELD, "dark"): rows.PAUSED,
+    (rows.EXPOSING, "refused"): rows.PAUSED,
+    (rows.EXPOSING_HELD, "refused"): rows.PAUSED,
+    (rows.VIEWING, "dark"): rows.IDLE,
+    (rows.VIEWING, "refused"): rows.IDLE,
+    **{(row, "fault"): rows.FAULT for row in table.TABLE if row != rows.FAULT},
 }
 STAYS_BUT_WRITES = {
-    (table.DONE, "go let up"): [("in the fixer", 0)],
-    (table.DONE, "told tray"): [("in the fixer", 0)],
-    **{(row, "lit"): [("viewing", 0)] for row in (table.VIEWING, table.READY_SHOWN, table.PAUSED_SHOWN)},
-    (table.ASIDE, "load"): [("loaded", 0)],
-    (table.IDLE_TO_SHOW, "load"): [("loaded", 0)],
-    (table.IDLE, "load"): [("loaded", 0)],
-    (table.UNFINISHED, "load"): [("loaded", 0)],
-    (table.DONE, "load"): [("loaded", 0)],
-    (table.VIEWING, "load"): [("loaded", 0)],
-    (table.ABANDONED, "load"): [("loaded", 0)],
+    (rows.DONE, "go let up"): [("in the fixer", 0)],
+    (rows.DONE, "told tray"): [("in the fixer", 0)],
+    **{(row, "lit"): [("viewing", 0)] for row in (rows.VIEWING, rows.READY_SHOWN, rows.PAUSED_SHOWN)},
+    (rows.ASIDE, "load"): [("loaded", 0)],
+    (rows.IDLE_TO_SHOW, "load"): [("loaded", 0)],
+    (rows.IDLE, "load"): [("loaded", 0)],
+    (rows.UNFINISHED, "load"): [("loaded", 0)],
+    (rows.DONE, "load"): [("loaded", 0)],
+    (rows.VIEWING, "load"): [("loaded", 0)],
+    (rows.ABANDONED, "load"): [("loaded", 0)],
 }
 
 
@@ -297,7 +290,7 @@ def happen(hand: Hand, trigger: str) -> None:
         case "both held":
             hand.edge(END, True)
             if (
-                hand.engine.standing.row == table.PROMPT
+                hand.engine.standing.row == rows.PROMPT
             ):  # a press of `go` here would go on: the other foot first, then both deaf
                 hand.engine.standing.feet.press(hand.engine.standing.feet.contacts[station_go], hand.now, -1)
             else:
@@ -329,7 +322,7 @@ def happen(hand: Hand, trigger: str) -> None:
             hand.give(ev.Told(trigger.removeprefix("told "), hand.now))
 
 
-@pytest.mark.parametrize("trigger", table.TRIGGERS)
+@pytest.mark.parametrize("trigger", rows.TRIGGERS)
 @pytest.mark.parametrize("row", table.TABLE)
 def test_every_event_in_every_state(row: str, trigger: str) -> None:
     hand = reach(row)
@@ -338,7 +331,7 @@ def test_every_event_in_every_state(row: str, trigger: str) -> None:
     happen(hand, trigger)
     expected = AFTER.get((row, trigger), row)
     assert hand.engine.standing.row == expected
-    asked = (table.LEAD_IN, table.LEAD_IN_HELD, table.VIEWING, table.READY_SHOWN, table.PAUSED_SHOWN)
+    asked = (rows.LEAD_IN, rows.LEAD_IN_HELD, rows.VIEWING, rows.READY_SHOWN, rows.PAUSED_SHOWN)
     starts = expected in asked and row != expected
     assert len(hand.exposed) - exposed == (1 if starts else 0)
     if (row, trigger) not in AFTER:
@@ -348,44 +341,44 @@ def test_every_event_in_every_state(row: str, trigger: str) -> None:
 
 
 def test_a_fault_is_cleared_only_by_both_pedals_and_lines_that_read_low() -> None:
-    hand = reach(table.FAULT)
+    hand = reach(rows.FAULT)
     hand.give(ev.Rest(hand.now, True))
-    assert hand.engine.standing.state == table.FAULT, "an answer to an older cut clears nothing"
+    assert hand.engine.standing.state == rows.FAULT, "an answer to an older cut clears nothing"
     happen(hand, "both held")
     hand.give(ev.Rest(hand.now, False))
-    assert hand.engine.standing.state == table.FAULT, "a line that reads high clears nothing"
+    assert hand.engine.standing.state == rows.FAULT, "a line that reads high clears nothing"
     for pedal in (END, OTHER_GO):
         hand.edge(pedal, False)
     happen(hand, "both held")
     hand.give(ev.Rest(hand.now, True))
-    assert hand.engine.standing.row == table.UNFINISHED
+    assert hand.engine.standing.row == rows.UNFINISHED
 
 
 def test_a_start_that_comes_late_is_refused_and_a_pause_never_is() -> None:
-    hand = reach(table.READY)
+    hand = reach(rows.READY)
     hand.number += 1
     hand.now += 1.0
     hand.engine.handle(ev.Edge(GO, True, hand.now, hand.number), hand.now + 0.26)
-    assert hand.engine.standing.row == table.READY and hand.engine.standing.reason == no.Late()
-    hand = reach(table.READY)
+    assert hand.engine.standing.row == rows.READY and hand.engine.standing.reason == no.Late()
+    hand = reach(rows.READY)
     hand.number += 1
     hand.now += 1.0
     hand.engine.handle(ev.Edge(GO, True, hand.now, hand.number), hand.now + 0.25)
-    assert hand.engine.standing.row == table.LEAD_IN
+    assert hand.engine.standing.row == rows.LEAD_IN
 
 
 def test_a_pedal_found_down_blocks_arming_by_name_until_it_is_let_up() -> None:
     hand = Hand()
     hand.give(ev.FoundDown(END, 0.0))
     hand.press(OTHER_GO, 1.2)
-    assert (hand.engine.standing.row, hand.engine.standing.reason) == (table.IDLE, no.OtherDown(END))
+    assert (hand.engine.standing.row, hand.engine.standing.reason) == (rows.IDLE, no.OtherDown(END))
     hand.edge(END, False)
     hand.press(OTHER_GO, 1.2)
-    assert hand.engine.standing.row == table.PROMPT
+    assert hand.engine.standing.row == rows.PROMPT
 
 
 def test_a_pedal_found_down_does_not_give_an_unfinished_sheet_up() -> None:
-    hand = reach(table.UNFINISHED)
+    hand = reach(rows.UNFINISHED)
     again = Engine(BENCH, hand.engine.standing.progress, hand.engine.standing.plans)
     again.handle(ev.FoundDown(END, 0.0), 0.0)
     again.handle(ev.Edge(GO, True, 1.0, 1), 1.0)
@@ -393,36 +386,36 @@ def test_a_pedal_found_down_does_not_give_an_unfinished_sheet_up() -> None:
 
 
 def test_the_engine_starts_again_from_its_records_alone() -> None:
-    hand = reach(table.PAUSED)
+    hand = reach(rows.PAUSED)
     again = Engine(BENCH, hand.engine.standing.progress, hand.engine.standing.plans)
-    assert (again.standing.row, again.standing.white_light_spoils) == (table.UNFINISHED, no.NotSafe(1, "is out"))
+    assert (again.standing.row, again.standing.white_light_spoils) == (rows.UNFINISHED, no.NotSafe(1, "is out"))
     again.handle(ev.Edge(GO, True, 1.0, 1), 1.0)
     again.handle(ev.Edge(GO, False, 2.1, 2), 2.1)
-    assert again.standing.row == table.PAUSED and again.standing.sheet is not None
+    assert again.standing.row == rows.PAUSED and again.standing.sheet is not None
     assert again.standing.sheet.owed == hand.engine.standing.sheet.owed if hand.engine.standing.sheet else False
 
 
 def test_a_burst_begun_and_not_ended_in_the_records_counts_whole() -> None:
-    hand = reach(table.EXPOSING)
+    hand = reach(rows.EXPOSING)
     again = Engine(BENCH, hand.engine.standing.progress, hand.engine.standing.plans)
     hand = Hand()
     hand.engine = again
     hand.press(GO, 1.2)
     step = again.standing.progress.sheets[1].steps[4]
     first_part = PLAN.steps[3].parts[0]
-    assert again.standing.row == table.PAUSED
+    assert again.standing.row == rows.PAUSED
     assert (step.given, step.most, step.exact) == (0.0, pytest.approx(first_part), False)
     assert step.owed == pytest.approx(6.0 - first_part)
 
 
 def test_a_restart_clears_no_fault() -> None:
-    hand = reach(table.FAULT)
+    hand = reach(rows.FAULT)
     again = Engine(BENCH, hand.engine.standing.progress, hand.engine.standing.plans)
-    assert (again.standing.row, again.standing.reason) == (table.FAULT, TwoLights())
+    assert (again.standing.row, again.standing.reason) == (rows.FAULT, TwoLights())
 
 
 def test_burst_numbers_are_never_used_again() -> None:
-    hand = reach(table.VIEWING)
+    hand = reach(rows.VIEWING)
     hand.lit()
     hand.dark("pedal", 1.0)
     hand.press(END, 1.2)
@@ -437,16 +430,16 @@ def test_burst_numbers_are_never_used_again() -> None:
 
 @pytest.mark.parametrize("end", ["refused", "dark"])
 def test_a_burst_that_a_fault_overtook_is_ended_in_the_fault(end: str) -> None:
-    hand = reach(table.LEAD_IN)
+    hand = reach(rows.LEAD_IN)
     hand.give(ev.Fault("bad message", hand.now))
-    assert hand.engine.standing.row == table.FAULT and hand.engine.standing.burst is not None
+    assert hand.engine.standing.row == rows.FAULT and hand.engine.standing.burst is not None
     happen(hand, end)
     assert hand.engine.standing.burst is None
     assert hand.written[-1] == ("called off", 4)
 
 
 def test_a_viewing_light_that_a_fault_put_out_is_recorded() -> None:
-    hand = reach(table.VIEWING)
+    hand = reach(rows.VIEWING)
     hand.lit()
     hand.give(ev.Fault("bad message", hand.now))
     happen(hand, "dark")
@@ -454,7 +447,7 @@ def test_a_viewing_light_that_a_fault_put_out_is_recorded() -> None:
 
 
 def test_a_finished_sheet_goes_into_the_fixer_while_a_later_one_is_unfinished() -> None:
-    hand = reach(table.DONE)
+    hand = reach(rows.DONE)
     hand.press(GO, 1.2)
     hand.press(OTHER_GO)
     hand.give(ev.Fault("two lights", hand.now))
@@ -462,24 +455,24 @@ def test_a_finished_sheet_goes_into_the_fixer_while_a_later_one_is_unfinished() 
     hand.give(ev.Rest(hand.now, True))
     for pedal in (END, OTHER_GO):
         hand.edge(pedal, False)
-    assert hand.engine.standing.row == table.UNFINISHED
+    assert hand.engine.standing.row == rows.UNFINISHED
     assert hand.engine.standing.progress.sheets_out == [1, 2]
     hand.press(GO, 0.3)
     assert hand.engine.standing.progress.sheets_out == [2]
 
 
 def test_both_held_long_enough_act_though_nobody_looked_in_time() -> None:
-    hand = reach(table.READY)
+    hand = reach(rows.READY)
     hand.now += 1
     hand.edge(END, True)
     hand.edge(GO, True)
     hand.now += 2.05
     hand.edge(GO, False)
-    assert hand.engine.standing.row == table.ABANDONED
+    assert hand.engine.standing.row == rows.ABANDONED
 
 
 def test_warnings_come_in_time() -> None:
-    hand = reach(table.READY)
+    hand = reach(rows.READY)
     hand.now += 1
     hand.edge(END, True)
     hand.edge(GO, True)
@@ -492,16 +485,16 @@ def test_warnings_come_in_time() -> None:
 
 @pytest.mark.parametrize("pedal", [GO, OTHER_GO, END])
 def test_any_pedal_darkens_but_only_the_station_s_own_starts(pedal: str) -> None:
-    hand = reach(table.READY)
+    hand = reach(rows.READY)
     hand.now += 1
     hand.edge(pedal, True)
-    assert hand.engine.standing.row == (table.LEAD_IN if pedal == GO else table.READY)
-    hand = reach(table.EXPOSING)
+    assert hand.engine.standing.row == (rows.LEAD_IN if pedal == GO else rows.READY)
+    hand = reach(rows.EXPOSING)
     assert pedal in hand.exposed[-1].cut_on
 
 
 def test_the_trays_pedal_is_in_nobody_s_way() -> None:
-    hand = reach(table.EXPOSING)
+    hand = reach(rows.EXPOSING)
     assert "end 2, trays" not in hand.exposed[-1].cut_on
     hand.edge("end 2, trays", True)
-    assert hand.engine.standing.row == table.EXPOSING
+    assert hand.engine.standing.row == rows.EXPOSING

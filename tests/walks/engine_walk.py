@@ -9,7 +9,7 @@ from timerd.bench.keeper import SAFELIGHT
 from timerd.bench.simulated import SimulatedBench
 from timerd.printing.light import Response
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine import table
+from timerd.sheet.engine import rows, table
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.progress import NEAR_ENOUGH
@@ -120,7 +120,7 @@ def owed_by_hand(records: list[Record], sheet: int) -> dict[int, float | None]:
     return {n: None if p is None else 0.0 if owed[n] <= p * NEAR_ENOUGH else owed[n] for n, p in planned.items()}
 
 
-SHOWING = (table.VIEWING, table.READY_SHOWN, table.PAUSED_SHOWN)
+SHOWING = (rows.VIEWING, rows.READY_SHOWN, rows.PAUSED_SHOWN)
 
 
 class EngineWalk:
@@ -144,7 +144,7 @@ class EngineWalk:
         def counted(event: ev.Event, now: float) -> list[ev.Action]:
             self.events += 1
             standing = self.engine.standing
-            prompt = (standing.asking, standing.step) if standing.row == table.PROMPT else None
+            prompt = (standing.asking, standing.step) if standing.row == rows.PROMPT else None
             row = standing.row
             actions = handle(event, now)
             self.by_the_hands(prompt, [a for a in actions if isinstance(a, Record)])
@@ -220,18 +220,18 @@ class EngineWalk:
         )
         pedals, down = [go], 0.15
         match engine.standing.row:
-            case table.IDLE | table.UNFINISHED | table.ASIDE | table.DONE:
+            case rows.IDLE | rows.UNFINISHED | rows.ASIDE | rows.DONE:
                 down = 1.1
-            case table.ABANDONED:
+            case rows.ABANDONED:
                 pedals, down = ["end 1, everywhere"], 1.1
-            case table.READY_HELD:
+            case rows.READY_HELD:
                 down = 1.0 + amount / 64
-            case table.PAUSED:
+            case rows.PAUSED:
                 pedals = [go] if step.dose is not None else ["end 1, everywhere"]
                 down = 0.15 if step.pedal == "press" else 3.0
-            case table.FAULT:
+            case rows.FAULT:
                 pedals, down = [go, "end 1, everywhere"], 2.1
-            case table.LEAD_IN | table.EXPOSING:
+            case rows.LEAD_IN | rows.EXPOSING:
                 pedals, down = [], 3.5
         for name in pedals:
             bench.raw_edge(name, True)
@@ -285,9 +285,9 @@ class EngineWalk:
         if edge is None or not edge.down or edge.pedal == "end 2, trays":
             return
         self.last_press[pedal] = edge.at
-        if row in table.DARKENING:
+        if row in rows.DARKENING:
             self.made_dark[edge.pedal] = edge.at
-            if row in (table.LEAD_IN, table.EXPOSING):
+            if row in (rows.LEAD_IN, rows.EXPOSING):
                 self.no_go_until = edge.at + 0.7
             return
         soon = edge.at < self.made_dark.get(edge.pedal, -1.0) + 0.7 or (pedal == "go" and edge.at < self.no_go_until)
@@ -296,19 +296,19 @@ class EngineWalk:
             meant = {record.kind for record in records} - {"abandoned", "given up"}  # both held, by now long enough
             assert meant == {"refused"}, "a double tap meant something"
             self.double_taps += 1
-        elif pedal == "go" and row == table.PROMPT and any(r.kind != "refused" for r in records):
+        elif pedal == "go" and row == rows.PROMPT and any(r.kind != "refused" for r in records):
             self.no_go_until = edge.at + 0.7
 
     # -- what must always be true --------------------------------------------------------------------------------
 
     def check_engine(self) -> None:
         engine = self.engine
-        assert engine.standing.row in table.TABLE and engine.standing.state in table.STATES
+        assert engine.standing.row in table.TABLE and engine.standing.state in rows.STATES
         assert (engine.standing.burst is not None) == (
-            engine.standing.state in (table.LEAD_IN, table.EXPOSING) or engine.standing.row in SHOWING
-        ) or engine.standing.state == table.FAULT
+            engine.standing.state in (rows.LEAD_IN, rows.EXPOSING) or engine.standing.row in SHOWING
+        ) or engine.standing.state == rows.FAULT
         at_hand = engine.standing.sheet
-        if engine.standing.state in (table.READY, table.PAUSED):
+        if engine.standing.state in (rows.READY, rows.PAUSED):
             assert at_hand is not None and at_hand.may_light, "a light could begin of which nothing is known"
         for sheet in engine.standing.progress.sheets.values():
             for step in sheet.steps.values():
@@ -322,8 +322,8 @@ class EngineWalk:
         assert len(lit) <= 1 or self.welded, f"two lights: {lit}"
         if lit and self.welded not in lit:
             row, sheet = engine.standing.row, engine.standing.sheet
-            assert engine.standing.state == table.EXPOSING or row in SHOWING, f"{lit} lit in {row}"
-            if row == table.VIEWING:
+            assert engine.standing.state == rows.EXPOSING or row in SHOWING, f"{lit} lit in {row}"
+            if row == rows.VIEWING:
                 assert not self.sensitive_by_hand(), "viewing light with a sheet that it spoils"
             elif row in SHOWING:
                 assert lit == ["lamp red-led"], "no light but the paper-safe one is shown with a sheet in hand"

@@ -28,7 +28,7 @@ from timerd.cli import main
 from timerd.daemon.past import found
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
-from timerd.sheet.engine.table import IDLE
+from timerd.sheet.engine.rows import IDLE
 from timerd.sheet.facts import Filling, InBath, OutOfTheBox
 from timerd.sheet.plan.value import LIGHTS
 from timerd.sheet.record import Record

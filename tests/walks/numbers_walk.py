@@ -17,7 +17,7 @@ from timerd.daemon.loading import loading
 from timerd.daemon.wetside import event_of
 from timerd.places import shipped
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine import table
+from timerd.sheet.engine import rows
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile, read
@@ -81,7 +81,7 @@ def try_one(what: str, request: dict[str, Any], bench: Profile[Bench], found: Tr
         ended = played(plan, bench.value)
         found.played += 1
         found.came[f"played to {ended}"] += 1
-        if ended != table.DONE:
+        if ended != rows.DONE:
             found.wrong.append(f"{what}: ends in {ended}")
     except ValueError as error:
         found.came["refused"] += 1
@@ -119,17 +119,17 @@ def played(plan: Plan, bench: Bench) -> str:
     for _ in range(MOST_PRESSES):
         simulated.advance(simulated.now + 2.0)
         row, step = standing.row, standing.step
-        if row in (table.DONE, table.FAULT, table.ABANDONED):
+        if row in (rows.DONE, rows.FAULT, rows.ABANDONED):
             break
-        if row in (table.LEAD_IN, table.EXPOSING) or standing.warming(simulated.now) is not None:
+        if row in (rows.LEAD_IN, rows.EXPOSING) or standing.warming(simulated.now) is not None:
             simulated.advance(max(simulated.next_due or 0.0, simulated.now))
             continue
         contacts = standing.feet.contacts.values()
         here = step.station if step is not None else None
         go = next(c.name for c in contacts if c.pedal == "go" and (here is None or c.station in (None, here)))
         simulated.raw_edge(go, True)
-        held = step is not None and step.pedal in ("hold", "free") and row in (table.READY_HELD, table.PAUSED)
-        simulated.advance(simulated.now + (1.2 if row in (table.IDLE, table.ASIDE) else 4000.0 if held else 0.15))
+        held = step is not None and step.pedal in ("hold", "free") and row in (rows.READY_HELD, rows.PAUSED)
+        simulated.advance(simulated.now + (1.2 if row in (rows.IDLE, rows.ASIDE) else 4000.0 if held else 0.15))
         simulated.raw_edge(go, False)
         if held and step is not None and step.dose is None:
             simulated.advance(simulated.now + 2.0)

@@ -6,8 +6,10 @@ import argparse
 
 from timerd.cli.parsing import Add
 from timerd.cli.standing import stands
+from timerd.sheet.refusal import NoSheetAtTrays
 from timerd.sheet.status import Status
-from timerd.sheet.trays.words import stack_words
+from timerd.sheet.telling import refusal_words
+from timerd.sheet.telling.trays import stacks_words
 from timerd.wire.control import LeaveBaths, OfBaths, StartBaths
 
 
@@ -34,5 +36,4 @@ def ask_trays(args: argparse.Namespace, request: OfBaths) -> Status:
 
 
 def _print_stacks(status: Status) -> None:
-    stacks = status.trays.stacks if status.trays is not None else ()
-    print("\n".join(stack_words(stack, status.now) for stack in stacks) if stacks else "no sheet is at the trays")
+    print("\n".join(stacks_words(status.trays, status.now)) or refusal_words(NoSheetAtTrays()))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -15,8 +14,8 @@ from timerd.places import run_folder
 from timerd.sheet.reason import PedalsOut
 from timerd.sheet.safe import safe
 from timerd.sheet.status import Offered, Status
-from timerd.sheet.telling import ink_words, mind_words, reason_words, unplugged_words, white_light_words
-from timerd.sheet.trays.words import stack_words
+from timerd.sheet.telling import ink_words, mind_words, reason_words, unplugged_words, warming_words, white_light_words
+from timerd.sheet.telling.trays import stacks_words
 from timerd.sheet.words import dose_span
 from timerd.wire.control import AskStatus
 
@@ -54,14 +53,14 @@ def _words(status: Status) -> str:
             parts.append(f"{status.sheets_left} more to do")
     elif status.sheet is None and status.print is not None:
         parts.append(f"{status.print}, {status.sheets_left} to do")
-    parts += [stack_words(stack, status.now) for stack in (status.trays.stacks if status.trays is not None else ())]
+    parts += stacks_words(status.trays, status.now)
     parts.append(f"white light: {white_light_words(status.white_light_spoils)}")
     if status.reason is not None:
         parts.append(reason_words(status.reason, status.unplugged))
     if status.unplugged and status.reason != PedalsOut():
         parts.append("; ".join(unplugged_words(status.unplugged)))
-    if status.warming is not None:
-        parts.append(f"the lamp warms up, {math.ceil(status.warming.until - status.now)} s")
+    if warming := warming_words(status.warming, status.now):
+        parts.append(warming)
     if status.not_verified:
         parts.append(f"not verified, no sense input: {', '.join(status.not_verified)}")
     parts += [f"mind: {safe(mind_words(mind))}" for mind in status.mind]

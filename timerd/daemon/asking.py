@@ -18,8 +18,8 @@ from timerd.daemon.loading import to_load
 from timerd.daemon.reading import TOO_MANY, ReadBeside
 from timerd.daemon.wetside import event_of
 from timerd.sheet.engine import events as ev
+from timerd.sheet.engine.rows import ABANDONED, DONE, IDLE
 from timerd.sheet.engine.standing import Standing
-from timerd.sheet.engine.table import ABANDONED, DONE, IDLE
 from timerd.sheet.facts import PressRefused
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench

@@ -9,8 +9,8 @@ import sys
 from pathlib import Path
 
 from timerd.daemon.ink import Ink
+from timerd.sheet.engine.rows import IDLE
 from timerd.sheet.engine.standing import Standing
-from timerd.sheet.engine.table import IDLE
 from timerd.sheet.reason import CopiedDamaged, CopyTrouble, NotCopied
 from timerd.sheet.status import CopiesStand, CopyMade
 

@@ -33,15 +33,16 @@ from timerd.daemon.recovery import note_of
 from timerd.daemon.remarks import Remarks
 from timerd.daemon.service import RunFolder
 from timerd.sheet.engine import events as ev
-from timerd.sheet.engine.table import DONE, FAULT, IDLE
+from timerd.sheet.engine.rows import DONE, FAULT, IDLE
 from timerd.sheet.facts import DaemonStarted, DaemonStopped, FaultCame, SheetArmed
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
-from timerd.sheet.reason import DiskSlow, NoInk, NoLines
+from timerd.sheet.reason import DiskSlow, LinesLost, NoInk
 from timerd.sheet.record import Record
+from timerd.sheet.refusal import NoFault
 from timerd.sheet.session import Outcome, Session
 from timerd.sheet.status import Status, status_json
-from timerd.sheet.telling import reason_words
+from timerd.sheet.telling import reason_words, refusal_words
 from timerd.sheet.trays import events as tr
 from timerd.systemd import Manager
 from timerd.wire import control as wire
@@ -322,7 +323,7 @@ class Daemon:
                 self._inbox.extend(instead_of_the_keeper(self._standing, noted, dark, bool(high)))
             self._keeping = Keeping(self._to_keep, self._run)
         except NoKeeper as error:
-            fault = NoLines(str(error))
+            fault = LinesLost(str(error))
             if self._standing.state != FAULT or self._standing.reason != fault:
                 self._inbox.append(ev.BenchFails(fault, time.monotonic()))
             self._keeper_again_at = time.monotonic() + KEEPER_AGAIN_S
@@ -381,7 +382,7 @@ class Daemon:
         if self._keeping is None:
             return SaidNo(reason_words(self._standing.reason or "the keeper is dead", {}), No.KEEPER_GONE)
         if self._standing.state != FAULT:
-            return SaidNo("there is no fault to clear", No.NO_FAULT)
+            return SaidNo(refusal_words(NoFault()), No.NO_FAULT)
         self._waiting_for_dark.append(client)
         self._inbox.append(ev.Clear(time.monotonic()))
         return None

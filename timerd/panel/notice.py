@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import math
-
 from timerd.sheet.status import Status
-from timerd.sheet.telling import ink_words, mind_words, refusal_words, unplugged_words, worn_words
+from timerd.sheet.telling import ink_words, mind_words, refusal_words, unplugged_words, warming_words, worn_words
 
 REFUSED_S = 5.0
 """For how long the reason of a refused press is shown, or that a contact is worn."""
@@ -29,8 +27,7 @@ def notice(status: Status, now: float) -> str:
         return f"no light: {ink_words(status.ink)}"
     if status.unplugged:
         return "; ".join(unplugged_words(status.unplugged))
-    warming = status.warming
-    if warming is not None and burst is None and warming.until > now:
-        return f"the lamp warms up, {math.ceil(warming.until - now)} s"
+    if burst is None and (warming := warming_words(status.warming, now)):
+        return warming
     minds = status.mind if status.state == "idle" else ()
     return f"mind: {'; '.join(map(mind_words, minds))}" if minds else ""

@@ -28,15 +28,16 @@ from timerd.panel.shown import MarkedMap, Shown
 from timerd.sheet.map import CORNER, area_at_hand, image_falls, own_corner, sheet_map
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.refusal import NoPrint
 from timerd.sheet.status import LightOn, Offered, Status
-from timerd.sheet.telling import CLEAR, fault_words, white_light_words
+from timerd.sheet.telling import CLEAR, fault_words, refusal_words, white_light_words
+from timerd.sheet.telling.endings import why_words
 from timerd.sheet.words import (
     area_words,
     counted_stops,
     dose_span,
     seconds_words,
     step_words,
-    why_words,
 )
 
 FREE_WARNED_S = 10.0
@@ -207,7 +208,7 @@ class _View:
     def _idle(self) -> Shown:
         status = self.status
         burst, unfinished = status.burst, status.unfinished
-        heading = status.print or "no print is loaded"
+        heading = status.print or refusal_words(NoPrint())
         rows = planned(self.plan) if self.plan is not None else ()
         if burst is not None:
             return Shown(

@@ -7,8 +7,10 @@ import math
 from timerd.panel.beats import Heard
 from timerd.panel.shown import ROWS, Row, Shown
 from timerd.panel.words_to_say import goes_to
+from timerd.sheet.refusal import NoSheetAtTrays
 from timerd.sheet.status import CueTold, StackStands, Status
-from timerd.sheet.trays.words import CAUTION, cue_text, minutes, move_words, sheets_words, stack_words, what_next
+from timerd.sheet.telling import refusal_words
+from timerd.sheet.telling.trays import CAUTION, cue_text, minutes, move_words, sheets_words, stacks_words, what_next
 
 TOLD_S = 6.0
 """For so long a cue from the trays stands on the screen."""
@@ -144,6 +146,6 @@ def tray_words(before: Status | None, after: Status) -> tuple[str | None, bool]:
     """What is spoken of the new cues, all in one breath, and whether softly."""
     cues = new_cues(before, after)
     said = [text for cue in cues if (text := cue_text(cue))]
-    if after.trays is not None and any(cue.what == "again" for cue in cues):
-        said += [stack_words(stack, after.now) for stack in after.trays.stacks] or ["no sheet is at the trays"]
+    if any(cue.what == "again" for cue in cues):
+        said += stacks_words(after.trays, after.now) or [refusal_words(NoSheetAtTrays())]
     return (". ".join(said) if said else None), any(cue.soft for cue in cues)

@@ -12,6 +12,7 @@ import re
 from timerd.panel.burst import owed_seconds
 from timerd.sheet.plan.value import LIGHTS, PROMPTS, Cue, Plan, Step
 from timerd.sheet.progress import NEAR_ENOUGH
+from timerd.sheet.refusal import NoPrint
 from timerd.sheet.status import Offered, Status
 from timerd.sheet.telling import (
     fault_words,
@@ -19,6 +20,7 @@ from timerd.sheet.telling import (
     reason_words,
     refusal_words,
     unplugged_words,
+    warming_words,
     white_light_words,
     worn_words,
 )
@@ -142,15 +144,9 @@ def _idle(status: Status, plan: Plan | None) -> str:
     if (offer := status.unfinished) is not None:
         return f"{_offer(offer, plan)}. hold go to take it up, both pedals to give it up{white}"
     if status.print is None:
-        return f"no print is loaded{white}"
-    return f"{status.print}, {_sheets(status.sheets_left)} to do{white}{_warming(status)}"
-
-
-def _warming(status: Status) -> str:
-    """That a lamp is not warm yet, and for how long."""
-    warming = status.warming
-    left = 0 if warming is None else math.ceil(warming.until - status.now)
-    return f". the lamp warms up, {left} s" if left > 0 else ""
+        return f"{refusal_words(NoPrint())}{white}"
+    warming = warming_words(status.warming, status.now)
+    return f"{status.print}, {_sheets(status.sheets_left)} to do{white}{warming and f'. {warming}'}"
 
 
 def _offer(offer: Offered, plan: Plan | None) -> str:

@@ -13,8 +13,9 @@ from timerd.sheet.plan.value import Plan
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.record import Record
 from timerd.sheet.safe import safe
+from timerd.sheet.telling.endings import why_words
 from timerd.sheet.telling.happened import account_words, timeline_words
-from timerd.sheet.words import dose_span, part_words, step_words, why_words
+from timerd.sheet.words import dose_span, part_words, step_words
 
 Clock = Callable[[float | None, float | None], str]
 """A wall time (Unix seconds; None: not known) as it is shown, without the day where the second time has the same."""

@@ -263,7 +263,6 @@ class PressRefused(Fact, kind="refused"):
 
     @classmethod
     def read(cls, told: dict[str, Any]) -> Fact:
-        """Any text is a reason."""
         return cls(told.pop("pedal", None), coded(told, refusal_of))
 
 
@@ -271,12 +270,10 @@ class FaultCame(Fact, kind="fault"):
     why: BenchFault | str
 
     def written(self) -> dict[str, Any]:
-        """What a fault has to say beside its code lies beside it."""
         return facts_of(self.why)
 
     @classmethod
     def read(cls, told: dict[str, Any]) -> Fact:
-        """Any text is a fault."""
         return cls(coded(told, fault_of))
 
 

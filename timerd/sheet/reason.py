@@ -73,7 +73,7 @@ class NoInk:
 
 
 @dataclass(frozen=True, slots=True)
-class NoLines:
+class LinesLost:
     """The lines could not be made dark, or not be had again: what is wrong, in the system's words."""
 
     wrong: str
@@ -81,7 +81,7 @@ class NoLines:
 
 BenchFault = (
     LineNotLow | KeeperGone | KeeperStopped | WentOutLate | LightNotSeen | LightSeen | TwoLights | NotUnderstood
-    | OverLimit | NoInk | NoLines
+    | OverLimit | NoInk | LinesLost
 )  # fmt: skip
 FAULTS: Mapping[str, Any] = codes_of(get_args(BenchFault))
 """Every fault by its code, as the keeper tells it and books have it."""

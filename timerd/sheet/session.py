@@ -13,8 +13,8 @@ from dataclasses import replace
 
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
+from timerd.sheet.engine.rows import IDLE_TO_SHOW, LEAD_IN, PAUSED_TO_SHOW, PROMPT, READY_TO_SHOW, STATE_OF
 from timerd.sheet.engine.standing import Standing
-from timerd.sheet.engine.table import IDLE_TO_SHOW, LEAD_IN, PAUSED_TO_SHOW, PROMPT, READY_TO_SHOW, STATE_OF
 from timerd.sheet.facts import PressRefused
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.benchfile import Bench

@@ -11,8 +11,8 @@ from collections.abc import Collection, Iterable
 from timerd.sheet import facts as fa
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.feet import tray_pedals
+from timerd.sheet.engine.rows import EXPOSING, LEAD_IN, VIEWING
 from timerd.sheet.engine.standing import Standing
-from timerd.sheet.engine.table import EXPOSING, LEAD_IN, VIEWING
 from timerd.sheet.fixing import Fixing
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.refusal import ViewingLightOn

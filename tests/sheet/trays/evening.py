@@ -9,11 +9,11 @@ from records import wrote
 from timerd.sheet.plan.value import Plan, Sheet
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.record import Record
+from timerd.sheet.telling.trays import cue_text
 from timerd.sheet.trays import events as ev
 from timerd.sheet.trays.machine import Trays
 from timerd.sheet.trays.stays import Stays
 from timerd.sheet.trays.stock import Stock
-from timerd.sheet.trays.words import cue_text
 
 SIX = {
     "bath": "six", "base": "fibre", "carry_s": 10.0,

@@ -8,7 +8,8 @@ from timerd.desk.report.markup import Inside, Markup, foreign, joined, naming, t
 from timerd.desk.report.subject import Subject
 from timerd.sheet.history import StepHistory
 from timerd.sheet.plan.value import LIGHTS, PROMPTS, Step
-from timerd.sheet.words import area_words, cue_words, signed_stops, step_words, why_words
+from timerd.sheet.telling.endings import why_words
+from timerd.sheet.words import area_words, cue_words, signed_stops, step_words
 
 _NOTHING = 0.0005  # a difference in stops that is shown as none
 

@@ -13,7 +13,8 @@ from timerd.sheet import facts as fa
 from timerd.sheet.history import Dated, paused
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.record import Record
-from timerd.sheet.words import step_words, why_words
+from timerd.sheet.telling.endings import why_words
+from timerd.sheet.words import step_words
 
 STRIP_S = 60
 _TICK_S = 10

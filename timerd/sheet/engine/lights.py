@@ -5,7 +5,7 @@ from __future__ import annotations
 from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
 from timerd.sheet.beats import Burst
-from timerd.sheet.engine import table
+from timerd.sheet.engine import rows
 from timerd.sheet.engine.events import BenchFails, Clear, ClearLines, Cut, Dark, Expose, Fault, Lit, Low, Refused, Rest
 from timerd.sheet.engine.feet import TAP_S, TOO_SOON_S, Contact
 from timerd.sheet.engine.lamps import still_cold
@@ -45,7 +45,7 @@ def start(s: Standing, contact: Contact, at: float) -> None:
 def lead_in(s: Standing, contact: Contact | None, at: float) -> None:
     _, step, progress = s.hands()
     held = step.pedal != "press"
-    again = s.row == table.PAUSED and held and not step.lead_in_again
+    again = s.row == rows.PAUSED and held and not step.lead_in_again
     lead_in = HELD_LEAD_IN_S if again else step.lead_in
     assert step.light is not None and lead_in is not None
     last = True
@@ -65,7 +65,7 @@ def lead_in(s: Standing, contact: Contact | None, at: float) -> None:
     )  # fmt: skip
     s.starter = contact
     s.reason = None
-    s.enter(table.LEAD_IN_HELD if held else table.LEAD_IN, at)
+    s.enter(rows.LEAD_IN_HELD if held else rows.LEAD_IN, at)
 
 
 def stays_dark(s: Standing, step: Step, last: bool) -> tuple[str, ...]:
@@ -121,7 +121,7 @@ def lit(s: Standing, event: Lit, at: float) -> None:
     most = step.response.dose(s.seconds)
     since_flash_s = s.progress.since(sheet.flashed_at, at) if step.kind != "flash" else None
     s.write(fa.BurstLit(step.light or "", at, s.seconds, most, since_flash_s), at, step.n, event.burst)
-    s.enter(table.EXPOSING if step.pedal == "press" else table.EXPOSING_HELD, at)
+    s.enter(rows.EXPOSING if step.pedal == "press" else rows.EXPOSING_HELD, at)
 
 
 def burst_refused(s: Standing, event: Refused, at: float) -> None:
@@ -165,7 +165,7 @@ def dark(s: Standing, event: Dark, at: float) -> None:
         s.reason = WentDark("tap" if tapped else event.why)
     if not was_lit:
         if progress.given > 0:
-            s.enter(table.PAUSED, at)
+            s.enter(rows.PAUSED, at)
         else:
             ready(s, step, at)
     elif step.dose is not None and progress.owed == 0:
@@ -176,7 +176,7 @@ def dark(s: Standing, event: Dark, at: float) -> None:
     elif any(abs(progress.given - part) <= progress.owed_slack for part in step.parts):
         ready(s, step, at)
     else:
-        s.enter(table.PAUSED, at)
+        s.enter(rows.PAUSED, at)
 
 
 def fail(s: Standing, event: Fault | BenchFails, at: float) -> None:
@@ -199,7 +199,7 @@ def fail_with(s: Standing, why: BenchFault | str, at: float) -> None:
     s.reason = why
     s.clear_asked = False
     s.write(fa.FaultCame(why), at, s.sheet.at_hand if s.sheet is not None else 0)
-    s.enter(table.FAULT, at)
+    s.enter(rows.FAULT, at)
 
 
 def dark_in_fault(s: Standing, event: Dark | Refused, at: float) -> None:

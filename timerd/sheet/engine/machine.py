@@ -10,7 +10,7 @@ from typing import Any
 
 from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
-from timerd.sheet.engine import lamps, lights, orders, sheets, showing, table
+from timerd.sheet.engine import lamps, rows, table
 from timerd.sheet.engine.events import (
     NUMBERED,
     Action,
@@ -40,8 +40,6 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.reason import PedalsOut
 from timerd.sheet.record import Progress
 
-_Move = Callable[[Standing, Any, float], None]
-
 
 class Engine:
     """One bench's engine. `handle` takes what happened and the time now, and returns what to do, in order.
@@ -64,18 +62,18 @@ class Engine:
         _HANDLERS[type(event)](self, event)
         return out
 
-    def _act(self, move: _Move, asked: Any, at: float) -> None:
+    def _act(self, move: table.Move, asked: Any, at: float) -> None:
         """What a foot or a command asks for. Once it is taken, what was refused before is told no more; nor is why the
         bench stood as it did, once it stands otherwise."""
         s = self.standing
         s.refusal = None
         state, why = s.state, s.reason
         move(s, asked, at)
-        if s.refusal is None and s.state not in (state, table.FAULT) and s.reason == why:
+        if s.refusal is None and s.state not in (state, rows.FAULT) and s.reason == why:
             s.reason = None
 
-    def _moves(self) -> dict[str, _Move]:
-        return _MOVES[self.standing.row]
+    def _moves(self) -> dict[str, table.Move]:
+        return table.TABLE[self.standing.row]
 
     # -- from events to the table --------------------------------------------------------------------------------
 
@@ -90,9 +88,9 @@ class Engine:
         if event.down:
             s.seen = event.number
             s.feet.press(contact, event.at, s.visit)
-            darkens = s.row in table.DARKENING
+            darkens = s.row in rows.DARKENING
             if darkens:
-                s.feet.made_dark(contact, event.at, s.row in table.OF_A_STEP)
+                s.feet.made_dark(contact, event.at, s.row in rows.OF_A_STEP)
             if not darkens and (why := self._too_soon(contact, event.at)) is not None:
                 s.refuse(why, contact)
             elif contact.pedal == THIRD:
@@ -118,10 +116,10 @@ class Engine:
     def _too_soon(self, contact: Contact, at: float) -> no.Refusal | None:
         """Why a press that does not darken is not taken; None if it is not too soon."""
         s = self.standing
-        pauses = contact.pedal == "go" or (contact.pedal == "end" and s.row == table.PAUSED)
+        pauses = contact.pedal == "go" or (contact.pedal == "end" and s.row == rows.PAUSED)
         if pauses and at < s.by_itself_until:
             return no.TooSoonAfterLight()
-        held = s.row == table.READY_HELD or (s.row == table.PAUSED and s.step is not None and s.step.pedal != "press")
+        held = s.row == rows.READY_HELD or (s.row == rows.PAUSED and s.step is not None and s.step.pedal != "press")
         quick = held or "go pressed" not in table.TABLE[s.row]
         return no.TooSoonAfterPress() if s.feet.too_soon(contact, at, quick) else None
 
@@ -150,7 +148,7 @@ class Engine:
         if (contact := s.feet.contacts.get(event.pedal)) is not None:
             contact.deaf = True
         s.unplugged[event.pedal] = event.why
-        if s.row != table.FAULT:  # a fault's own reason stays
+        if s.row != rows.FAULT:  # a fault's own reason stays
             s.reason = PedalsOut()
         s.write(fa.PedalUnplugged(event.pedal, event.why), event.at)
 
@@ -210,12 +208,6 @@ _TRIGGER_OF: dict[type, str] = {
     Lit: "lit", Dark: "dark", Refused: "refused", Fault: "fault", BenchFails: "fault", Low: "low", Rest: "rest",
     Load: "load", Clear: "clear",
 }  # fmt: skip
-_NAMED: dict[str, _Move] = {
-    name: move for module in (sheets, orders, lights, showing) for name, move in vars(module).items() if callable(move)
-}
-_MOVES: dict[str, dict[str, _Move]] = {
-    row: {trigger: _NAMED[name] for trigger, name in moves.items()} for row, moves in table.TABLE.items()
-}
 _HANDLERS: dict[type, Callable[[Engine, Any], None]] = {
     Edge: Engine._edge, FoundDown: Engine._found_down, Unplugged: Engine._unplugged, PluggedIn: Engine._plugged_in,
     LampTurned: Engine._lamp_turned, Wake: Engine._wake, SafelightEdge: Engine._safelight_edge, Told: Engine._told,

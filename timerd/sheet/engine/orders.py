@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
-from timerd.sheet.engine import table
+from timerd.sheet.engine import rows
 from timerd.sheet.engine.events import Told
 from timerd.sheet.engine.lamps import lamps_of, still_cold
 from timerd.sheet.engine.sheets import arm_next, give_up, go_on, take_it_up
@@ -19,7 +19,7 @@ _NEVER = ("wait", "develop")
 
 def take_up_told(s: Standing, event: Told, at: float) -> None:
     """The sheet of that number, or without one the sheet that is offered."""
-    here = s.sheet if s.row == table.ABANDONED else s.progress.unfinished
+    here = s.sheet if s.row == rows.ABANDONED else s.progress.unfinished
     sheet = s.progress.sheets.get(event.n) if event.n is not None else here or s.offer
     if sheet is None:
         s.refuse(no.NothingSetAside() if event.n is None else no.NothingToTakeUp(event.n))

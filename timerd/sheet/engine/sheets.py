@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
-from timerd.sheet.engine import table
+from timerd.sheet.engine import rows
 from timerd.sheet.engine.events import Load
 from timerd.sheet.engine.feet import TOO_SOON_S, Contact
 from timerd.sheet.engine.lamps import keep_on, lamps_of, still_cold
@@ -21,7 +21,7 @@ def load(s: Standing, event: Load, at: float) -> None:
     s.loaded, s.sheets_left = event.plan, event.sheets
     s.write(fa.PrintLoaded(event.plan.print, event.sheets), at)
     keep_on(s, lamps_of(event.plan))
-    if s.row in (table.IDLE, table.ASIDE) and s.row != s.idle_row():
+    if s.row in (rows.IDLE, rows.ASIDE) and s.row != s.idle_row():
         s.enter(s.idle_row(), at)
 
 
@@ -101,7 +101,7 @@ def go_on(s: Standing, at: float) -> None:
         s.write(fa.StepEnded("dose"), at, step.n)
         begin_step(s, at)
     else:
-        s.enter(table.PAUSED, at)
+        s.enter(rows.PAUSED, at)
 
 
 def missing(s: Standing, step: Step) -> tuple[str, ...]:
@@ -153,7 +153,7 @@ def begin_step(s: Standing, at: float, by_itself: bool = False) -> bool:
     step = s.step
     if step is None or step.kind == "develop":
         s.write(fa.SheetDone(), at)
-        s.enter(table.DONE, at)
+        s.enter(rows.DONE, at)
     elif step.kind in PROMPTS:
         asks = missing(s, step)
         if step.kind not in SET_UPS and step.kind != "safelight":
@@ -163,7 +163,7 @@ def begin_step(s: Standing, at: float, by_itself: bool = False) -> bool:
         s.ask(asks, at)
     elif s.sheet is not None and s.sheet.steps[step.n].most > 0:  # it was left for another, and is come back to
         s.write(fa.StepReady(s.sheet.owed), at, step.n)
-        s.enter(table.PAUSED, at)
+        s.enter(rows.PAUSED, at)
     else:
         s.write(fa.StepReady(step.dose), at, step.n)
         by_itself = by_itself and step.pedal == "press"
@@ -176,7 +176,7 @@ def begin_step(s: Standing, at: float, by_itself: bool = False) -> bool:
 
 
 def ready(s: Standing, step: Step, at: float, stay_dark: bool = False) -> None:
-    s.enter(table.READY if step.pedal == "press" else table.READY_HELD, at, stay_dark)
+    s.enter(rows.READY if step.pedal == "press" else rows.READY_HELD, at, stay_dark)
 
 
 def pass_prompt(s: Standing, contact: Contact, at: float) -> None:
@@ -232,7 +232,7 @@ def into_baths(s: Standing, contact: Contact | None, at: float) -> None:
 def abandon(s: Standing, contact: None, at: float) -> None:
     sheet, _, _ = s.hands()
     s.write(fa.Abandoned(), at, sheet.at_hand)
-    s.enter(table.ABANDONED, at)
+    s.enter(rows.ABANDONED, at)
 
 
 def next_sheet(s: Standing, contact: Contact | None, at: float) -> None:
@@ -243,7 +243,7 @@ def next_sheet(s: Standing, contact: Contact | None, at: float) -> None:
     coming += [s.loaded] if s.loaded is not None and s.sheets_left else []
     if still_cold(s, lamps_of(*coming), contact):
         return
-    if s.row == table.ABANDONED:
+    if s.row == rows.ABANDONED:
         s.write(fa.GivenUp(), at)
     if (offered := s.offer) is not None:
         take_it_up(s, offered, at, contact)

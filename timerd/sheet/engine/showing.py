@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from timerd.sheet import facts as fa
 from timerd.sheet import refusal as no
-from timerd.sheet.engine import table
+from timerd.sheet.engine import rows
 from timerd.sheet.engine.events import Dark, Lit, Refused
 from timerd.sheet.engine.feet import Contact
 from timerd.sheet.engine.lamps import keep_on
@@ -18,11 +18,11 @@ from timerd.sheet.reason import WentDark, fault_of
 from timerd.wire.keeper import SafelightDark
 
 _TO_SHOW = {
-    table.IDLE: table.IDLE_TO_SHOW,
-    table.READY: table.READY_TO_SHOW,
-    table.PAUSED: table.PAUSED_TO_SHOW,
+    rows.IDLE: rows.IDLE_TO_SHOW,
+    rows.READY: rows.READY_TO_SHOW,
+    rows.PAUSED: rows.PAUSED_TO_SHOW,
 }
-_SHOWN = {table.READY: table.READY_SHOWN, table.PAUSED: table.PAUSED_SHOWN}
+_SHOWN = {rows.READY: rows.READY_SHOWN, rows.PAUSED: rows.PAUSED_SHOWN}
 
 
 def view(s: Standing, contact: Contact, at: float) -> None:
@@ -36,7 +36,7 @@ def view(s: Standing, contact: Contact, at: float) -> None:
         s.refuse(no.Late(), contact)
     else:
         _ask_to_see(s, s.bench.viewing, at)
-        s.enter(table.VIEWING, at)
+        s.enter(rows.VIEWING, at)
 
 
 def _ask_to_see(s: Standing, light: str, at: float) -> None:
@@ -144,7 +144,7 @@ def show(s: Standing, contact: Contact, at: float) -> None:
     if s.sheet is None:
         waited = s.row
         view(s, contact, at)
-        if s.row == waited == table.IDLE_TO_SHOW:
+        if s.row == waited == rows.IDLE_TO_SHOW:
             _back(s, at)
         return
     _, step, _ = s.hands()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from timerd.sheet.engine import table
+from timerd.sheet.engine import rows
 from timerd.sheet.engine.events import Action, Cut, Entered, Say
 from timerd.sheet.engine.feet import Contact, Feet, tray_pedals
 from timerd.sheet.facts import Fact, PressRefused
@@ -20,7 +20,7 @@ BOX = "box"
 """Why a sheet is set aside by its plan, to make room for the next one."""
 BOTH_WARNED_S = 1.0
 """Both pedals held are warned of so long before they act."""
-_MAY_BE_DARK = table.DARKENING | {table.PAUSED, table.PAUSED_TO_SHOW, table.FAULT}
+_MAY_BE_DARK = rows.DARKENING | {rows.PAUSED, rows.PAUSED_TO_SHOW, rows.FAULT}
 """Rows in which the safelight may stay dark; entering any other puts it on."""
 
 
@@ -85,7 +85,7 @@ class Standing:
         self.now = 0.0
         self.row = self.idle_row()
         if self.progress.fault is not None:
-            self.row, self.reason = table.FAULT, self.progress.fault
+            self.row, self.reason = rows.FAULT, self.progress.fault
 
     # -- what others may ask -------------------------------------------------------------------------------------
 
@@ -93,7 +93,7 @@ class Standing:
     def reason(self) -> Reason | str | None:
         """Why the bench stands as it does, or why it did not do what it was asked to. A fault's stays, whatever is
         refused in it."""
-        if self.refusal is not None and self.row != table.FAULT:
+        if self.refusal is not None and self.row != rows.FAULT:
             return self.refusal
         return None if isinstance(self._why, PedalsOut) and not self.unplugged else self._why
 
@@ -104,7 +104,7 @@ class Standing:
     @property
     def state(self) -> str:
         """One of the nine states."""
-        return table.STATE_OF[self.row]
+        return rows.STATE_OF[self.row]
 
     @property
     def wake_at(self) -> float | None:
@@ -173,7 +173,7 @@ class Standing:
         In idle those too that were in their baths when nobody was there, on a bench without a pedal at the trays.
         """
         found = {}
-        asked = self.state == table.IDLE and "go" not in tray_pedals(self.bench).values()
+        asked = self.state == rows.IDLE and "go" not in tray_pedals(self.bench).values()
         for number, sheet in self.progress.sheets.items():
             if sheet.out and sheet.outcome == "complete" and not sheet.at_trays:
                 found[number] = "fixer" if self._line(number) is None else "trays"
@@ -205,11 +205,11 @@ class Standing:
         return other is not None
 
     def enter(self, row: str, at: float, stay_dark: bool = False) -> None:
-        said = table.STATE_OF[row] != table.IDLE or table.STATE_OF[self.row] != table.IDLE
+        said = rows.STATE_OF[row] != rows.IDLE or rows.STATE_OF[self.row] != rows.IDLE
         self.row = row
         self.visit += 1
         if said:
-            self.out.append(Entered(table.STATE_OF[row], at))
+            self.out.append(Entered(rows.STATE_OF[row], at))
         if not (self.safelight_lit or stay_dark or row in _MAY_BE_DARK):
             self.out.append(Cut())
 
@@ -218,13 +218,13 @@ class Standing:
 
     def idle_row(self) -> str:
         if self.progress.unfinished is not None:
-            return table.UNFINISHED
-        return table.IDLE if self.offer is None else table.ASIDE
+            return rows.UNFINISHED
+        return rows.IDLE if self.offer is None else rows.ASIDE
 
     def ask(self, asks: tuple[str, ...], at: float) -> None:
         """The printer is asked for this, and waited for."""
         self.asking = asks
-        self.enter(table.PROMPT, at)
+        self.enter(rows.PROMPT, at)
 
     def to_idle(self, at: float) -> None:
         self.sheet = None

@@ -1,226 +1,184 @@
-"""The one table: what each thing that happens does in each state. What is not here does nothing there.
+"""The one table: what each thing that happens does in each row. What is not here does nothing there.
 
-A row is a state, split where the step's pedal or an unfinished sheet makes a difference. The entries name methods of
-the machine. A let-up of 1 s or more is `held`; where a row has no `held` of that pedal it is a plain let-up.
+A let-up of 1 s or more is `held`; where a row has no `held` of that pedal it is a plain let-up.
 """
 
 from __future__ import annotations
 
-from timerd.sheet.engine.events import ORDERS
+from collections.abc import Callable
+from typing import Any
 
-IDLE = "idle"
-PROMPT = "prompt"
-READY = "ready"
-LEAD_IN = "lead-in"
-EXPOSING = "exposing"
-PAUSED = "paused"
-DONE = "done"
-ABANDONED = "abandoned"
-FAULT = "fault"
-STATES = (IDLE, PROMPT, READY, LEAD_IN, EXPOSING, PAUSED, DONE, ABANDONED, FAULT)
+from timerd.sheet.engine import lights, orders, rows, sheets, showing
+from timerd.sheet.engine.standing import Standing
 
-UNFINISHED = "idle, a sheet unfinished"
-ASIDE = "idle, a sheet set aside"
-IDLE_TO_SHOW = "idle, to be shown"
-VIEWING = "idle, viewing light on"
-READY_HELD = "ready, held"
-READY_TO_SHOW = "ready, to be shown"
-READY_SHOWN = "ready, paper-safe light on"
-PAUSED_TO_SHOW = "paused, to be shown"
-PAUSED_SHOWN = "paused, paper-safe light on"
-LEAD_IN_HELD = "lead-in, held"
-EXPOSING_HELD = "exposing, held"
+Move = Callable[[Standing, Any, float], None]
+"""What it does: with the contact or the event that asks for it, and the time."""
 
-STATE_OF = {state: state for state in STATES} | {
-    UNFINISHED: IDLE,
-    ASIDE: IDLE,
-    IDLE_TO_SHOW: IDLE,
-    VIEWING: IDLE,
-    READY_HELD: READY,
-    READY_TO_SHOW: READY,
-    READY_SHOWN: READY,
-    PAUSED_TO_SHOW: PAUSED,
-    PAUSED_SHOWN: PAUSED,
-    LEAD_IN_HELD: LEAD_IN,
-    EXPOSING_HELD: EXPOSING,
+_ENDS: dict[str, Move] = {"dark": lights.dark, "refused": lights.burst_refused}
+_IN_HAND: dict[str, Move] = {
+    "told say": sheets.say_again,
+    "told abandon": sheets.abandon,
+    "told step": orders.go_to,
+    "told owe": orders.owe_again,
+    "told set aside": sheets.set_aside,
 }
-"""Each row's state."""
-
-TRIGGERS = (
-    "go pressed", "go let up", "go held", "end pressed", "end let up", "end held", "both held",
-    "lit", "dark", "refused", "fault", "low", "rest", "load", "clear", *(f"told {order}" for order in ORDERS),
-)  # fmt: skip
-
-DARKENING = frozenset({LEAD_IN, LEAD_IN_HELD, EXPOSING, EXPOSING_HELD, VIEWING, READY_SHOWN, PAUSED_SHOWN})
-"""Rows in which any press makes dark: the keeper cuts at the edge itself, so no press is too soon or stale here."""
-OF_A_STEP = frozenset({LEAD_IN, EXPOSING})
-"""Those of them in which it is the light of a `press` step that is called off, or put out."""
-
-_ENDS = {"dark": "dark", "refused": "burst_refused"}
-_IN_HAND = {
-    "told say": "say_again",
-    "told abandon": "abandon",
-    "told step": "go_to",
-    "told owe": "owe_again",
-    "told set aside": "set_aside",
-}
-_READY = {
-    "go pressed": "start",
-    "end let up": "say_again",
-    "end held": "skip",
-    "both held": "abandon",
-    "told skip": "skip",
-    "told view": "to_show",
+_READY: dict[str, Move] = {
+    "go pressed": lights.start,
+    "end let up": sheets.say_again,
+    "end held": sheets.skip,
+    "both held": sheets.abandon,
+    "told skip": sheets.skip,
+    "told view": showing.to_show,
     **_IN_HAND,
 }
-_TO_SHOW = {
-    "go pressed": "show",
-    "end pressed": "not_shown",
-    "told view": "not_shown",
-    "told say": "say_to_show",
+_TO_SHOW: dict[str, Move] = {
+    "go pressed": showing.show,
+    "end pressed": showing.not_shown,
+    "told view": showing.not_shown,
+    "told say": showing.say_to_show,
 }
 """One press of `go` shows the light; anything else that is pressed leaves it dark."""
-_SHOWN = {
-    "go pressed": "view_goes_off",
-    "end pressed": "view_goes_off",
-    "lit": "view_lit",
-    "dark": "shown_dark",
-    "refused": "show_refused",
+_SHOWN: dict[str, Move] = {
+    "go pressed": showing.view_goes_off,
+    "end pressed": showing.view_goes_off,
+    "lit": showing.view_lit,
+    "dark": showing.shown_dark,
+    "refused": showing.show_refused,
 }
 
-TABLE: dict[str, dict[str, str]] = {
-    IDLE: {
-        "go let up": "into_baths",
-        "go held": "arm",
-        "end held": "view",
-        "load": "load",
-        "told arm": "arm",
-        "told take up": "take_up_told",
-        "told give up": "give_up_told",
-        "told tray": "into_baths",
-        "told view": "to_show",
+TABLE: dict[str, dict[str, Move]] = {
+    rows.IDLE: {
+        "go let up": sheets.into_baths,
+        "go held": sheets.arm,
+        "end held": showing.view,
+        "load": sheets.load,
+        "told arm": sheets.arm,
+        "told take up": orders.take_up_told,
+        "told give up": orders.give_up_told,
+        "told tray": sheets.into_baths,
+        "told view": showing.to_show,
     },
-    IDLE_TO_SHOW: {**_TO_SHOW, "load": "load"},
-    ASIDE: {
-        "go let up": "into_baths",
-        "go held": "take_up",
-        "end let up": "say_given",
-        "end held": "view",
-        "both held": "give_up",
-        "load": "load",
-        "told say": "say_given",
-        "told arm": "arm",
-        "told take up": "take_up_told",
-        "told give up": "give_up_told",
-        "told tray": "into_baths",
-        "told view": "to_show",
+    rows.IDLE_TO_SHOW: {**_TO_SHOW, "load": sheets.load},
+    rows.ASIDE: {
+        "go let up": sheets.into_baths,
+        "go held": sheets.take_up,
+        "end let up": sheets.say_given,
+        "end held": showing.view,
+        "both held": sheets.give_up,
+        "load": sheets.load,
+        "told say": sheets.say_given,
+        "told arm": sheets.arm,
+        "told take up": orders.take_up_told,
+        "told give up": orders.give_up_told,
+        "told tray": sheets.into_baths,
+        "told view": showing.to_show,
     },
-    VIEWING: {
-        "go pressed": "view_goes_off",
-        "end pressed": "view_goes_off",
-        "load": "load",
-        "lit": "view_lit",
-        "dark": "view_dark",
-        "refused": "view_refused",
+    rows.VIEWING: {
+        "go pressed": showing.view_goes_off,
+        "end pressed": showing.view_goes_off,
+        "load": sheets.load,
+        "lit": showing.view_lit,
+        "dark": showing.view_dark,
+        "refused": showing.view_refused,
     },
-    UNFINISHED: {
-        "go let up": "into_baths",
-        "go held": "take_up",
-        "end pressed": "say_given",
-        "both held": "give_up",
-        "load": "load",
-        "told say": "say_given",
-        "told take up": "take_up_told",
-        "told give up": "give_up_told",
-        "told set aside": "set_aside",
-        "told tray": "into_baths",
+    rows.UNFINISHED: {
+        "go let up": sheets.into_baths,
+        "go held": sheets.take_up,
+        "end pressed": sheets.say_given,
+        "both held": sheets.give_up,
+        "load": sheets.load,
+        "told say": sheets.say_given,
+        "told take up": orders.take_up_told,
+        "told give up": orders.give_up_told,
+        "told set aside": sheets.set_aside,
+        "told tray": sheets.into_baths,
     },
-    PROMPT: {
-        "go pressed": "pass_prompt",
-        "end pressed": "say_again",
-        "both held": "abandon",
+    rows.PROMPT: {
+        "go pressed": sheets.pass_prompt,
+        "end pressed": sheets.say_again,
+        "both held": sheets.abandon,
         **_IN_HAND,
     },
-    READY: _READY,
-    READY_HELD: _READY,
-    READY_TO_SHOW: _TO_SHOW,
-    READY_SHOWN: _SHOWN,
-    LEAD_IN: {
-        "go pressed": "keeper_cuts",
-        "go let up": "no_press_after_all",
-        "end pressed": "keeper_cuts",
-        "both held": "cut",
-        "lit": "lit",
+    rows.READY: _READY,
+    rows.READY_HELD: _READY,
+    rows.READY_TO_SHOW: _TO_SHOW,
+    rows.READY_SHOWN: _SHOWN,
+    rows.LEAD_IN: {
+        "go pressed": lights.keeper_cuts,
+        "go let up": lights.no_press_after_all,
+        "end pressed": lights.keeper_cuts,
+        "both held": lights.cut,
+        "lit": lights.lit,
         **_ENDS,
     },
-    LEAD_IN_HELD: {
-        "go pressed": "keeper_cuts",
-        "go let up": "keeper_cuts",
-        "end pressed": "keeper_cuts",
-        "both held": "cut",
-        "lit": "lit",
+    rows.LEAD_IN_HELD: {
+        "go pressed": lights.keeper_cuts,
+        "go let up": lights.keeper_cuts,
+        "end pressed": lights.keeper_cuts,
+        "both held": lights.cut,
+        "lit": lights.lit,
         **_ENDS,
     },
-    EXPOSING: {
-        "go pressed": "keeper_cuts",
-        "end pressed": "keeper_cuts",
-        "both held": "cut",
+    rows.EXPOSING: {
+        "go pressed": lights.keeper_cuts,
+        "end pressed": lights.keeper_cuts,
+        "both held": lights.cut,
         **_ENDS,
     },
-    EXPOSING_HELD: {
-        "go pressed": "keeper_cuts",
-        "go let up": "keeper_cuts",
-        "end pressed": "keeper_cuts",
-        "both held": "cut",
+    rows.EXPOSING_HELD: {
+        "go pressed": lights.keeper_cuts,
+        "go let up": lights.keeper_cuts,
+        "end pressed": lights.keeper_cuts,
+        "both held": lights.cut,
         **_ENDS,
     },
-    PAUSED: {
-        "go pressed": "start",
-        "end let up": "say_owed",
-        "end held": "end_here",
-        "both held": "abandon",
-        "told end": "end_here",
-        "told view": "to_show",
+    rows.PAUSED: {
+        "go pressed": lights.start,
+        "end let up": sheets.say_owed,
+        "end held": sheets.end_here,
+        "both held": sheets.abandon,
+        "told end": sheets.end_here,
+        "told view": showing.to_show,
         **_IN_HAND,
     },
-    PAUSED_TO_SHOW: _TO_SHOW,
-    PAUSED_SHOWN: _SHOWN,
-    DONE: {
-        "go let up": "into_baths",
-        "go held": "next_sheet",
-        "end let up": "say_again",
-        "end held": "rest",
-        "load": "load",
-        "told say": "say_again",
-        "told arm": "next_armed",
-        "told take up": "take_up_told",
-        "told owe": "owe_again",
-        "told tray": "into_baths",
-        "told rest": "rest",
+    rows.PAUSED_TO_SHOW: _TO_SHOW,
+    rows.PAUSED_SHOWN: _SHOWN,
+    rows.DONE: {
+        "go let up": sheets.into_baths,
+        "go held": sheets.next_sheet,
+        "end let up": sheets.say_again,
+        "end held": sheets.rest,
+        "load": sheets.load,
+        "told say": sheets.say_again,
+        "told arm": orders.next_armed,
+        "told take up": orders.take_up_told,
+        "told owe": orders.owe_again,
+        "told tray": sheets.into_baths,
+        "told rest": sheets.rest,
     },
-    ABANDONED: {
-        "go held": "next_sheet",
-        "end let up": "say_given",
-        "end held": "take_up",
-        "load": "load",
-        "told say": "say_given",
-        "told take up": "take_up_told",
-        "told give up": "give_up_told",
-        "told set aside": "set_aside",
-        "told tray": "into_baths",
+    rows.ABANDONED: {
+        "go held": sheets.next_sheet,
+        "end let up": sheets.say_given,
+        "end held": sheets.take_up,
+        "load": sheets.load,
+        "told say": sheets.say_given,
+        "told take up": orders.take_up_told,
+        "told give up": orders.give_up_told,
+        "told set aside": sheets.set_aside,
+        "told tray": sheets.into_baths,
     },
-    FAULT: {
-        "end pressed": "say_fault",
-        "both held": "ask_clear",
-        "dark": "dark_in_fault",
-        "refused": "dark_in_fault",
-        "low": "line_low",
-        "rest": "clear",
-        "clear": "ask_clear",
-        "fault": "fail_again",
-        "told say": "say_fault",
+    rows.FAULT: {
+        "end pressed": sheets.say_fault,
+        "both held": lights.ask_clear,
+        "dark": lights.dark_in_fault,
+        "refused": lights.dark_in_fault,
+        "low": lights.line_low,
+        "rest": lights.clear,
+        "clear": lights.ask_clear,
+        "fault": lights.fail_again,
+        "told say": sheets.say_fault,
     },
 }
 for _row in TABLE:
-    if _row != FAULT:
-        TABLE[_row]["fault"] = "fail"
+    if _row != rows.FAULT:
+        TABLE[_row]["fault"] = lights.fail

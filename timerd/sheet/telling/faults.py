@@ -7,7 +7,7 @@ from typing import NamedTuple, assert_never
 from timerd.sheet import reason as of
 from timerd.sheet.codes import code_of
 from timerd.sheet.reason import BenchFault
-from timerd.sheet.words import why_words
+from timerd.sheet.telling.endings import why_words
 
 LIGHT_MAY_BE_ON = "Light may still be on: cover the paper, switch the lamp off at the wall."
 CLEAR = "Both pedals for 2 s clear the fault once every line reads low; the sheet is kept."
@@ -46,7 +46,7 @@ def fault_in_short(fault: BenchFault | str) -> str:
             return fault
         case of.NoInk():
             return no_ink_words(fault)
-        case of.NoLines(wrong):
+        case of.LinesLost(wrong):
             return wrong
         case _:
             return code_of(type(fault))
@@ -87,7 +87,7 @@ def _what(fault: BenchFault | str | None) -> str:
             return "A light burned for longer than its lamp may, by a second clock"
         case of.NoInk():
             return no_ink_words(fault)
-        case of.NoLines(wrong):
+        case of.LinesLost(wrong):
             return wrong
         case _:
             assert_never(fault)

@@ -6,7 +6,8 @@ from timerd.sheet import facts as fa
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.record import Record
 from timerd.sheet.telling import fault_in_short, refusal_words, worn_words
-from timerd.sheet.words import step_words, why_words
+from timerd.sheet.telling.endings import why_words
+from timerd.sheet.words import step_words
 
 _LATE_S = 0.5
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import assert_never
 
 from timerd.sheet import reason as of
 from timerd.sheet.reason import InkTrouble, Mind, Reason
+from timerd.sheet.refusal import LampWarmsUp
+from timerd.sheet.status import Warming
+from timerd.sheet.telling.endings import why_words
 from timerd.sheet.telling.faults import fault_in_short
 from timerd.sheet.telling.refusals import refusal_words
-from timerd.sheet.words import why_words
 
 
 def reason_words(why: Reason | str, unplugged: Mapping[str, str]) -> str:
@@ -29,7 +32,7 @@ def reason_words(why: Reason | str, unplugged: Mapping[str, str]) -> str:
             return "; ".join(unplugged_words(unplugged))
         case (
             of.LineNotLow() | of.KeeperGone() | of.KeeperStopped() | of.WentOutLate() | of.LightNotSeen()
-            | of.LightSeen() | of.TwoLights() | of.NotUnderstood() | of.OverLimit() | of.NoInk() | of.NoLines()
+            | of.LightSeen() | of.TwoLights() | of.NotUnderstood() | of.OverLimit() | of.NoInk() | of.LinesLost()
         ):  # fmt: skip
             return why_words(fault_in_short(why))
         case _:
@@ -74,6 +77,16 @@ def mind_words(mind: Mind | str) -> str:
             return f"the copy has what is damaged. {wrong}"
         case _:
             assert_never(mind)
+
+
+def warming_words(warming: Warming | None, now: float) -> str:
+    """That a lamp is not warm yet, and for how long; nothing where none is.
+
+    >>> warming_words(Warming("head", 140.0), 100.2), warming_words(Warming("head", 140.0), 140.0)
+    ('the lamp warms up, 40 s', '')
+    """
+    left = 0 if warming is None else math.ceil(warming.until - now)
+    return refusal_words(LampWarmsUp(left)) if left > 0 else ""
 
 
 def unplugged_words(unplugged: Mapping[str, str]) -> list[str]:

@@ -14,6 +14,7 @@ from timerd.sheet import facts as fa
 from timerd.sheet.profile.bathfile import Bath
 from timerd.sheet.record import Record
 from timerd.sheet.refusal import NoSheetAtTrays, Refusal, TooSoonAtTrays
+from timerd.sheet.telling.trays import in_a_row
 from timerd.sheet.trays.events import (
     Action,
     Burning,
@@ -32,7 +33,6 @@ from timerd.sheet.trays.needs import Together
 from timerd.sheet.trays.stays import Stay, Stays
 from timerd.sheet.trays.stock import Stock, filling_of
 from timerd.sheet.trays.timeline import Due, Visit
-from timerd.sheet.trays.words import in_a_row
 
 ON_TIME_S = 0.1
 """What is told within this time of being due counts as told when it was due; later, as told when it was."""

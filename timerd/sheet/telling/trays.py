@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from timerd.sheet.status import CueTold, StackStands
+from timerd.sheet.status import CueTold, StackStands, TraysStand
 from timerd.sheet.telling import refusal_words
 from timerd.sheet.trays.events import Cue
 
@@ -44,6 +44,11 @@ def in_a_row(names: Sequence[str]) -> str:
 def move_words(bath: str, to: str) -> str:
     """Where a sheet goes: `into stop`, or `out of wash` after the last bath."""
     return f"into {to}" if to else f"out of {bath}"
+
+
+def stacks_words(trays: TraysStand | None, now: float) -> list[str]:
+    """What is due next for each stack."""
+    return [stack_words(stack, now) for stack in trays.stacks] if trays is not None else []
 
 
 def stack_words(stack: StackStands, now: float) -> str:
