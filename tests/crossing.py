@@ -433,8 +433,8 @@ def sent(case: Case, *argv: str) -> Plan:
     """What a daemon on this bench would make of what the command sends it."""
     asked: list[Any] = []
     with (
-        patch("timerd.control.ask", lambda _, request: asked.append(request)),
-        patch("timerd.control.ask_status", lambda _, request: asked.append(request) or TOLD),
+        patch("timerd.cli.repeat.ask", lambda _, request: asked.append(request)),
+        patch("timerd.cli.standing.ask_status", lambda _, request: asked.append(request) or TOLD),
     ):
         case.ok(*argv)
     (request,) = [one for one in asked if isinstance(one, LoadPrint | LoadAgain)]
@@ -767,7 +767,7 @@ def with_an_argument() -> dict[str, list[str]]:
         for action in one._actions:
             if isinstance(action, argparse._SubParsersAction):
                 for name, sub in action.choices.items():
-                    walk(sub, (*path, name))
+                    walk(sub.filled(), (*path, name))
             elif (not action.option_strings or action.dest == "print") and path:
                 found.setdefault(" ".join(path), []).append(action.dest)
 

@@ -13,7 +13,6 @@ from typing import Any
 import pytest
 from panel.telling import TOLD
 
-from timerd import places
 from timerd.cli import main
 from timerd.cli.files import shown_path
 from timerd.places import shipped
@@ -151,7 +150,7 @@ def test_a_print_is_loaded_with_the_files_that_it_was_planned_with(
 ) -> None:
     """A paper of the shipped one's name beside the print is the one meant, in the plan and at the bench."""
     asked: list[Any] = []
-    monkeypatch.setattr("timerd.control.ask_status", lambda _, wish: asked.append(wish) or TOLD)
+    monkeypatch.setattr("timerd.cli.standing.ask_status", lambda _, wish: asked.append(wish) or TOLD)
     paper = (shipped() / "papers" / "demo-resin-pearl.yaml").read_text() + "# my own\n"
     for folder in ("prints", "papers"):
         (here / folder).mkdir()
@@ -348,7 +347,7 @@ def test_an_outsider_who_wants_it_dark_is_told_what_to_do(
     """A member of another group, where the service's run folder is closed: it said that no bench was known."""
     none = "no bench is known here: there is nothing that timerd could darken. Look at the lamps all the same\n"
     assert run(capsys, "dark") == (1, "", none)
-    monkeypatch.setattr(places, "closed_service", lambda: Path("/run/timerd"))
+    monkeypatch.setattr("timerd.cli.dark.closed_service", lambda: Path("/run/timerd"))
     assert run(capsys, "dark") == (
         1, "", "NOT dark: the bench is served in /run/timerd, and this user may not talk to it: say  sudo timerd dark, "
         "or join the group that may. Cover the paper, switch the lamps off at the wall\n",

@@ -11,10 +11,8 @@ from typing import Any
 import pytest
 from test_control import Daemon as Answering
 
-from timerd.bench import lastoff
 from timerd.bench.lastoff import LastOff
-from timerd.cli import main
-from timerd.cli import serving as commands
+from timerd.cli import dark, main
 from timerd.control import Link
 from timerd.daemon.serving import Daemon
 from timerd.places import find, home, read_bytes
@@ -28,8 +26,8 @@ CAUTION = "Cover the paper and look at the lamps all the same: a welded relay st
 @pytest.fixture
 def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The run folder that commands use; nobody serves there, and no last off is run for real."""
-    monkeypatch.setattr(commands, "_run", lambda args: tmp_path)
-    monkeypatch.setattr(lastoff, "hurry", lambda: None)
+    monkeypatch.setattr(dark, "run_folder", lambda home: tmp_path)
+    monkeypatch.setattr(dark, "hurry", lambda: None)
     return tmp_path
 
 
@@ -42,7 +40,7 @@ def last_offs(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
         asked.append(folder)
         return LastOff(1.0, ())
 
-    monkeypatch.setattr(lastoff, "last_off", done)
+    monkeypatch.setattr(dark, "last_off", done)
     return asked
 
 
@@ -92,7 +90,7 @@ def test_whatever_else_a_daemon_says_the_last_off_sees_to_it(
 def test_a_line_that_the_last_off_finds_high_is_not_dark(
     run: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(lastoff, "last_off", lambda folder: LastOff(1.0, ("lamp head-green",)))
+    monkeypatch.setattr(dark, "last_off", lambda folder: LastOff(1.0, ("lamp head-green",)))
     assert main(["dark"]) == 1
     said = capsys.readouterr()
     assert said.out == ""

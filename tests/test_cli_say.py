@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import pytest
 from panel.telling import TOLD, exposing, plan, status, step
 from panel.test_words_to_say import shipped_plan
 
-import timerd.places
-from timerd.cli import main
+from timerd.cli import main, speaking, standing
 from timerd.places import read_bytes, shipped
 from timerd.sheet.profile.reading import read
 from timerd.sheet.status import status_json
@@ -32,10 +29,10 @@ def daemon(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> dict[str, Any]:
         assert folder == tmp_path / "run"
         return PlanTold("a1", answers["plan"]) if isinstance(request, AskPlan) else BenchTold(answers["bench"])
 
-    control = ModuleType("timerd.control")
-    control.ask, control.ask_status = ask, lambda folder, request: answers["status"]  # type: ignore[attr-defined]
-    monkeypatch.setitem(sys.modules, "timerd.control", control)
-    monkeypatch.setattr(timerd.places, "run_folder", lambda home: tmp_path / "run", raising=False)
+    monkeypatch.setattr(speaking, "ask", ask)
+    monkeypatch.setattr(standing, "ask_status", lambda folder, request: answers["status"])
+    for module in (speaking, standing):
+        monkeypatch.setattr(module, "run_folder", lambda home: tmp_path / "run")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     monkeypatch.setenv("PATH", str(tmp_path))
     return answers
@@ -67,7 +64,7 @@ def test_with_a_voice_they_are_spoken_too(
     daemon: dict[str, Any], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     spoken: list[tuple[Any, ...]] = []
-    monkeypatch.setattr("timerd.panel.sound.say_once", lambda *what: spoken.append(what))
+    monkeypatch.setattr(speaking, "say_once", lambda *what: spoken.append(what))
     assert main(["say"]) == 0
     assert [(words, settings.voice, cache) for words, settings, cache in spoken] == [
         ("no print is loaded", "en-gb", tmp_path / "cache" / "timerd"),
@@ -82,6 +79,6 @@ def test_a_daemon_that_says_no_is_one_line(
     def none(*asked: Any) -> None:
         raise OSError("no timerd is serving here")
 
-    monkeypatch.setattr(sys.modules["timerd.control"], "ask", none)
+    monkeypatch.setattr(standing, "ask_status", none)
     assert main(["say"]) == 1
     assert capsys.readouterr().err == "no timerd is serving here\n"

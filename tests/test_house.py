@@ -5,10 +5,13 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from collections import Counter
 from functools import cache
 from pathlib import Path
 
 import pytest
+
+from timerd.cli.table import ALL, Group
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "timerd"
@@ -116,6 +119,111 @@ def test_rooms_are_small_and_only_the_commands_print(path: Path) -> None:
     assert "print" not in names or room_of(path) == "cli"
 
 
+_READS, _WRITES = ("pydantic", "yaml"), ("pydantic", "ruamel", "yaml")
+BRINGS = {
+    **dict.fromkeys(("status", "pressing", "dark", "orders", "stacks"), ()),
+    **dict.fromkeys(("sheets", "remarks"), ("sqlite3",)),
+    **dict.fromkeys(("sheet", "book"), ("pydantic", "sqlite3")),
+    **dict.fromkeys(("planning", "loading", "tones", "flashing"), _READS),
+    **dict.fromkeys(("serving", "bench", "baths", "batch", "repeat", "editions"), ("sqlite3", *_READS)),
+    **dict.fromkeys(("mapping", "strips", "lamps", "enlarge", "paper", "moving"), _WRITES),
+    **dict.fromkeys(("demo", "adopt", "comparing", "proof", "report"), ("sqlite3", *_WRITES)),
+    "panel": ("numpy", "pygame", *_READS), "speaking": ("numpy", "pydantic", "pygame"),
+}  # fmt: skip
+"""What the module of a command imports of all that takes time; numpy comes with pygame, where it is."""
+LATER = {
+    "bench": {"timerd.panel.means"}, "demo": {"timerd.cli.trial", "timerd.desk.timeline"},
+    "editions": {"timerd.desk.editionshow"}, "paper": {"timerd.desk.fitting", "timerd.desk.papershow"},
+    **{name: {"timerd.desk.papershow"} for name in ("flashing", "tones", "values")},
+    "proof": {"timerd.desk.proof.making", "timerd.desk.proof.lights", "timerd.desk.proof.negative"},
+    "report": {"timerd.desk.proof.making", "timerd.desk.report.proofs"},
+    "selecting": {"timerd.cli.files"}, "sheets": {"timerd.book.carrying"},
+}  # fmt: skip
+"""What the commands import inside a function: what needs an extra, or is heavy and only one option needs it."""
+
+
+def _modules(group: Group) -> set[str]:
+    return {name for one in group.commands for name in (_modules(one) if isinstance(one, Group) else {one.module})}
+
+
+def test_a_command_imports_what_it_needs_and_help_nothing() -> None:
+    """Each module of the table by itself, in a process of its own: a light command must not wait for a heavy one."""
+    assert set(BRINGS) == _modules(ALL)
+    code = "import sys, importlib; importlib.import_module(sys.argv[1]); print(*sys.modules)"
+    heavy = {name for names in BRINGS.values() for name in names} | HEAVY | {"gpiozero", "lgpio"}
+
+    def brought(module: str) -> tuple[str, ...]:
+        argv = [sys.executable, "-c", code, module]
+        done = subprocess.run(argv, capture_output=True, text=True, check=True, cwd=ROOT)
+        return tuple(sorted({name.split(".")[0] for name in done.stdout.split()} & heavy))
+
+    assert brought("timerd.cli") == ()
+    assert {name: brought(f"timerd.cli.{name}") for name in BRINGS} == {n: tuple(sorted(b)) for n, b in BRINGS.items()}
+
+
+@pytest.mark.parametrize("path", sorted((PACKAGE / "cli").glob("*.py")), ids=lambda p: p.stem)
+def test_commands_import_on_top_what_they_import(path: Path) -> None:
+    inside = [
+        node for function in nodes(path) if isinstance(function, ast.FunctionDef) for node in ast.walk(function)
+        if isinstance(node, ast.Import | ast.ImportFrom)
+    ]  # fmt: skip
+    names = {n.module if isinstance(n, ast.ImportFrom) else n.names[0].name for n in inside}
+    assert names == LATER.get(path.stem, set())
+
+
+_TAKE = {"startswith", "endswith", "removeprefix", "removesuffix", "split", "partition", "rpartition", "replace"}
+_MATCH = {"compile", "fullmatch", "match", "search", "sub", "findall"}
+TAKEN_APART = {
+    "sheet/plan/before.py": "plans in old books",
+    "desk/keeping.py": "a file that somebody wrote",
+    "daemon/selfcheck/findings.py": "the keeper's own scheduling, and what the board is called",
+    "daemon/selfcheck/starting.py": "the system's files", "cli/serving.py": "the keeper's own scheduling",
+    "book/present.py": "no text, but a set",
+    "sheet/telling/reasons.py": "why a pedal is not there", "book/listing.py": "what stands there itself",
+    "bench/lines.py": "the pin library", "book/store.py": "SQLite", "sheet/profile/text.py": "the YAML parser",
+    "bench/pretended.py": "the simulated bench's own file of edges", "panel/words_to_say.py": "as it is pronounced",
+    "printing/stops.py": "what somebody wrote", "sheet/profile/wording.py": "what somebody wrote",
+}  # fmt: skip
+"""Where words are looked for in a text, and whose text it is. Not one more: what is told as text is kept as a value."""
+
+
+def _of_words(node: ast.AST) -> bool:
+    """A literal of several words, or of one that stands beside another; in an f-string too."""
+    if isinstance(node, ast.JoinedStr):
+        return any(_of_words(part) for part in node.values)
+    if isinstance(node, ast.Tuple):
+        return any(_of_words(part) for part in node.elts)
+    text = node.value if isinstance(node, ast.Constant) else None
+    return isinstance(text, str) and " " in text and sum(c.isalpha() for c in text) > 1
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_no_text_is_taken_apart_to_get_data_back(path: Path) -> None:
+    """As far as can be seen: searching a text for words. Comparing a whole one may be a code, and codes have blanks."""
+    found = [
+        node.lineno for node in nodes(path)
+        if (isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)
+        and node.func.attr in _TAKE | _MATCH and node.args and _of_words(node.args[0]))
+        or (isinstance(node, ast.Compare) and isinstance(node.ops[0], ast.In | ast.NotIn) and _of_words(node.left)
+        and not isinstance(node.comparators[0], ast.Set | ast.Tuple | ast.Attribute | ast.Subscript))
+    ]  # fmt: skip
+    assert not found or str(path.relative_to(PACKAGE)) in TAKEN_APART
+
+
+TWICE = """
+Burning Burst Cue Due Fault Feet Given GivenUp Leave Line Part Pedals Row Step Unfit Wake
+"""
+"""Names that more than one class has. No other: take out what stands once by now."""
+
+
+def test_one_word_for_one_thing() -> None:
+    names = Counter(
+        node.name for path in FILES for node in nodes(path)
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
+    )  # fmt: skip
+    assert {name for name, times in names.items() if times > 1} <= set(TWICE.split())
+
+
 def texts(node: ast.AST) -> set[str]:
     return {n.value.strip() for n in ast.walk(node) if isinstance(n, ast.Constant) and isinstance(n.value, str)}
 
@@ -142,14 +250,6 @@ def test_no_sentence_is_compared_or_taken_apart(path: Path) -> None:
         assert not SENTENCES & {text for side in sides for text in texts(side)}, f"line {node.lineno}"
 
 
-def test_heavy_rooms_are_entered_by_the_command_that_needs_them() -> None:
-    """What `--help` imports: nothing but the standard library and the commands themselves."""
-    code = "import sys; sys.argv=['timerd','--help']\ntry:\n import timerd.__main__\nexcept SystemExit: pass\n"
-    code += "print([m for m in sys.modules if m.split('.')[0] in ('pydantic','yaml','numpy','matplotlib','pygame')])"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
-    assert done.stdout.splitlines()[-1] == "[]"
-
-
 def test_nothing_sleeps_but_measurements() -> None:
     for path in [*FILES, *(ROOT / "tests").rglob("*.py")]:
         if "measure" in path.parts or path == Path(__file__):
@@ -170,10 +270,6 @@ def test_the_top_level_is_as_agreed() -> None:
 
 
 def test_every_command_is_in_the_readme() -> None:
-    from timerd.cli import parser
-
     readme = (ROOT / "README.md").read_text()
-    commands = next(a for a in parser()._actions if a.dest == "command" or a.metavar == "COMMAND").choices
-    assert commands
-    for name in commands:
-        assert f"timerd {name}" in readme, name
+    for command in ALL.commands:
+        assert f"timerd {command.name}" in readme, command.name

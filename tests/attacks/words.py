@@ -12,6 +12,7 @@ import time
 from pathlib import Path
 
 from served import LIMIT_S, Served, stand_still
+from served.plugs import plug
 
 from attacks import Ground, attack
 from timerd.bench.pretended import PretendedFoot
@@ -93,7 +94,7 @@ def three_unplugged(ground: Ground) -> str:
     with ground.served("by-feel") as served:
         foot = PretendedFoot(served.run)
         for pedal in ("go", "end", "third"):
-            foot.plug(pedal, False)
+            plug(foot, pedal, False)
         foot.close()
         served.until(lambda s: len(s["unplugged"]) == 3)
         said = served.timerd("status").stdout

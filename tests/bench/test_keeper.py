@@ -479,7 +479,7 @@ def test_after_any_bounce_the_believed_level_is_the_real_one_within_31_ms(gaps: 
         loop.pedal("go", down)
     last = loop.now
     loop.until(last + 0.031)
-    assert loop.keeper.believed_down("go") is down
+    assert loop.keeper._contacts.down("go") is down
     told = [report["down"] for report in loop.said("pedal")]
     assert told == [i % 2 == 0 for i in range(len(told))]
     stamps = [report["at"] for report in loop.said("pedal")]

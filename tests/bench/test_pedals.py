@@ -102,7 +102,9 @@ def test_pedals_are_heard_after_a_collection_of_garbage(pins: RecordingFactory) 
     feet.close()
 
 
-def test_trouble_with_one_edge_makes_no_pedal_deaf(pins: RecordingFactory) -> None:
+def test_trouble_with_one_edge_makes_no_pedal_deaf_and_is_told(
+    pins: RecordingFactory, caplog: pytest.LogCaptureFixture
+) -> None:
     """With lgpio all pins call from one thread: an exception would end it, and every pedal with it."""
     heard = Heard()
 
@@ -115,6 +117,10 @@ def test_trouble_with_one_edge_makes_no_pedal_deaf(pins: RecordingFactory) -> No
         pins.foot(GO, level)
     pins.foot(END, True)
     assert [edge[:2] for edge in heard] == [("go", True), ("go", False), ("go", True), ("end", True)]
+    assert [record.getMessage() for record in caplog.records] == [
+        *["pedal go: an edge was not taken"] * 3, "pedal end: an edge was not taken",
+    ]  # fmt: skip
+    assert all(record.exc_info and str(record.exc_info[1]) == "in the middle of an edge" for record in caplog.records)
     feet.close()
 
 

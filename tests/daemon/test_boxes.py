@@ -11,7 +11,6 @@ from daemon.test_loading import BENCH, TEXTS, parsed, request
 from sheet.books import keep
 from sheet.printed_sheets import records_of
 
-from timerd import control
 from timerd.bench.simulated import SimulatedBench
 from timerd.book.reading import Reader
 from timerd.cli import main
@@ -146,7 +145,7 @@ def test_the_rest_of_a_batch_is_from_the_open_box(tmp_path: Path) -> None:
 
 def test_load_says_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     told = Status(now=1.0, since=Since(0, 1.0), mind=(BOX,))
-    monkeypatch.setattr(control, "ask_status", lambda folder, asked: status_json(told))
+    monkeypatch.setattr("timerd.cli.standing.ask_status", lambda folder, asked: status_json(told))
     assert main(["--home", str(tmp_path), "load", "breakwater"]) == 0
     assert capsys.readouterr().out.splitlines() == [
         "loaded: Breakwater, low tide, 1 sheet. Hold go for 1 s to arm.", f"mind: {HINT}",

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from served import Served
 from served.killing import PAPER
+from served.plugs import plug
 
 from timerd.bench.pretended import PretendedFoot
 from timerd.cli import main
@@ -56,7 +57,7 @@ def test_on_with_the_load_waited_for_told_when_warm_and_off_by_dark(
     status = bright.until(lambda s: s["refused"] is not None)
     assert status["warming"]["lamp"] == "head" and 0 < status["warming"]["until"] - status["now"] <= 1.5
     with monkeypatch.context() as patch:  # a process may take longer than the lamp
-        patch.setattr("timerd.control.ask_status", lambda *_: status)
+        patch.setattr("timerd.cli.status.ask_status", lambda *_: status)
         assert main(["status"]) == 0
     assert f" · {refusal_words(refusal_of(status['refused']))} · " in capsys.readouterr().out
     assert refusal_of(status["refused"]) in (LampWarmsUp(2), LampWarmsUp(1))
@@ -88,11 +89,11 @@ def test_whoever_dies_the_shutter_closes_and_the_lamp_goes_off(bright: Served, w
 
 def test_a_pedal_that_is_unplugged_is_told_until_it_is_plugged_in_again(bright: Served) -> None:
     foot = PretendedFoot(bright.run)
-    foot.plug("end", False)
+    plug(foot, "end", False)
     status = bright.until(lambda s: bool(s["unplugged"]))
     assert (status["unplugged"], status["reason"]) == ({"end": "is unplugged"}, {"why": "pedals out"})
     assert bright.timerd("status").stdout.count("pedal end is unplugged") == 1
-    foot.plug("end", True)
+    plug(foot, "end", True)
     status = bright.until(lambda s: not s["unplugged"])
     assert status["reason"] is None
     foot.close()

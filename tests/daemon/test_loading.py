@@ -15,7 +15,6 @@ from sheet.books import keep
 from sheet.printed_sheets import records_of
 from walks.numbers_walk import WORST, Tried, requests, try_one
 
-from timerd import control
 from timerd.cli import main
 from timerd.daemon.loading import loading, repeating
 from timerd.places import MOST_BYTES, shipped
@@ -178,7 +177,7 @@ def test_the_load_command_sends_the_paper_that_the_plan_was_made_of(
         sent.append(asked)
         return TOLD
 
-    monkeypatch.setattr(control, "ask_status", ask)
+    monkeypatch.setattr("timerd.cli.standing.ask_status", ask)
     assert main(["--home", str(tmp_path), "load", str(print_), "--sheets", "2"]) == 0
     assert capsys.readouterr().out == "loaded: Breakwater, low tide, 2 sheets. Hold go for 1 s to arm.\n"
     (asked,) = sent

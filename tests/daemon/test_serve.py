@@ -385,6 +385,29 @@ def test_a_keeper_that_hangs_is_known_by_its_silence(exposing: Served) -> None:
     assert exposing.state("idle")["unfinished"]["given"] == failed["given"]
 
 
+def test_what_a_maintainer_wants_to_know_is_told_at_the_level_that_is_asked_for(served: Served) -> None:
+    """As a rule nothing but what is wrong: a keeper that is lost, the fault that follows, and the keeper that comes."""
+    wrong = {
+        "ERROR timerd.daemon.serving: the keeper is lost, dead or hanging",
+        "ERROR timerd.daemon.serving: fault: the keeper was lost",
+        "WARNING timerd.daemon.serving: a new keeper is there",
+    }
+    rest = {
+        "INFO timerd.daemon.serving: stopped",
+        "INFO timerd.daemon.clients: a client has come: 1 are there",
+        "INFO timerd.daemon.clients: a client has gone: 0 are there",
+    }  # fmt: skip
+    for level, wanted in (("warning", wrong), ("info", wrong | rest)):
+        served.start("--log-level", level)
+        served.kill("keeper")
+        served.state("fault")
+        assert served.timerd("clear").returncode == 0
+        told = {line.partition(",")[0] for line in served.stop().splitlines()}
+        logged = {line for line in told if line.startswith(("INFO", "WARNING", "ERROR"))}
+        assert {line.partition(",")[0] for line in wanted} <= logged
+        assert level == "info" or len(logged) == len(wrong)
+
+
 def test_a_last_off_that_was_killed_itself_is_missed_by_nobody(exposing: Served) -> None:
     """The one that waits beside the keeper: another is started when it is needed, and one beside the next keeper."""
     (waits,) = exposing.beside()

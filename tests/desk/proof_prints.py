@@ -11,6 +11,7 @@ from PIL import Image
 
 from timerd.desk.proof.making import Proof, make_proof
 from timerd.desk.proof.negative import Negative, of_values
+from timerd.desk.proof.picture import PicturePrint
 from timerd.places import shipped
 from timerd.printing.paper import Curve
 from timerd.sheet.plan.making import make_plan
@@ -76,7 +77,8 @@ def proof_of(plan: Plan, negative: Negative, penumbra_mm: float = 6.0) -> Proof:
 
 
 def worked(proof: Proof) -> NDArray[np.float32]:
-    return proof.pair.worked_densities(0, proof.pair.negative.height)
+    pair, rows = proof.pair, (0, proof.pair.negative.height)
+    return PicturePrint(pair.negative, pair.curve, pair.worked).densities(pair.negative.rows(*rows, 1), rows)
 
 
 def halves(png: Path, proof: Proof) -> list[NDArray[np.uint8]]:

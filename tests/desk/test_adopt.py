@@ -14,7 +14,7 @@ from sheet.printed_sheets import sheet_of
 from sheet.test_given import SHIPPED, bench_of, of_shipped
 from sheet.test_plan_random import texts
 
-from timerd.cli.nextsheet import _called_as
+from timerd.cli.adopt import _called_as
 from timerd.desk.adopt import Adopted, adopted, adopted_into
 from timerd.places import shipped
 from timerd.sheet.differing import areas_apart, steps_apart

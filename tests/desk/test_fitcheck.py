@@ -15,7 +15,7 @@ from timerd.desk import fitcheck, fitting
 from timerd.desk.fitcheck import misfit
 from timerd.desk.fitform import Data
 from timerd.desk.fitting import fit
-from timerd.desk.readings import Reading
+from timerd.desk.readings import PatchReading
 from timerd.printing.paper import iso_range
 
 TRUE = replace(THREE, dmin=0.06)
@@ -24,7 +24,7 @@ Rows = list[tuple[float, float, float]]
 
 
 def data_of(rows: Rows) -> Data:
-    return fitting._data([Reading(line, *row) for line, row in enumerate(rows, start=2)])
+    return fitting._data([PatchReading(line, *row) for line, row in enumerate(rows, start=2)])
 
 
 def waved(rows: Rows, height: float) -> Rows:
@@ -62,7 +62,7 @@ def test_densities_that_rise_are_the_nearest_ones() -> None:
 
 
 def test_a_range_is_read_off_between_two_readings() -> None:
-    """A wedge without scatter: straight between its patches, as `iso_range_of_wedge` has it; none where an end is
+    """A wedge without scatter: straight between its patches; none where an end is
     not crossed."""
     logs = np.linspace(-1.5, 1.5, 61)
     densities = np.array([TRUE.density(0.0, 10**log) for log in logs])
@@ -102,7 +102,7 @@ def test_waves_are_said_and_widen_what_is_told() -> None:
 def test_a_fit_of_waves_is_less_sure_by_that(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is told is wider by the factor that is said, beside a fit of the same readings that is not checked."""
     rows = waved(wedge_readings(TRUE, random.Random(2), noise=0.005), 0.03)
-    readings = [Reading(line, *row) for line, row in enumerate(rows, start=2)]
+    readings = [PatchReading(line, *row) for line, row in enumerate(rows, start=2)]
     checked = fit(readings)
     monkeypatch.setattr(fitting, "misfit", lambda *told: replace(misfit(*told), widen=1.0))
     unchecked = fit(readings)

@@ -16,7 +16,7 @@ from timerd.desk import fitting
 from timerd.desk.fitform import BENDS, OUTWARDS, STEPS, Data, Form
 from timerd.desk.fitsure import _MOST_TURNS, Fitted, causes, how_sure, penalized
 from timerd.desk.fitting import fit
-from timerd.desk.readings import Reading
+from timerd.desk.readings import PatchReading
 from timerd.printing.bend import PLACES
 from timerd.printing.deviation import deviations
 from timerd.printing.paper import Curve, Part, iso_range
@@ -26,7 +26,7 @@ NUMBERS = np.array([0.05, *np.log([8.0, 0.4, 1.0, 0.9, 0.9, 0.12])])
 
 
 def data_of(rows: list[tuple[float, float, float]]) -> Data:
-    return fitting._data([Reading(line, *row) for line, row in enumerate(rows, start=2)])
+    return fitting._data([PatchReading(line, *row) for line, row in enumerate(rows, start=2)])
 
 
 def two_parts(exposures: tuple[np.ndarray, np.ndarray], *numbers: float) -> np.ndarray:  # type: ignore[type-arg]
@@ -123,7 +123,7 @@ def test_light_that_differs_from_mix_to_mix_is_in_the_speeds_and_not_in_the_rang
     """0.03 log of it, which is in the readings alone: speed points are told to be less sure, R hardly."""
     steady, unsteady = (
         fit([
-            Reading(line, *row) for line, row in enumerate(
+            PatchReading(line, *row) for line, row in enumerate(
                 wedge_of(other_paper("normal", random.Random(8)), random.Random(9), light=light), start=2)
         ]) for light in (0.0, 0.03)
     )  # fmt: skip
@@ -141,7 +141,7 @@ def test_papers_of_another_kind_are_within_what_is_told() -> None:
     off = []
     for shape in SHAPES:
         paper = other_paper(shape, random.Random(f"{shape} 0"))
-        found = fit([Reading(n, *row) for n, row in enumerate(wedge_of(paper, random.Random(0)), start=2)])
+        found = fit([PatchReading(n, *row) for n, row in enumerate(wedge_of(paper, random.Random(0)), start=2)])
         for one in found.ranges:
             pair = one.mix.green[1], one.mix.blue[1]
             assert one.found is not None and one.within is not None and one.log_hm_within is not None

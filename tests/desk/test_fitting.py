@@ -15,7 +15,7 @@ from timerd.desk import fitting
 from timerd.desk.fitform import BENDS, Form
 from timerd.desk.fitting import CannotFit, Fit, fit
 from timerd.desk.paperfacts import curve_value, paper_text
-from timerd.desk.readings import Reading
+from timerd.desk.readings import PatchReading
 from timerd.printing.paper import Curve, Mix, Part, iso_range
 from timerd.sheet.profile.reading import read
 
@@ -26,9 +26,9 @@ ONE = Curve(0.08, (Part(1.6, 6.0, 0.2, 0.7),))
 
 def readings(
     curve: Curve, seed: int, noise: float = 0.02, ratios: tuple[tuple[float, float], ...] = RATIOS
-) -> list[Reading]:
+) -> list[PatchReading]:
     rows = wedge_readings(curve, random.Random(seed), noise, ratios)
-    return [Reading(line, *row) for line, row in enumerate(rows, start=2)]
+    return [PatchReading(line, *row) for line, row in enumerate(rows, start=2)]
 
 
 @pytest.mark.parametrize("seed", [0, 1, 2, 3])
@@ -78,7 +78,7 @@ def test_no_better_fit_is_found_by_brute_force(true: Curve) -> None:
 
 @pytest.mark.parametrize("bent", [False, True], ids=["straight", "bent"])
 def test_the_jacobian_is_the_slope_of_the_residuals(bent: bool) -> None:
-    data = fitting._data([*readings(TWO, 1)[::5], Reading(1, 0.0, 0.0, 0.05)])
+    data = fitting._data([*readings(TWO, 1)[::5], PatchReading(1, 0.0, 0.0, 0.05)])
     for form in (
         Form(1), Form(3), Form(2, own_slopes=True), Form(3, own_blues=True), Form(2, greens=False, own_blues=True),
         Form(2, blues=False),
@@ -130,7 +130,7 @@ def test_one_light_alone_is_enough_for_its_own_curve() -> None:
 
 
 def test_an_unexposed_patch_counts_as_white() -> None:
-    rows = [*readings(TWO, 2), Reading(300, 0.0, 0.0, 0.05)]
+    rows = [*readings(TWO, 2), PatchReading(300, 0.0, 0.0, 0.05)]
     assert fit(rows).curve.dmin == pytest.approx(0.05, abs=0.01)
 
 
@@ -144,11 +144,11 @@ def test_limits_are_those_of_the_readings() -> None:
     assert isinstance(found.curve.mixes[0], Mix)
 
 
-def cut(keep: Callable[[Reading], bool]) -> list[Reading]:
+def cut(keep: Callable[[PatchReading], bool]) -> list[PatchReading]:
     return [one for one in readings(TRUE, 0) if keep(one)]
 
 
-REFUSED: dict[str, tuple[Callable[[], list[Reading]], str]] = {
+REFUSED: dict[str, tuple[Callable[[], list[PatchReading]], str]] = {
     "none": (list, "0 readings cannot carry a fit: 8 or more are needed"),
     "one": (lambda: readings(TRUE, 0)[:1], "1 readings cannot carry a fit"),
     "seven": (lambda: readings(TRUE, 0)[5:12], "7 readings cannot carry a fit"),
@@ -167,7 +167,9 @@ REFUSED: dict[str, tuple[Callable[[], list[Reading]], str]] = {
         "densities fall with exposure",
     ),
     "on no curve": (
-        lambda: [Reading(n, 10 ** (n / 10), 10 ** (((7 * n) % 20) / 10), 0.1 + ((5 * n) % 19) / 10) for n in range(20)],
+        lambda: [
+            PatchReading(n, 10 ** (n / 10), 10 ** (((7 * n) % 20) / 10), 0.1 + ((5 * n) % 19) / 10) for n in range(20)
+        ],
         "lie 0.",
     ),
 }  # fmt: skip
@@ -193,7 +195,7 @@ def test_readings_of_nothing_at_all_are_fitted_or_refused() -> None:
     """10 of the random sets of tests/measure/paper_fit.py: no number in them means anything. Of the last two a reading
     is left out, and as many are left as a candidate has numbers."""
     for seed in (*range(8), 120, 127):
-        rows = [Reading(line, *row) for line, row in enumerate(garbage_readings(random.Random(seed)), start=2)]
+        rows = [PatchReading(line, *row) for line, row in enumerate(garbage_readings(random.Random(seed)), start=2)]
         try:
             text = paper_text("garbage", curve_value(fit(rows), "seconds"), "garbage")
         except CannotFit as reason:

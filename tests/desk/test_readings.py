@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from timerd.desk.readings import MOST_BYTES, Reading, read_readings, read_unit
+from timerd.desk.readings import MOST_BYTES, PatchReading, read_readings, read_unit
 from timerd.sheet.profile.faults import ProfileError
 
 HEAD = "green,blue,density\n"
@@ -23,14 +23,14 @@ def test_columns_in_any_order_comments_blank_lines_and_a_wedge() -> None:
     text = "# my paper\n\nDensity, wedge ,green,blue\n0.50,1.0,10,0\n# half way\n1.20,0.3,0,20\r\n"
     found = read_readings(text.encode(), "a.csv")
     assert found.unit == "seconds"
-    assert found.rows == (Reading(4, 1.0, 0.0, 0.5), Reading(6, 0.0, pytest.approx(20 * 10**-0.3), 1.2))
+    assert found.rows == (PatchReading(4, 1.0, 0.0, 0.5), PatchReading(6, 0.0, pytest.approx(20 * 10**-0.3), 1.2))
 
 
 @pytest.mark.parametrize(
     "text", ["\ufeff" + HEAD + "1,2,0.5\n", "green;blue;density\n1;2;0.5\n", "green\tblue\tdensity\n1\t2\t.5"]
 )
 def test_marks_and_separators_of_other_programs(text: str) -> None:
-    assert read_readings(text.encode(), "a.csv").rows == (Reading(2, 1.0, 2.0, 0.5),)
+    assert read_readings(text.encode(), "a.csv").rows == (PatchReading(2, 1.0, 2.0, 0.5),)
 
 
 def test_one_unit_for_all() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from fractions import Fraction
 from functools import cache
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from bench.test_doses import LAMPS, light_of
@@ -21,7 +21,7 @@ from timerd.desk.strip import (
     safelight_strip,
     threshold_strip,
 )
-from timerd.desk.stripcards import ENDS
+from timerd.desk.stripcards import End
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import LIGHTS, Plan
 from timerd.sheet.profile.printfile import Print
@@ -117,7 +117,7 @@ def near(dose: float) -> Any:
 
 @pytest.mark.parametrize("lamp", LAMPS)
 @pytest.mark.parametrize("by", ["patch", "uncover"])
-@pytest.mark.parametrize("end", ENDS)
+@pytest.mark.parametrize("end", get_args(End))
 def test_every_patch_gets_one_whole_exposure(lamp: str, by: Any, end: Any) -> None:
     """From 8 s in thirds: the ladder (SOURCES: ladders), each the dose of one burst of its seconds."""
     on = setting(lamp, by=by, end=end)
@@ -201,7 +201,7 @@ def test_a_dry_down_test(lamp: str, by: Any) -> None:
         }
 
 
-@pytest.mark.parametrize("end", ENDS)
+@pytest.mark.parametrize("end", get_args(End))
 def test_a_safelight_test(end: Any) -> None:
     """K-4 (Kodak, 2006): 0, 1, 3 and 7 minutes before and after a grey that the safelight does not see."""
     on = setting(end=end)

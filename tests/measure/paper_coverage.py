@@ -29,7 +29,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from printing.other_papers import SHAPES, OtherPaper, other_paper, wedge_of
 
 from timerd.desk.fitting import CannotFit, Fit, fit
-from timerd.desk.readings import Reading
+from timerd.desk.readings import PatchReading
 from timerd.printing.area import ways
 from timerd.printing.contrast import Spot, for_tones
 from timerd.printing.deviation import Pair, deviations
@@ -67,7 +67,7 @@ def one(kind: str, seed: int) -> dict[str, list[tuple[float, float]]] | str:
     paper = paper_of(kind, chance)
     rows = wedge_of(paper, chance, light=0.02 * (seed % 2))
     try:
-        found = fit([Reading(line, *row) for line, row in enumerate(rows, start=2)])
+        found = fit([PatchReading(line, *row) for line, row in enumerate(rows, start=2)])
     except CannotFit as reason:
         return str(reason)
     pairs = [cause.pair(found.curve) for cause in found.deviations]

@@ -21,7 +21,7 @@ from printing.random_papers import THREE, garbage_readings, wedge_readings
 
 from timerd.desk.fitting import CannotFit, fit
 from timerd.desk.paperfacts import curve_value, paper_text
-from timerd.desk.readings import Reading
+from timerd.desk.readings import PatchReading
 from timerd.printing.paper import Curve, iso_range
 from timerd.sheet.profile.reading import read
 
@@ -34,7 +34,7 @@ MOST_S = 1.0
 def farthest(true: Curve, seed: int) -> tuple[float, str, float]:
     """How far R is off at most, the form that was chosen, and the seconds of the fit."""
     rows = wedge_readings(true, random.Random(seed))
-    readings = [Reading(line, *row) for line, row in enumerate(rows, start=2)]
+    readings = [PatchReading(line, *row) for line, row in enumerate(rows, start=2)]
     start = time.process_time()
     found = fit(readings)
     taken = time.process_time() - start
@@ -47,7 +47,7 @@ def garbage(count: int) -> None:
     for seed in range(count):
         rows = garbage_readings(random.Random(seed))
         try:
-            found = fit([Reading(line, *row) for line, row in enumerate(rows, start=2)])
+            found = fit([PatchReading(line, *row) for line, row in enumerate(rows, start=2)])
         except CannotFit:
             continue
         read(paper_text("garbage", curve_value(found, "seconds"), "garbage").encode(), "garbage.yaml", "paper")

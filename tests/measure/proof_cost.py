@@ -87,7 +87,7 @@ def one(folder: Path) -> None:
     bands = [(rows, negative.rows(*rows, 1)) for rows in picture.bands(negative.height)]
     begun, work = time.perf_counter(), time.process_time()
     again = make_proof(plan, bench, paper, negative).pair
-    prints = [picture.Printed(negative, again.curve, light) for light in (again.straight, again.worked)]
+    prints = [picture.PicturePrint(negative, again.curve, light) for light in (again.straight, again.worked)]
     with ThreadPoolExecutor(len(os.sched_getaffinity(0))) as pool:
         list(pool.map(lambda band: [printed.levels(band[1], band[0]) for printed in prints], bands))
     computed, work = time.perf_counter(), time.process_time() - work

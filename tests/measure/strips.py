@@ -11,6 +11,7 @@ import sys
 import time
 from fractions import Fraction
 from pathlib import Path
+from typing import get_args
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
@@ -20,7 +21,7 @@ from desk.test_strip import given, light, middle, played, setting
 from timerd.desk.enlarge import Asked, enlarged
 from timerd.desk.keeping import edited
 from timerd.desk.strip import Exposure, Steps, base_strip, threshold_strip
-from timerd.desk.stripcards import ENDS
+from timerd.desk.stripcards import End
 from timerd.places import shipped
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import Plan
@@ -32,7 +33,7 @@ STEPS = [Fraction(text) for text in ("1/12", "1/6", "1/4", "1/3", "1/2", "2/3", 
 
 def strip_error(random_: random.Random) -> float | None:
     """The largest error of a random strip's patches, in stops; None where no strip can be made of what came up."""
-    lamp, end = random_.choice(list(LAMPS)), random_.choice(ENDS)
+    lamp, end = random_.choice(list(LAMPS)), random_.choice(get_args(End))
     on = setting(lamp, end=end, by=random_.choice(["patch", "uncover"]))
     count, first, flash = random_.randint(2, 12), math.exp(random_.uniform(-0.7, 3.5)), random_.random() < 0.3
     asked = Steps("flash" if flash else "green", round(first, 2), random_.choice(STEPS), count, "soft")

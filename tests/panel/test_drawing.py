@@ -7,6 +7,7 @@ from dataclasses import replace
 import pygame
 import pytest
 from panel.screens import all_shown, longest_shown
+from panel.test_layout import holds
 from whole import first
 
 from timerd.panel import typeface
@@ -36,7 +37,7 @@ def check(painter: Painter, shown: Shown, name: str) -> None:
     screen = Rect(0, 0, *painter.size)
     for placed in painter.placed:
         part = where.parts[placed.part]
-        assert screen.holds(placed.ink) and part.holds(placed.ink), (name, placed, part)
+        assert holds(screen, placed.ink) and holds(part, placed.ink), (name, placed, part)
         assert placed.whole or placed.text.endswith(SHORTENED), (name, placed)
     by_part: dict[str, list[Rect]] = {}
     for placed in painter.placed:

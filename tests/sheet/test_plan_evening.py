@@ -1,13 +1,17 @@
 """What changes at the lens, at the box and between lights: doses by formulas of their own, set-ups and names whole."""
 
+import json
 import math
 
 import pytest
 from sheet.plan_files import HAND_FILTERED, TWO_STATION, faults_of, plan_of, print_of
 
+from timerd.desk.stepswritten import between_rounds
 from timerd.sheet.plan.evening import checklist
 from timerd.sheet.plan.making import make_plan
+from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.reading import read
+from timerd.sheet.words import step_words
 
 SOFT = "{base: soft, light: green, seconds: 12}"
 HARD = "{base: hard, light: blue, seconds: 8}"
@@ -221,3 +225,44 @@ def test_the_checklist_of_filters_and_negatives():
         ("cards", "comb (2 times)"),
         ("prompts", "4: start prompt, filter hard in, into the box, another negative, filter green in"),
     )
+
+
+# -- what a prompt puts in its place ---------------------------------------------------------------------------------
+
+
+EVERY_PROMPT = print_of(
+    "{base: soft, light: green, seconds: 9}", "{base: crisp, light: hard, seconds: 5}",
+    "{burn: sky, light: hard, stops: 1, aperture: 16, density: 0.3}", "{box: drawer}",
+    "{base: thin, light: amber, seconds: 3}", "{negative: 31-2}", "{base: flat, light: white, seconds: 2}",
+    "{develop: trays}", more=LENS,
+)  # fmt: skip
+
+
+def test_each_prompt_keeps_what_it_puts_in_its_place():
+    plan = plan_of(EVERY_PROMPT, HAND_FILTERED)
+    assert [(step.kind, dict(step.puts), step.says) for step in plan.steps if step.puts or step.says] == [
+        ("wait", {"lens": "8", "negative": "the print's own negative", "filter": "green"}, None),
+        ("filter", {"filter": "hard", "colour": "deep blue"}, None), ("aperture", {"lens": "16"}, None),
+        ("density", {"density": "0.3"}, None), ("aperture", {"lens": "8"}, None), ("density", {"density": None}, None),
+        ("box", {}, "drawer"), ("filter", {"filter": "amber"}, None), ("negative", {"negative": "31-2"}, None),
+        ("filter", {"filter": None}, None),
+        ("develop", {}, "trays"),
+    ]  # fmt: skip
+    assert dict(checklist(plan))["filters"] == "green, hard (deep blue), amber, changed 3 times"
+
+
+def test_a_plan_from_before_has_what_its_texts_say():
+    """A book's older plans: all but the first filter and colours, which nothing needs of them, come from the texts."""
+    for by_step in (False, True):
+        plan = make_plan(
+            read(EVERY_PROMPT.encode(), "print.yaml", "print"), read(HAND_FILTERED.encode(), "bench.yaml", "bench"),
+            read(b"paper: plain\n", "paper.yaml", "paper"), by_step,
+        )  # fmt: skip
+        facts = json.loads(plan.model_dump_json())
+        for step in facts["steps"]:
+            del step["puts"], step["says"]
+        read_ = Plan.model_validate_json(json.dumps(facts))
+        for then, now in zip(read_.steps[1:], plan.steps[1:], strict=True):
+            assert {**dict(now.puts), **dict(then.puts)} == dict(now.puts) and then.says == now.says
+            assert step_words(then) == step_words(now) and between_rounds(then) == between_rounds(now)
+        assert dict(read_.steps[0].puts) == {"lens": "8"}

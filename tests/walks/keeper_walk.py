@@ -198,7 +198,7 @@ class KeeperWalk:
         else:
             self.unplugged[name] = "is unplugged"
             self.keeper.unplugged(name, "is unplugged", self.now)
-            assert not self.keeper.believed_down(name)
+            assert not self.keeper._contacts.down(name)
         self.settle()
 
     def close(self) -> None:

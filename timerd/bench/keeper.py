@@ -114,10 +114,6 @@ class Keeper:
         senses = self._sensing.names if unlike is not None and now >= unlike else ()
         return [*self._contacts.to_read(now), *senses]
 
-    def believed_down(self, pedal: str) -> bool:
-        """The debounced level of a pedal."""
-        return self._contacts.down(pedal)
-
     @property
     def next_wake(self) -> float | None:
         """When `wake()` must be called at the latest, if nothing else happens before."""

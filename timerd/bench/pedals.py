@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
+import logging
 import time
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Protocol
@@ -11,6 +11,7 @@ from timerd.bench.lines import LinesError, claiming
 
 RawEdge = Callable[[str, bool, float], None]
 """A contact's name, whether it closed, and when (monotonic seconds)."""
+_log = logging.getLogger(__name__)
 _BELIEVED_S = 1.0
 """A pin's own time is taken where it lies no further back than this; some kernels stamp by another clock."""
 
@@ -90,7 +91,9 @@ def _callback(name: str, closes_low: bool, on_edge: RawEdge) -> Callable[[float,
     def changed(ticks: float, level: int) -> None:
         now = time.monotonic()
         at = ticks if now - _BELIEVED_S <= ticks <= now else now
-        with contextlib.suppress(Exception):  # one edge's trouble must not end the pins' thread: that is every pedal's
+        try:
             on_edge(name, bool(level) != closes_low, at)
+        except Exception:  # noqa: BLE001 (one edge's trouble must not end the pins' thread: that is every pedal's)
+            _log.exception("pedal %s: an edge was not taken", name)
 
     return changed

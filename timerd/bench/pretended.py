@@ -185,15 +185,6 @@ class PretendedFoot:
             level.unlink(missing_ok=True)
         os.write(self._pipe, f"{contact} {'down' if down else 'up'} {when:.9f}\n".encode())
 
-    def plug(self, contact: str, there: bool) -> None:
-        """Pull a contact's plug, or put it in again."""
-        out = self._levels / (contact + _OUT)
-        if there:
-            out.unlink(missing_ok=True)
-        else:
-            out.touch()
-        os.write(self._pipe, f"{contact} {'plugged in' if there else 'unplugged'} {time.monotonic():.9f}\n".encode())
-
     def close(self) -> None:
         """Take the foot away."""
         os.close(self._pipe)

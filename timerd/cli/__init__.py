@@ -1,4 +1,4 @@
-"""The commands, and the only place that prints. Everything heavy is imported by the command that needs it."""
+"""The commands, and the only place that prints. `table` has them all; the module of one is imported when it is used."""
 
 from __future__ import annotations
 
@@ -7,32 +7,9 @@ import io
 import sys
 
 from timerd import __version__
-from timerd.cli import (
-    baths,
-    bench,
-    book,
-    comparing,
-    editions,
-    enlarge,
-    flashing,
-    lamps,
-    mapping,
-    moving,
-    nextsheet,
-    orders,
-    panel,
-    paper,
-    planning,
-    proof,
-    report,
-    serving,
-    sheets,
-    speaking,
-    strips,
-    tones,
-)
-from timerd.cli.files import one_line
-from timerd.cli.parsing import Command, Parser
+from timerd.cli.oneline import one_line
+from timerd.cli.parsing import Parser, Run, put_on
+from timerd.cli.table import ALL
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -41,8 +18,8 @@ def main(argv: list[str] | None = None) -> int:
     if isinstance(sys.stdout, io.TextIOWrapper):  # what the user's own encoding does not have is written out
         sys.stdout.reconfigure(errors="backslashreplace")
     try:
-        command: Command = args.command
-        return command(args)
+        run: Run = args.run
+        return run(args)
     except BrokenPipeError:
         sys.stderr.close()
         return 1
@@ -54,20 +31,9 @@ def main(argv: list[str] | None = None) -> int:
 
 
 def parser() -> argparse.ArgumentParser:
-    """All commands with their options."""
-    top = Parser(prog="timerd", description="Works a print's exposures out and steps through them, hands free.")
+    """All commands; each has its options when it is used."""
+    top = Parser(prog="timerd", description=ALL.text)
     top.add_argument("--version", action="version", version=f"timerd {__version__}")
     top.add_argument("--home", metavar="DIR", help="where your own profiles and the book lie")
-    subs = top.add_subparsers(title="commands", metavar="COMMAND", required=True)
-
-    def add(name: str, command: Command, text: str) -> argparse.ArgumentParser:
-        sub = subs.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
-        sub.set_defaults(command=command)
-        return sub
-
-    for subject in (
-        planning, mapping, serving, bench, orders, panel, speaking, sheets, book, baths, nextsheet, comparing,
-        editions, strips, lamps, enlarge, paper, tones, flashing, moving, proof, report,
-    ):  # fmt: skip
-        subject.commands(add)
+    put_on(top, ALL)
     return top

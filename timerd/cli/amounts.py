@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
+from timerd.printing.stops import parse_stops
 
 _NUMBER = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,12})?|\.[0-9]{1,12}", re.ASCII)
 
@@ -39,8 +38,6 @@ def whole(option: str, text: str, least: int, most: int) -> int:
 
 def stops(option: str, text: str) -> Fraction:
     """Stops as printers write them."""
-    from timerd.printing.stops import parse_stops
-
     try:
         return parse_stops(text)
     except ValueError as error:
@@ -50,19 +47,6 @@ def stops(option: str, text: str) -> Fraction:
 def numbers(option: str, text: str, what: str, most: float) -> Sequence[float]:
     """Numbers with commas between, 0 among them allowed."""
     return [0.0 if part.strip() == "0" else number(option, part, what, most) for part in text.split(",")]
-
-
-def sheet_size(option: str, text: str) -> tuple[float, float]:
-    """A size of paper in mm, written as in a print's file: `8x10 in`, `20x25 cm`."""
-    from pydantic import TypeAdapter, ValidationError
-
-    from timerd.sheet.profile.fields import SheetSize
-
-    try:
-        size: tuple[float, float] = TypeAdapter(SheetSize).validate_python(text)
-    except ValidationError as error:
-        raise ValueError(f"{option}: {error.errors()[0]['ctx']['error']}") from None
-    return size
 
 
 def _shown(text: str) -> str:

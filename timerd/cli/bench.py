@@ -11,18 +11,26 @@ import sys
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from timerd.cli.files import one_line, read_profile, safe, shown_path
+from timerd.cli.files import read_profile, shown_path
+from timerd.cli.oneline import one_line
 from timerd.cli.parsing import Add
 from timerd.cli.standing import told
-
-if TYPE_CHECKING:
-    from timerd.daemon.acceptance.course import Item
-    from timerd.daemon.acceptance.kept import Kept
-    from timerd.daemon.selfcheck.answers import PanelMeans
-    from timerd.sheet.profile.benchfile import Bench
-    from timerd.sheet.status import Status
+from timerd.control import ControlError, NoDaemon, ask, ask_status
+from timerd.daemon.acceptance.course import Course, GivenUp, Item
+from timerd.daemon.acceptance.kept import Kept
+from timerd.daemon.acceptance.sheet import new_sheet, sheet
+from timerd.daemon.selfcheck.answers import PanelMeans
+from timerd.daemon.selfcheck.findings import findings
+from timerd.daemon.selfcheck.machine import ask_machine
+from timerd.daemon.service import Running
+from timerd.inplace import put
+from timerd.places import home, run_folder
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.safe import safe
+from timerd.sheet.status import Status
+from timerd.wire.control import AskBench, AskStatus, BenchTold
 
 ANSWERS_WITHIN_S = 2.0
 WHOLE = "gone through to the end"
@@ -33,27 +41,15 @@ Nothing is lit but by a press of go, for a few seconds; any pedal puts it out. T
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's commands."""
-    bench = add("bench", _check, "the bench as it is built: what is right on its computer, and its acceptance")
-    subs = bench.add_subparsers(title="what to do", metavar="WHAT", required=True)
-
-    text = "say what is right and wrong on this machine, and what to do; nothing is lit"
-    check = subs.add_parser("check", help=text, description=text[0].upper() + text[1:] + ".")
+    check = add("check", _check)
     check.add_argument("--bench", metavar="BENCH", help="the bench, by name or file; else the one that is served")
     check.add_argument("--json", action="store_true", help="the findings as JSON")
-    check.set_defaults(command=_check)
-
-    text = "lead through the acceptance of a bench on 12 V lamps, with its pedals, and write the acceptance sheet"
-    test = subs.add_parser("test", help=text, description=text[0].upper() + text[1:] + ".")
+    test = add("test", _test)
     test.add_argument("--bench", metavar="BENCH", required=True, help="the bench, by name or file")
     test.add_argument("--simulated", action="store_true", help="simulated lines; press with  timerd press")
-    test.set_defaults(command=_test)
 
 
 def _check(args: argparse.Namespace) -> int:
-    from timerd.daemon.selfcheck.findings import findings
-    from timerd.daemon.selfcheck.machine import ask_machine
-    from timerd.places import home
-
     bench: Bench | None = read_profile("bench", args.bench, args).value if args.bench is not None else None
     daemon, trouble, served = _served(args)
     told = ask_machine(bench or served, home(args.home), daemon, trouble, _means())
@@ -72,10 +68,6 @@ def _check(args: argparse.Namespace) -> int:
 
 
 def _test(args: argparse.Namespace) -> int:
-    from timerd.daemon.acceptance.kept import Kept
-    from timerd.daemon.service import Running
-    from timerd.places import home, run_folder
-
     bench: Bench = read_profile("bench", args.bench, args).value
     run = run_folder(args.home)
     try:
@@ -111,10 +103,6 @@ def _whose(run: Path) -> str:
 
 def _accept(kept: Kept, folder: Path, simulated: bool) -> int:
     """Go through the course; the sheet is written anew after every item."""
-    from timerd.daemon.acceptance.course import Course, GivenUp
-    from timerd.daemon.acceptance.sheet import new_sheet, sheet
-    from timerd.inplace import put
-
     now = datetime.now()
     path = new_sheet(folder, kept.bench.bench, now)
     print(CAUTION)
@@ -151,11 +139,6 @@ def _counted(levels: list[Any]) -> list[str]:
 
 def _served(args: argparse.Namespace) -> tuple[Status | None, str | None, Bench | None]:
     """How the daemon that serves here stands, why it does not tell, and its bench."""
-    from timerd.control import ControlError, NoDaemon, ask, ask_status
-    from timerd.places import run_folder
-    from timerd.sheet.profile.benchfile import Bench
-    from timerd.wire.control import AskBench, AskStatus, BenchTold
-
     run = run_folder(args.home)
     try:
         status = told(ask_status(run, AskStatus(), ANSWERS_WITHIN_S))
@@ -171,8 +154,6 @@ def _served(args: argparse.Namespace) -> tuple[Status | None, str | None, Bench 
 
 
 def _means() -> PanelMeans:
-    from timerd.daemon.selfcheck.answers import PanelMeans
-
     try:
         from timerd.panel.means import means
     except ImportError as error:

@@ -7,13 +7,19 @@ import re
 import sys
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from timerd.book.carrying import COLUMNS, FORMS, KEYS, export
+from timerd.book.checking import MOST_FAULTS, check
+from timerd.book.listing import listing
+from timerd.book.reading import DamagedRecord, Reader
+from timerd.book.rescue import RECORDS, rescue
+from timerd.book.store import NAME
+from timerd.cli.oneline import one_line
 from timerd.cli.parsing import Add
-
-if TYPE_CHECKING:
-    from timerd.book.reading import Reader
-    from timerd.sheet.history import History
+from timerd.cli.selecting import selection_of, selection_options
+from timerd.places import home
+from timerd.sheet.history import History
+from timerd.sheet.safe import safe
 
 _TOLD_EVERY = 500
 _MOST_TOLD = 20
@@ -21,42 +27,19 @@ _MOST_TOLD = 20
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's command."""
-    from timerd.cli.selecting import selection_options
-
-    subs = add("book", _help, "export, back up, check or rescue the book").add_subparsers(metavar="WHAT", required=True)
-
-    export = subs.add_parser("export", help="write sheets to a file: .csv, a line a step, or .jsonl, a line a sheet")
-    export.set_defaults(command=_export)
+    export = add("export", _export)
     export.add_argument("file", metavar="FILE", help="its name ends in .csv or .jsonl")
     selection_options(export)
     export.add_argument("--only", metavar="N,N-N", help="only these sheets, as in 3,7-12")
-
-    subs.add_parser("columns", help="say what stands in an export").set_defaults(command=_columns)
-
-    backup = subs.add_parser("backup", help="copy the book into a new file; it may be written meanwhile")
-    backup.set_defaults(command=_backup)
-    backup.add_argument("file", metavar="FILE", help="the copy")
-
-    subs.add_parser("check", help="check the file, and fold every sheet anew").set_defaults(command=_check)
-
-    rescue = subs.add_parser("rescue", help="read what can be read of a damaged book; it is not touched")
-    rescue.set_defaults(command=_rescue)
+    add("columns", _columns)
+    add("backup", _backup).add_argument("file", metavar="FILE", help="the copy")
+    add("check", _check)
+    rescue = add("rescue", _rescue)
     rescue.add_argument("--out", metavar="DIR", required=True, help="a new folder for what is found")
     rescue.add_argument("file", metavar="FILE", nargs="?", help="the damaged book; else the one at home")
 
 
-def _help(args: argparse.Namespace) -> int:
-    raise ValueError("book: say export, columns, backup, check or rescue")
-
-
 def _export(args: argparse.Namespace) -> int:
-    from timerd.book.carrying import FORMS, export
-    from timerd.book.listing import listing
-    from timerd.book.reading import Reader
-    from timerd.cli.files import safe
-    from timerd.cli.selecting import selection_of
-    from timerd.places import home
-
     path = Path(args.file)
     if path.suffix not in FORMS:
         raise ValueError(f"{safe(args.file)}: its name must end in {' or '.join(FORMS)}, to say what to write")
@@ -72,8 +55,6 @@ def _export(args: argparse.Namespace) -> int:
 
 
 def _columns(args: argparse.Namespace) -> int:
-    from timerd.book.carrying import COLUMNS, KEYS
-
     for heading, names in ((".csv: a header, then a line a step", COLUMNS), (".jsonl: an object a sheet", KEYS)):
         print(heading)
         for name, what in names.items():
@@ -83,9 +64,6 @@ def _columns(args: argparse.Namespace) -> int:
 
 def _histories(reader: Reader, sheets: list[int], damaged: list[str]) -> Iterator[History]:
     """The history of each, with a word now and then to who waits; `damaged` gathers what is said of those without."""
-    from timerd.book.reading import DamagedRecord
-    from timerd.cli.files import one_line
-
     for done, sheet in enumerate(sheets, 1):
         try:
             found = reader.history(sheet)
@@ -113,18 +91,12 @@ def _numbers(text: str) -> set[int]:
     for part in text.split(","):
         match = re.fullmatch(r"\s*([0-9]{1,6})(?:-([0-9]{1,6}))?\s*", part, re.ASCII)
         if match is None or int(match[2] or match[1]) < int(match[1]):
-            from timerd.cli.files import safe
-
             raise ValueError(f"--only: write numbers of sheets, as in 3,7-12; found {safe(text[:40])!r}")
         found.update(range(int(match[1]), int(match[2] or match[1]) + 1))
     return found
 
 
 def _backup(args: argparse.Namespace) -> int:
-    from timerd.book.reading import Reader
-    from timerd.cli.files import safe
-    from timerd.places import home
-
     path = Path(args.file)
     Reader(home(args.home)).backup(path)
     print(
@@ -134,11 +106,6 @@ def _backup(args: argparse.Namespace) -> int:
 
 
 def _check(args: argparse.Namespace) -> int:
-    from timerd.book.checking import MOST_FAULTS, check
-    from timerd.book.reading import Reader
-    from timerd.cli.files import safe
-    from timerd.places import home
-
     where = home(args.home)
     last = max(Reader(where).sheets(), default=0)
     checked = check(where, lambda sheet: _progress(sheet, last, "checked"))
@@ -154,11 +121,6 @@ def _check(args: argparse.Namespace) -> int:
 
 
 def _rescue(args: argparse.Namespace) -> int:
-    from timerd.book.rescue import RECORDS, rescue
-    from timerd.book.store import NAME
-    from timerd.cli.files import safe
-    from timerd.places import home
-
     path = Path(args.file) if args.file is not None else home(args.home) / NAME
     out = Path(args.out)
     found = rescue(path, out)

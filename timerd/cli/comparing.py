@@ -6,16 +6,20 @@ import argparse
 import json
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from timerd.cli import amounts
 from timerd.cli.files import shown_path, worked
 from timerd.cli.parsing import Add
 from timerd.cli.placing import out_options, place_new
 from timerd.cli.sides import Side, differing_facts, differing_table, print_side, side
-
-if TYPE_CHECKING:
-    from timerd.desk.revise import Wish
+from timerd.desk.keeping import edited
+from timerd.desk.revise import Wish, revised, written_wish
+from timerd.places import read_bytes, shipped
+from timerd.sheet.plan.making import make_plan
+from timerd.sheet.profile.faults import ProfileError
+from timerd.sheet.profile.reading import read
+from timerd.sheet.safe import safe
 
 _WISHES = ("base", "burn", "dodge", "flash")
 _LESS = re.compile(r"^-[0-9]")
@@ -24,12 +28,12 @@ _VERSION = re.compile(r"(.*?)-([0-9]{1,6})", re.ASCII)
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's commands."""
-    compare = add("compare", _compare, "say what differs between two prints or sheets, in stops and in contrast")
+    compare = add("compare", _compare)
     compare.add_argument("a", metavar="A", help="a print's name or file, or a sheet's number: what it was given")
     compare.add_argument("b", metavar="B", help="the other one")
     compare.add_argument("--json", action="store_true", help="all of it as JSON")
 
-    revise = add("revise", _revise, "write a print's next version, with so many stops more or less here and there")
+    revise = add("revise", _revise)
     revise.add_argument("print", metavar="PRINT", help="the print, by name or file")
     for kind, which in (
         ("base", "every base, or [NAME=], a base's name or a light's"), ("burn", "a burn, as in haze/green=+1/3"),
@@ -45,8 +49,6 @@ def commands(add: Add) -> None:
 
 
 def _compare(args: argparse.Namespace) -> int:
-    from timerd.cli.files import safe
-
     a, b = side(args.a, args), side(args.b, args)
     facts = differing_facts(a, b)
     if args.json:
@@ -63,13 +65,6 @@ def _compare(args: argparse.Namespace) -> int:
 
 
 def _revise(args: argparse.Namespace) -> int:
-    from timerd.desk.keeping import edited
-    from timerd.desk.revise import revised, written_wish
-    from timerd.places import read_bytes
-    from timerd.sheet.plan.making import make_plan
-    from timerd.sheet.profile.faults import ProfileError
-    from timerd.sheet.profile.reading import read
-
     wishes = [wish for kind in _WISHES for text in getattr(args, kind) for wish in [_wish(kind, text)]]
     made = worked(args.print, args)
     path, bench, paper = made.path, made.bench, made.paper
@@ -96,8 +91,6 @@ def _revise(args: argparse.Namespace) -> int:
 
 def _wish(kind: str, text: str) -> Wish:
     """`+1/6`, or `NAME=+1/6`."""
-    from timerd.desk.revise import Wish
-
     name, equals, stops = text.rpartition("=")
     if not equals and kind != "base":
         raise ValueError(f"--{kind}: say which and how much, as in haze=+1/3; found '{text[:40]}'")
@@ -106,8 +99,6 @@ def _wish(kind: str, text: str) -> Wish:
 
 def _next_version(path: Path) -> Path | None:
     """Where the next version goes: beside the print, with the next number that is free. None among the shipped ones."""
-    from timerd.places import shipped
-
     if path.resolve().is_relative_to(shipped().resolve()):
         return None
     found = _VERSION.fullmatch(path.stem)
@@ -118,8 +109,6 @@ def _next_version(path: Path) -> Path | None:
 
 
 def _revised_table(before: Side, facts: dict[str, Any]) -> str:
-    from timerd.cli.files import safe
-
     lines = [f"{before.name}: {'; '.join(facts['wishes'])}", "", *differing_table(facts, ("before", "after"))]
     if facts["mind"]:
         lines += ["", *(f"  - {said}" for said in facts["mind"])]

@@ -5,15 +5,21 @@ from __future__ import annotations
 import argparse
 import json
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from timerd.cli.files import safe, worked
+from timerd.book.reading import Reader
+from timerd.cli.files import worked
 from timerd.cli.parsing import Add
-from timerd.cli.sides import columns, print_side, stops_off
+from timerd.cli.sides import print_side, stops_off
 from timerd.cli.values import desk, draw, picture_path
-
-if TYPE_CHECKING:
-    from timerd.sheet.edition import Edition, Printed, Spread
+from timerd.places import home
+from timerd.sheet.columns import columns
+from timerd.sheet.edition import Edition, Printed, Spread, edition
+from timerd.sheet.facts import SheetArmed
+from timerd.sheet.given import as_given, gave
+from timerd.sheet.plan.value import LIGHTS
+from timerd.sheet.safe import safe
+from timerd.sheet.words import part_words
 
 MOST_COLUMNS = 8
 """So many sheets have a column each in the table; of more there are the least, the mean and the most."""
@@ -21,7 +27,7 @@ MOST_COLUMNS = 8
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's command."""
-    edition = add("edition", _edition, "lay all finished sheets of a print beside its plan: spread and drift, in stops")
+    edition = add("edition", _edition)
     edition.add_argument("print", metavar="PRINT", help="the print, by name or file; its sheets go by its title")
     edition.add_argument("--json", action="store_true", help="all of it as JSON")
     edition.add_argument("--picture", metavar="FILE", help="draw it too, as .png or .svg")
@@ -29,8 +35,6 @@ def commands(add: Add) -> None:
 
 
 def _edition(args: argparse.Namespace) -> int:
-    from timerd.sheet.edition import edition
-
     path = picture_path(args)
     side = print_side(worked(args.print, args))
     sheets, left_out = _sheets_of(side.plan.print, args)
@@ -51,13 +55,6 @@ def _edition(args: argparse.Namespace) -> int:
 
 def _sheets_of(title: str, args: argparse.Namespace) -> tuple[list[Printed], dict[int, str]]:
     """The finished sheets of prints of this title as they were given; those left out, each with its reason."""
-    from timerd.book.reading import Reader
-    from timerd.places import home
-    from timerd.sheet.edition import Printed
-    from timerd.sheet.facts import SheetArmed
-    from timerd.sheet.given import as_given, gave
-    from timerd.sheet.plan.value import LIGHTS
-
     reader = Reader(home(args.home))
     sheets, left_out = [], {}
     try:
@@ -132,8 +129,6 @@ def _table(edition: Edition, left_out: dict[int, str]) -> list[str]:
 
 
 def _rows(head: str, spreads: tuple[Spread, ...], edition: Edition) -> list[str]:
-    from timerd.sheet.words import part_words
-
     few = len(edition.sheets) <= MOST_COLUMNS
     heads = [f"sheet {one.sheet}" for one in edition.sheets] if few else ["least", "most"]
     cells = [[head, "planned", *heads, "mean", "spread"]]
@@ -143,7 +138,7 @@ def _rows(head: str, spreads: tuple[Spread, ...], edition: Edition) -> list[str]
         planned = "-" if row.planned is None else f"{row.planned:.2f} s"
         spread = "-" if row.stops is None else f"{row.stops:.3f}"
         cells.append([what, planned, *off, stops_off(row.mean), spread])
-    return columns(cells, 1)
+    return columns(cells)
 
 
 def _ends(row: Spread) -> tuple[float | None, float | None]:

@@ -11,11 +11,20 @@ from timerd.cli import amounts
 from timerd.cli.files import shown_path, worked
 from timerd.cli.parsing import Add
 from timerd.cli.placing import out_options, place_new
+from timerd.cli.sheetsize import sheet_size
+from timerd.desk.enlarge import Asked, enlarged
+from timerd.desk.keeping import edited
+from timerd.places import read_bytes
+from timerd.sheet.plan.making import make_plan
+from timerd.sheet.profile.faults import ProfileError, written_place
+from timerd.sheet.profile.printfile import lights_of
+from timerd.sheet.profile.reading import read
+from timerd.sheet.words import signed_stops
 
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's command."""
-    enlarge = add("enlarge", _enlarge, "work a print out anew for another size, aperture or height")
+    enlarge = add("enlarge", _enlarge)
     enlarge.add_argument("print", metavar="PRINT", help="the print, by name or file")
     for name, what in (
         ("magnification", "print by negative, linear"),
@@ -32,13 +41,6 @@ def commands(add: Add) -> None:
 
 
 def _enlarge(args: argparse.Namespace) -> int:
-    from timerd.desk.enlarge import enlarged
-    from timerd.desk.keeping import edited
-    from timerd.places import read_bytes
-    from timerd.sheet.plan.making import make_plan
-    from timerd.sheet.profile.faults import ProfileError, written_place
-    from timerd.sheet.profile.reading import read
-
     asked = _asked(args)
     before = worked(args.print, args)
     path, print_, bench, paper = before.path, before.print.value, before.bench, before.paper
@@ -70,8 +72,6 @@ def _enlarge(args: argparse.Namespace) -> int:
 
 
 def _asked(args: argparse.Namespace) -> Any:
-    from timerd.desk.enlarge import Asked
-
     def pair(name: str, most: float) -> tuple[float | None, float | None]:
         old, new = (
             amounts.given(f"--{given}", getattr(args, given.replace("-", "_")), "a number, as in 4 or 4.5", most)
@@ -96,21 +96,17 @@ def _asked(args: argparse.Namespace) -> Any:
         distance=to("distance", 1e5),
         reading=both("reading", 1e6),
         aperture=pair("aperture", 128),
-        sheet=None if args.sheet is None else amounts.sheet_size("--sheet", args.sheet),
+        sheet=None if args.sheet is None else sheet_size("--sheet", args.sheet),
     )
 
 
 def _words(print_: Any, place: tuple[str | int, ...]) -> str:
-    from timerd.sheet.profile.printfile import lights_of
-
     step = print_.steps[place[1]]
     kind = next(kind for kind in ("base", "burn", "flash") if hasattr(step, kind))
     return f"{kind} {getattr(step, kind)}, {' and '.join(lights_of(step))}"
 
 
 def _table(facts: dict[str, Any]) -> str:
-    from timerd.sheet.words import signed_stops
-
     lines = [f"factor {facts['factor']:.4f}, {signed_stops(facts['stops'])} stop", ""]
     for one in facts["seconds"]:
         lines.append(f"{one['step']:<40} {one['was']:>8.2f} s becomes {one['is']:>8.2f} s")

@@ -5,19 +5,21 @@ from __future__ import annotations
 import argparse
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from timerd.cli.oneline import one_line
+from timerd.places import find, home, read_bytes
+from timerd.sheet.plan.making import make_plan
+from timerd.sheet.plan.onbench import missing_on
+from timerd.sheet.plan.value import Plan
+from timerd.sheet.profile.bathfile import BathLine
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.faults import Fault, ProfileError
+from timerd.sheet.profile.paperfile import Paper
+from timerd.sheet.profile.printfile import Print
+from timerd.sheet.profile.reading import Profile, read
 from timerd.sheet.safe import safe as safe
 from timerd.wire.control import SentFile
-
-if TYPE_CHECKING:
-    from timerd.sheet.plan.value import Plan
-    from timerd.sheet.profile.bathfile import BathLine
-    from timerd.sheet.profile.benchfile import Bench
-    from timerd.sheet.profile.faults import Fault
-    from timerd.sheet.profile.paperfile import Paper
-    from timerd.sheet.profile.printfile import Print
-    from timerd.sheet.profile.reading import Profile
 
 
 @dataclass(frozen=True)
@@ -35,23 +37,16 @@ class Worked:
 
 def read_profile(kind: str, name: str, args: argparse.Namespace, folder: Path | None = None) -> Any:
     """A profile by name or, as typed by the user, by its file. `folder` is that of the file that names it."""
-    from timerd.places import find, home
-
     return read_file(kind, find(kind, name, folder, home(args.home)))
 
 
 def read_file(kind: str, path: Path) -> Any:
     """A profile from its file, whose name in messages is as short as can be."""
-    from timerd.places import read_bytes
-    from timerd.sheet.profile.reading import read
-
     return read(read_bytes(path), shown_path(path), kind)
 
 
 def print_path(name: str, args: argparse.Namespace) -> Path:
     """The file of a print that was typed by name or as a file."""
-    from timerd.places import find, home
-
     return find("print", name, None, home(args.home))
 
 
@@ -62,10 +57,6 @@ def worked(name: str, args: argparse.Namespace, by_step: bool = False) -> Worked
 
 def worked_file(path: Path, args: argparse.Namespace, by_step: bool = False) -> Worked:
     """The same, of a file. ProfileError tells all that can be told: of a print with faults, what it names too."""
-    from timerd.sheet.plan.making import make_plan
-    from timerd.sheet.plan.onbench import missing_on
-    from timerd.sheet.profile.faults import ProfileError
-
     faults: list[Fault] = []
     try:
         print_ = read_file("print", path)
@@ -94,8 +85,6 @@ def worked_file(path: Path, args: argparse.Namespace, by_step: bool = False) -> 
 
 def find_named(kind: str, name: str, print_: Path, args: argparse.Namespace) -> Path:
     """The file of a profile that a print's file names."""
-    from timerd.places import find, home
-
     return find(kind, name, print_.absolute().parent, home(args.home))
 
 
@@ -113,8 +102,6 @@ def _named(print_: Print) -> list[tuple[str, str, tuple[str | int, ...]]]:
 
 def files_to_load(made: Worked) -> dict[str, SentFile]:
     """A print's file, its paper's and its bath line's, as the daemon wants them; the bench is the daemon's own."""
-    from timerd.places import read_bytes
-
     found = {"print": made.path, **{kind: path for kind, path in made.named.items() if kind != "bench"}}
     return {what: SentFile(shown_path(file), read_bytes(file).decode("utf-8")) for what, file in found.items()}
 
@@ -126,17 +113,3 @@ def shown_path(path: Path) -> str:
         return str(path.resolve().relative_to(here)) if here != Path("/") else str(path)
     except (ValueError, OSError):
         return str(path)
-
-
-def one_line(error: BaseException) -> str:
-    """An error's own words; ProfileError has a line for each fault, any other has one."""
-    from timerd.sheet.profile.faults import ProfileError
-
-    if isinstance(error, ProfileError):
-        return str(error)
-    if isinstance(error, OSError) and error.strerror and error.filename is not None:
-        return safe(f"{error.filename}: {error.strerror}")
-    if isinstance(error, OSError) and error.strerror:
-        return safe(error.strerror)
-    text = error.args[0] if error.args else type(error).__name__
-    return safe(str(text))

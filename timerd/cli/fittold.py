@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from timerd.cli.files import safe
-from timerd.cli.values import LEVEL, decimals, rows
+from timerd.cli.values import LEVEL, decimals
+from timerd.printing.paper import IsoRange, mix_words
+from timerd.sheet.columns import columns
+from timerd.sheet.safe import safe
 
 if TYPE_CHECKING:
     from timerd.desk.fitting import Fit
-    from timerd.printing.paper import IsoRange
 
 _BENT = 0.9  # from here on it is said that a curve is not made of logistic parts
 _LIGHT = 0.012  # decades from mix to mix that are said: a twenty-fifth of a stop
@@ -93,7 +94,7 @@ def fit_table(found: Fit, unit: str, file: str) -> list[str]:
         ):  # fmt: skip
             if not shared:
                 cells.append([words, f"{getattr(part, key):.4g}", f"{within[key][i]:.2g}"])
-    lines += [*rows(cells), "", *_ranges_table(found, unit)]
+    lines += [*columns(cells), "", *_ranges_table(found, unit)]
     mind = _fit_mind(found)
     lines += ["", "mind:", *(f"  - {one}" for one in mind)] if mind else []
     out = [one for one in found.residuals if one.stands_out]
@@ -107,8 +108,6 @@ def fit_table(found: Fit, unit: str, file: str) -> list[str]:
 
 
 def _ranges_table(found: Fit, unit: str) -> list[str]:
-    from timerd.printing.paper import mix_words
-
     speed = "ISO speed" if unit == "lux seconds" else "speed, relative"
     cells = [["in the mix", "R", "plus or minus", "interpolated", "ISO range", speed]]
     why = []
@@ -125,4 +124,4 @@ def _ranges_table(found: Fit, unit: str) -> list[str]:
         cells.append([words, f"{one.found.r:.1f}", decimals(one.within, 1), beside, iso, str(value)])
     shown = cells if len(cells) <= 13 else cells[:12]
     more = [f"and {len(cells) - 12} more mixes"] if len(cells) > 13 else []
-    return rows(shown) + more + list(dict.fromkeys(why))[:5]
+    return columns(shown) + more + list(dict.fromkeys(why))[:5]

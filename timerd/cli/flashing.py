@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from timerd.cli.files import read_profile
 from timerd.cli.parsing import Add
 from timerd.cli.values import (
     add_telling,
@@ -18,15 +19,16 @@ from timerd.cli.values import (
     picture_path,
     tell,
 )
-
-if TYPE_CHECKING:
-    from timerd.printing.paper import Curve
-    from timerd.sheet.profile.paperfile import Paper
+from timerd.printing.contrast import Spot, for_range
+from timerd.printing.flash import effective_range, flashed_range, threshold_of_ht
+from timerd.printing.paper import Curve, iso_range
+from timerd.printing.safelight import allowed_seconds
+from timerd.sheet.profile.paperfile import Paper
 
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's command."""
-    flash = add("flash", _flash, "a flash as a fraction of the threshold: dose, and the range before and after")
+    flash = add("flash", _flash)
     flash.add_argument("paper", metavar="PAPER", help="a paper's name, or its file")
     flash.add_argument("--fraction", metavar="F", required=True, help="of the threshold, as 0.6 or 60 %%")
     flash.add_argument("--range", metavar="R", help="the print's ISO range without a flash")
@@ -39,21 +41,18 @@ def commands(add: Add) -> None:
     add_telling(flash)
 
 
-def flash_light(args: argparse.Namespace, default: tuple[float, float]) -> tuple[tuple[float, float], str | None]:
-    """What a second of the flash gives in green and blue, and what is assumed of it."""
+def flash_light(args: argparse.Namespace, default: tuple[float, float]) -> tuple[tuple[float, float], bool]:
+    """What a second of the flash gives in green and blue, and whether that is assumed."""
     if args.flash_green is None and args.flash_blue is None:
-        return default, ("a flash in green light, 1 in the paper's unit each second (common practice, no source)")
+        return default, True
     green = exposure(args.flash_green, "--flash-green") if args.flash_green is not None else 0.0
     blue = exposure(args.flash_blue, "--flash-blue") if args.flash_blue is not None else 0.0
     if not green + blue > 0.0:
         raise ValueError("--flash-green and --flash-blue: a flash gives light in one of them")
-    return (green, blue), None
+    return (green, blue), False
 
 
 def _flash(args: argparse.Namespace) -> int:
-    from timerd.printing.flash import effective_range, flashed_range, threshold_of_ht
-    from timerd.printing.safelight import allowed_seconds
-
     picture = picture_path(args)
     share = fraction(args.fraction, "--fraction")
     paper = paper_of(args.paper, args)
@@ -74,7 +73,7 @@ def _flash(args: argparse.Namespace) -> int:
         else:
             of_ht = share * threshold_of_ht(curve, *mix)
             said.append("the threshold is taken as an eye's first tone, 0.02 over white (from memory)")
-            said += [assumed.replace(", 1 in the paper's unit each second", "")] if assumed else []
+            said += ["a flash in green light (common practice, no source)"] if assumed else []
         flash = (of_ht * ht * mix[0], of_ht * ht * mix[1])
     else:
         said.append("the paper has no curve: the threshold is taken for HT, so R after is an upper limit")
@@ -139,8 +138,6 @@ def _flashing_light(paper: Paper, light: str | None) -> str:
 
 def _seconds_on(args: argparse.Namespace, light: str, dose: float) -> float:
     """How long the lamp is on for a dose: with its lag where the bench is told."""
-    from timerd.cli.files import read_profile
-
     if args.bench is None:
         return dose
     bench = read_profile("bench", args.bench, args).value
@@ -154,9 +151,6 @@ def _image_mix(
     args: argparse.Namespace, curve: Curve | None
 ) -> tuple[tuple[float, float] | None, float | None, list[str]]:  # fmt: skip
     """The print's mix on the curve, its range without a flash, and what is assumed of them."""
-    from timerd.printing.contrast import Spot, for_range
-    from timerd.printing.paper import iso_range
-
     r = number(args.range, "--range", 10.0, 400.0) if args.range is not None else None
     if args.green is not None or args.blue is not None:
         if r is not None:

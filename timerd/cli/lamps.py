@@ -5,15 +5,20 @@ from __future__ import annotations
 import argparse
 import json
 import math
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from timerd.cli import amounts
 from timerd.cli.files import read_file, read_profile
 from timerd.cli.parsing import Add
 from timerd.cli.placing import change, out_options
-
-if TYPE_CHECKING:
-    from timerd.sheet.profile.benchfile import Lamp
+from timerd.desk.keeping import GONE
+from timerd.places import find, home
+from timerd.printing.enlarging import new_dose, reading_factor
+from timerd.printing.light import Response, measured_lag
+from timerd.printing.strips import lag_error
+from timerd.sheet.profile.benchfile import Lamp
+from timerd.sheet.profile.faults import did_you_mean
+from timerd.sheet.words import counted_stops
 
 SHORTEST_S = 2.0
 ENOUGH_STOPS = 1 / 12
@@ -28,7 +33,7 @@ _IN_THE_LAG = ("rise_ms", "fall_ms", "relay_on_ms", "relay_off_ms")
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's commands."""
-    lag = add("lag", _lag, "find a lamp's lag: one long burst beside many short ones of the same density")
+    lag = add("lag", _lag)
     lag.add_argument("--long", metavar="SECONDS", required=True, help="the one long burst")
     lag.add_argument("--short", metavar="SECONDS", required=True, help="each of the short ones that matched it")
     lag.add_argument("--bursts", metavar="N", required=True, help="how many short ones")
@@ -39,7 +44,7 @@ def commands(add: Add) -> None:
     out_options(lag, "write a new bench file and leave the old one as it is")
     lag.add_argument("--json", action="store_true", help="the lag as JSON")
 
-    drift = add("drift", _drift, "compare two readings of one light: stops, and the corrected time")
+    drift = add("drift", _drift)
     drift.add_argument("--before", metavar="READING", required=True, help="the light then, in any unit such as lux")
     drift.add_argument("--now", metavar="READING", required=True, help="the light now, in the same unit")
     drift.add_argument("--seconds", metavar="SECONDS", help="a time to correct")
@@ -50,9 +55,6 @@ def commands(add: Add) -> None:
 
 
 def _lag(args: argparse.Namespace) -> int:
-    from timerd.printing.light import measured_lag
-    from timerd.printing.strips import lag_error
-
     long_s, short_s = amounts.seconds("--long", args.long), amounts.seconds("--short", args.short)
     bursts = amounts.whole("--bursts", args.bursts, 2, 1000)
     match = float(amounts.stops("--match", args.match))
@@ -81,7 +83,6 @@ def _lag(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps(facts, indent=2))
         return 0
-    from timerd.sheet.words import counted_stops
 
     print(f"lag {lag:.3f} s, to within {error:.3f} s where the densities match to {counted_stops(match)}")
     print(
@@ -104,8 +105,6 @@ def _lag_written(lag: float, args: argparse.Namespace) -> str | None:
         raise ValueError(
             f"lag {lag:.3f} s: below 0 the after-glow outweighs the rise: write rise_ms and fall_ms instead"
         )
-    from timerd.desk.keeping import GONE
-    from timerd.places import find, home
 
     path = find("bench", args.bench, None, home(args.home))
     read_file("bench", path)
@@ -116,8 +115,6 @@ def _lag_written(lag: float, args: argparse.Namespace) -> str | None:
 
 
 def _lamp(args: argparse.Namespace) -> tuple[str, Lamp]:
-    from timerd.sheet.profile.faults import did_you_mean
-
     if args.bench is None or args.lamp is None:
         raise ValueError("--bench and --lamp go together: say both, or neither")
     bench = read_profile("bench", args.bench, args).value
@@ -127,9 +124,6 @@ def _lamp(args: argparse.Namespace) -> tuple[str, Lamp]:
 
 
 def _drift(args: argparse.Namespace) -> int:
-    from timerd.printing.enlarging import new_dose, reading_factor
-    from timerd.printing.light import Response
-
     before, now = (amounts.number(f"--{k}", getattr(args, k), "a reading", 1e6) for k in ("before", "now"))
     factor = reading_factor(before, now)
     stops = -math.log2(factor)

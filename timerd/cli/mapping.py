@@ -5,13 +5,16 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from timerd.cli.files import safe, worked
+from timerd.cli.files import worked
 from timerd.cli.parsing import Add
+from timerd.desk.keeping import write_new
+from timerd.sheet.map_svg import map_svg
+from timerd.sheet.safe import safe
 
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's command."""
-    drawn = add("map", _map, "draw the sheet with its areas at real size, as an SVG for paper")
+    drawn = add("map", _map)
     drawn.add_argument("print", metavar="PRINT", help="a print's name, or its file")
     drawn.add_argument("--out", metavar="FILE.svg", required=True, help="where the map goes")
     drawn.add_argument("--back", action="store_true", help="mirrored, for pencil marks on the back of the sheet")
@@ -19,9 +22,6 @@ def commands(add: Add) -> None:
 
 
 def _map(args: argparse.Namespace) -> int:
-    from timerd.desk.keeping import write_new
-    from timerd.sheet.map_svg import map_svg
-
     plan = worked(args.print, args).plan
     out = Path(args.out)
     if out.suffix.lower() != ".svg":

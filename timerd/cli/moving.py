@@ -16,14 +16,18 @@ from timerd.cli.values import (
     not_there,
     paper_of,
     plus_or_minus,
-    rows,
     tell,
 )
+from timerd.desk.keeping import edited, write_new
+from timerd.desk.moving import move
+from timerd.places import read_bytes
+from timerd.sheet.columns import columns
+from timerd.sheet.profile.reading import read
 
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's command."""
-    move = add("move", _move, "a print on another paper: bases and burns worked out anew, and what does not match")
+    move = add("move", _move)
     move.add_argument("print", metavar="PRINT", help="a print's name, or its file")
     move.add_argument("--paper", metavar="NEW", required=True, help="the other paper: its name, or its file")
     move.add_argument(
@@ -36,8 +40,6 @@ def commands(add: Add) -> None:
 
 
 def _move(args: argparse.Namespace) -> int:
-    from timerd.desk.moving import move
-
     out = Path(args.out) if args.out is not None else None
     if out is not None:
         not_there(out, args.force)
@@ -68,7 +70,7 @@ def _move(args: argparse.Namespace) -> int:
         ranges = f"R {moved.r_before:.0f}{off['r_before']} before, {after} after"
         lines = [f"{print_.print}: from {old.paper} to {new.paper}; {ranges}", ""]
         cells = [["", "was", "now"], *([change.what, change.was, change.now] for change in moved.changes)]
-        lines += rows(cells) if moved.changes else ["nothing changes"]
+        lines += columns(cells) if moved.changes else ["nothing changes"]
         seconds = [
             f"{moved.doses[colour][1]:.2f}{plus_or_minus(moved.within[colour], 2)} s of {colour}"
             for colour in ("green", "blue") if moved.within[colour]
@@ -87,10 +89,6 @@ def _move(args: argparse.Namespace) -> int:
 
 
 def _write(path: Path, out: Path, changes: dict[Any, object], force: bool) -> None:
-    from timerd.desk.keeping import edited, write_new
-    from timerd.places import read_bytes
-    from timerd.sheet.profile.reading import read
-
     text = read_bytes(path).decode()
     if changes:
         text = edited(text, changes)

@@ -7,22 +7,29 @@ import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from timerd.cli.files import safe, worked
+from timerd.cli.files import worked
+from timerd.cli.logs import log_from, log_option
 from timerd.cli.parsing import Add
-
-if TYPE_CHECKING:
-    from timerd.panel.following import Following
+from timerd.control import Link
+from timerd.panel.following import Following
+from timerd.panel.hearing import Hearing
+from timerd.panel.loop import Panel
+from timerd.panel.pictures import SIZES, draw_pictures
+from timerd.panel.scenes import PRINTS, scenes
+from timerd.places import cache_folder, run_folder
+from timerd.sheet.safe import safe
+from timerd.systemd import Manager
 
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's command."""
-    panel = add("panel", _panel, "show the daemon's state on a red screen")
+    panel = add("panel", _panel)
     panel.add_argument("--size", metavar="WxH", type=_size, help="a window of so many pixels, as in 800x480")
     panel.add_argument("--full", action="store_true", help="the whole display, whatever the bench says")
     panel.add_argument("--pictures", metavar="DIR", help="no window: draw every screen into PNG files")
     panel.add_argument("--force", action="store_true", help="write over pictures that are there")
+    log_option(panel)
 
 
 def _size(text: str) -> tuple[int, int]:
@@ -33,10 +40,9 @@ def _size(text: str) -> tuple[int, int]:
 
 
 def _panel(args: argparse.Namespace) -> int:
+    log_from(args)
     if args.pictures is not None:
         return _pictures(args)
-    from timerd.places import run_folder
-
     show(run_folder(args.home), args.size, args.full)
     return 0
 
@@ -49,12 +55,6 @@ def show(
 ) -> None:
     """The panel with its sound for the daemon of a run folder, until the quit key; what is missing to be heard is said
     once. `foot` gets the keys that are pedals."""
-    from timerd.control import Link
-    from timerd.panel.hearing import Hearing
-    from timerd.panel.loop import Panel
-    from timerd.places import cache_folder
-    from timerd.systemd import Manager
-
     hearing = Hearing(cache_folder(), lambda trouble: print(safe(trouble), file=sys.stderr, flush=True))
     manager = Manager()
     started = False
@@ -74,9 +74,6 @@ def show(
 
 
 def _pictures(args: argparse.Namespace) -> int:
-    from timerd.panel.pictures import SIZES, draw_pictures
-    from timerd.panel.scenes import PRINTS, scenes
-
     made = {name: worked(name, args) for name in PRINTS}
     shown = scenes({name: (one.plan, one.bench.value) for name, one in made.items()})
     sizes = SIZES if args.size is None else (args.size,)

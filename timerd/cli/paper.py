@@ -7,7 +7,7 @@ import math
 import re
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from timerd.cli.files import read_file, shown_path
 from timerd.cli.fittold import fit_facts, fit_table, speeds
@@ -26,23 +26,25 @@ from timerd.cli.values import (
     paper_of,
     picture_path,
     plus_or_minus,
-    rows,
     tell,
 )
-
-if TYPE_CHECKING:
-    from timerd.printing.deviation import Pair
-    from timerd.printing.paper import Curve, IsoRange
+from timerd.desk.keeping import write_new
+from timerd.desk.paperfacts import curve_value, paper_text
+from timerd.desk.readings import read_readings, read_unit
+from timerd.places import read_bytes
+from timerd.printing.deviation import Pair, deviations
+from timerd.printing.paper import SPEED_POINT, Curve, IsoRange, grade, iso_range, mix_words
+from timerd.printing.patches import count_patches, ends_off, one_part
+from timerd.printing.stops import parse_stops
+from timerd.sheet.columns import columns
+from timerd.sheet.profile.reading import read
 
 _COUNTED_DMIN, _COUNTED_DMAX = 0.06, 2.1
 
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's commands."""
-    paper = add("paper", _fit, "a paper's curve: fit it to readings, count it from two patches, tell and draw it")
-    subs = paper.add_subparsers(title="what to do", metavar="WHAT", required=True)
-
-    fit = subs.add_parser("fit", help="the curve from densitometer readings of a step wedge")
+    fit = add("fit", _fit)
     fit.add_argument(
         "readings", metavar="READINGS.csv", help="columns green, blue, density; wedge and unit may be there"
     )
@@ -51,9 +53,8 @@ def commands(add: Add) -> None:
         "--out", metavar="PAPER.yaml", help="where the curve goes: a new file, or with --force one there is"
     )
     add_telling(fit)
-    fit.set_defaults(command=_fit)
 
-    count = subs.add_parser("count", help="a rough curve without a densitometer: first tone and first full black")
+    count = add("count", _count)
     count.add_argument("--first-tone", metavar="S", required=True, help="seconds of the first patch with a tone")
     count.add_argument(
         "--first-black", metavar="S", required=True, help="seconds of the first patch that is full black"
@@ -64,19 +65,16 @@ def commands(add: Add) -> None:
     count.add_argument("--dmax", metavar="D", default=str(_COUNTED_DMAX), help="density of the black (%(default)s)")
     count.add_argument("--out", metavar="PAPER.yaml", help="where the rough curve goes")
     add_telling(count)
-    count.set_defaults(command=_count)
 
-    range_ = subs.add_parser("range", help="ISO range and speed in one mix of lights")
+    range_ = add("range", _range)
     range_.add_argument("paper", metavar="PAPER", help="a paper's name, or its file")
     range_.add_argument("--green", metavar="G", required=True, help="exposure in green; only the ratio counts")
     range_.add_argument("--blue", metavar="B", required=True, help="exposure in blue")
     add_telling(range_)
-    range_.set_defaults(command=_range)
 
-    show = subs.add_parser("show", help="the family of curves, R against the mix, what a flash does")
+    show = add("show", _show)
     show.add_argument("paper", metavar="PAPER", help="a paper's name, or its file")
     add_telling(show)
-    show.set_defaults(command=_show)
 
 
 # -- fit -----------------------------------------------------------------------------------------------------
@@ -84,14 +82,10 @@ def commands(add: Add) -> None:
 
 def _fit(args: argparse.Namespace) -> int:
     picture, out = picture_path(args), _out_path(args)
-    from timerd.desk.readings import read_readings, read_unit
-    from timerd.places import read_bytes
-
     path = Path(args.readings)
     readings = read_readings(read_bytes(path), shown_path(path), read_unit(args.unit) if args.unit else None)
     with desk():
         from timerd.desk.fitting import CannotFit, fit
-    from timerd.desk.paperfacts import curve_value
 
     try:
         found = fit(readings.rows)
@@ -134,11 +128,6 @@ def _name_of(path: Path) -> str:
 
 def _write_paper(path: Path, value: dict[str, Any], found_by: str, force: bool) -> None:
     """Into a new file, or for `force` into the one that is there, of which nothing but the curve changes."""
-    from timerd.desk.keeping import write_new
-    from timerd.desk.paperfacts import paper_text
-    from timerd.places import read_bytes
-    from timerd.sheet.profile.reading import read
-
     old = None
     if force and path.exists():
         read_file("paper", path)  # a file with faults is not written into
@@ -152,10 +141,6 @@ def _write_paper(path: Path, value: dict[str, Any], found_by: str, force: bool) 
 
 
 def _count(args: argparse.Namespace) -> int:
-    from timerd.printing.paper import Curve, iso_range
-    from timerd.printing.patches import count_patches, ends_off, one_part
-    from timerd.printing.stops import parse_stops
-
     picture, out = picture_path(args), _out_path(args)
     tone, black = exposure(args.first_tone, "--first-tone"), exposure(args.first_black, "--first-black")
     dmin, dmax = number(args.dmin, "--dmin", 0.0, 2.0), density(args.dmax, "--dmax")
@@ -213,8 +198,6 @@ def _count(args: argparse.Namespace) -> int:
 
 
 def _range(args: argparse.Namespace) -> int:
-    from timerd.printing.paper import SPEED_POINT, grade, iso_range
-
     picture = picture_path(args)
     green, blue = exposure(args.green, "--green"), exposure(args.blue, "--blue")
     paper = paper_of(args.paper, args)
@@ -243,7 +226,7 @@ def _range(args: argparse.Namespace) -> int:
         ]
         lines = [f"{paper.paper}, green {green:g} : blue {blue:g}"]
         r = f"R {found.r:.1f}{plus_or_minus(within['r'], 1)}"
-        lines += [f"{r}, reported R{found.r_iso}, {like}", f"speed {speed}", "", *rows(cells)]
+        lines += [f"{r}, reported R{found.r_iso}, {like}", f"speed {speed}", "", *columns(cells)]
         lines.append(f"H in {written.unit}, green and blue together; points after ISO 6846")
         lines.append(level_words(written))
         return lines + (["rough: counted by eye from two patches"] if written.by == "patches" else [])
@@ -261,8 +244,6 @@ def _range(args: argparse.Namespace) -> int:
 
 def _range_within(curve: Curve, pairs: Sequence[Pair], green: float, blue: float) -> dict[str, float | None]:
     """One deviation of R and of the three points' log H."""
-    from timerd.printing.deviation import deviations
-    from timerd.printing.paper import iso_range
 
     def worked_out(one: Curve) -> tuple[float, ...]:
         found = iso_range(one, green, blue)
@@ -273,8 +254,6 @@ def _range_within(curve: Curve, pairs: Sequence[Pair], green: float, blue: float
 
 
 def _show(args: argparse.Namespace) -> int:
-    from timerd.printing.paper import mix_words
-
     picture = picture_path(args)
     paper = paper_of(args.paper, args)
     written, curve = curve_of(paper)
@@ -300,7 +279,7 @@ def _show(args: argparse.Namespace) -> int:
             iso = f"R{mix['R_iso']}" if mix["R_iso"] is not None else "-"
             cells.append([words, decimals(mix["R"], 1), decimals(mix["R_within"], 1), iso])
         more = [f"and {len(lines) - 12} more mixes"] if len(lines) > 12 else []
-        return told + rows(cells) + more + ["", level_words(written)]
+        return told + columns(cells) + more + ["", level_words(written)]
 
     tell(args, facts, table)
 
@@ -315,8 +294,6 @@ def _show(args: argparse.Namespace) -> int:
 
 def _mix_lines(curve: Curve, pairs: Sequence[Pair]) -> list[tuple[dict[str, Any], IsoRange | None]]:
     """Each mix that was read, with its range where the readings tell it."""
-    from timerd.printing.paper import iso_range
-
     lines: list[tuple[dict[str, Any], IsoRange | None]] = []
     for mix in curve.mixes:
         try:

@@ -9,6 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from timerd.cli.files import read_file, shown_path
+from timerd.desk.keeping import edited, write_new
+from timerd.places import read_bytes, shipped
+from timerd.sheet.profile.reading import read
 
 
 def out_options(sub: argparse.ArgumentParser, what: str) -> None:
@@ -19,9 +22,6 @@ def out_options(sub: argparse.ArgumentParser, what: str) -> None:
 
 def place_new(text: str, kind: str, out: str, force: bool) -> str:
     """Write a new profile; its path as it is shown. Nothing is written where the strict loader finds a fault."""
-    from timerd.desk.keeping import write_new
-    from timerd.sheet.profile.reading import read
-
     path = Path(out)
     read(text.encode(), shown_path(path), kind)
     write_new(path, text, force)
@@ -33,10 +33,6 @@ def change(path: Path, kind: str, changes: Mapping[Any, object], out: str | None
 
     A profile that came with timerd is not written to: ValueError.
     """
-    from timerd.desk.keeping import edited, write_new
-    from timerd.places import read_bytes, shipped
-    from timerd.sheet.profile.reading import read
-
     read_file(kind, path)
     target = Path(os.path.realpath(path)) if out is None else Path(out)  # a profile may be kept behind a link
     if out is None and path.resolve().is_relative_to(shipped().resolve()):

@@ -8,19 +8,24 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from timerd.cli.files import read_profile, safe, worked
+from timerd.book.reading import Reader
+from timerd.cli.files import read_profile, worked
 from timerd.cli.parsing import Add
-from timerd.cli.values import LEVEL, add_telling, decimals, desk, exposure, not_there, number, rows, tell
+from timerd.cli.values import LEVEL, add_telling, decimals, desk, exposure, not_there, number, tell
+from timerd.desk.keeping import placed
+from timerd.places import home
+from timerd.sheet.columns import columns
+from timerd.sheet.plan.value import Plan
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.paperfile import Paper
+from timerd.sheet.progress import SheetProgress
+from timerd.sheet.safe import safe
 
 if TYPE_CHECKING:
     from timerd.desk.proof.lights import Easel
     from timerd.desk.proof.making import Proof
     from timerd.desk.proof.negative import Negative
     from timerd.desk.proof.table import AreaTones
-    from timerd.sheet.plan.value import Plan
-    from timerd.sheet.profile.benchfile import Bench
-    from timerd.sheet.profile.paperfile import Paper
-    from timerd.sheet.progress import SheetProgress
 
 _BAR = 30
 _DIGITS = 18  # a sheet has no longer number
@@ -28,7 +33,7 @@ _DIGITS = 18  # a sheet has no longer number
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's command."""
-    proof = add("proof", _proof, "compute the picture of a print, or of what a sheet was given, and tell its areas")
+    proof = add("proof", _proof)
     proof.add_argument("print", metavar="PRINT|N", help="a print's name, or its file; or a sheet's number")
     scan_options(proof)
     proof.add_argument("--out", metavar="FILE.png", help="the pair as a picture")
@@ -59,7 +64,6 @@ def _proof(args: argparse.Namespace) -> int:
     penumbra = number(args.penumbra, "--penumbra", 1, 200) if args.penumbra is not None else None
     plan, sheet, bench, paper = _subject(args)
     with desk():
-        from timerd.desk.keeping import placed
         from timerd.desk.proof.making import PENUMBRA_MM, make_proof
 
         made = make_proof(
@@ -89,8 +93,6 @@ def _subject(args: argparse.Namespace) -> tuple[Plan, SheetProgress | None, Benc
     if not args.print.isdecimal():
         made = worked(args.print, args)
         return made.plan, None, made.bench.value, made.paper.value
-    from timerd.book.reading import Reader
-    from timerd.places import home
 
     reader = Reader(home(args.home))
     number_ = int(args.print) if len(args.print) <= _DIGITS else 0
@@ -207,7 +209,7 @@ def _table(what: str, areas: tuple[AreaTones, ...], which: int) -> list[str]:
         between = [_change(tone[which] if tone is not None else None) for tone in (area.dodges, area.burns, area.flash)]
         within = [decimals(area.within[which] if area.within is not None else None, 3)] if sure else []
         cells.append([label, area.area, ends[0], *between, ends[1], *within])
-    return rows(cells, left=2)
+    return columns(cells, "<<>")
 
 
 def _change(value: float | None) -> str:

@@ -8,17 +8,22 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from timerd.cli.files import read_profile, safe, worked
+from timerd.book.reading import Reader
+from timerd.cli.files import read_profile, worked
 from timerd.cli.parsing import Add
 from timerd.cli.proof import negative_of, scan_options
-from timerd.cli.selecting import clock
-from timerd.cli.sheets import no_sheet
+from timerd.cli.selecting import clock, no_sheet
 from timerd.cli.values import desk, not_there
+from timerd.desk.keeping import write_new
+from timerd.desk.report.browser import browser, write_pdf
+from timerd.desk.report.page import report_page
+from timerd.desk.report.subject import Subject
+from timerd.places import home
+from timerd.sheet.plan.value import Plan
+from timerd.sheet.safe import safe
 
 if TYPE_CHECKING:
     from timerd.desk.proof.negative import Negative
-    from timerd.desk.report.subject import Subject
-    from timerd.sheet.plan.value import Plan
 
 _NOT_IN_A_NAME = re.compile(r"[^a-z0-9]+")
 _NUMBER = re.compile(r"[0-9]{1,9}", re.ASCII)
@@ -26,7 +31,7 @@ _NUMBER = re.compile(r"[0-9]{1,9}", re.ASCII)
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's command."""
-    report = add("report", _report, "make a page of a sheet, or of a print as planned: to read, to print, to keep")
+    report = add("report", _report)
     report.add_argument("what", metavar="N|PRINT", help="a sheet's number, or a print's name or file")
     report.add_argument("--out", metavar="DIR", required=True, help="the folder in which the page goes")
     scan_options(report)
@@ -35,8 +40,6 @@ def commands(add: Add) -> None:
 
 
 def _report(args: argparse.Namespace) -> int:
-    from timerd.desk.report.browser import browser, write_pdf
-
     if _NUMBER.fullmatch(args.what):
         subject, name = _of_sheet(int(args.what), args), f"sheet-{int(args.what)}"
     else:
@@ -78,9 +81,6 @@ def proved(subject: Subject, scan: Negative | None = None) -> Subject:
 
 def put(subject: Subject, out: Path, name: str, red: bool = False, force: bool = False) -> Path:
     """Write a report's page into a folder, which is made where it is not there; the page's path."""
-    from timerd.desk.keeping import write_new
-    from timerd.desk.report.page import report_page
-
     text = report_page(subject, "red" if red else "light")
     out.mkdir(parents=True, exist_ok=True)
     page = out / f"{name}.html"
@@ -89,10 +89,6 @@ def put(subject: Subject, out: Path, name: str, red: bool = False, force: bool =
 
 
 def _of_sheet(number: int, args: argparse.Namespace) -> Subject:
-    from timerd.book.reading import Reader
-    from timerd.desk.report.subject import Subject
-    from timerd.places import home
-
     reader = Reader(home(args.home))
     try:
         history = reader.history(number)
@@ -107,16 +103,12 @@ def _of_sheet(number: int, args: argparse.Namespace) -> Subject:
 
 
 def _of_print(what: str, args: argparse.Namespace) -> Subject:
-    from timerd.desk.report.subject import Subject
-
     made = worked(what, args)
     return Subject(made.plan, paper=made.paper.value, bench=made.bench.value)
 
 
 def _files(plan: Plan, args: argparse.Namespace) -> dict[str, Any]:
     """The files of a plan's paper and bench as they are now; None for one that is not found, or has a fault."""
-    from timerd.places import home
-
     folder = home(args.home) / "profiles" / "prints"
     found: dict[str, Any] = {}
     for kind in ("paper", "bench"):

@@ -5,10 +5,9 @@ from __future__ import annotations
 import argparse
 import time
 from datetime import datetime
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from timerd.book.listing import Selection
+from timerd.book.listing import Selection
+from timerd.sheet.safe import safe
 
 UNKNOWN = "not known"
 
@@ -21,11 +20,9 @@ def selection_options(sub: argparse.ArgumentParser) -> None:
 
 def selection_of(args: argparse.Namespace) -> Selection:
     """The sheets that were asked for. A print named by a file goes by the name that stands in it."""
-    from timerd.book.listing import Selection
-
     names: tuple[str, ...] = ()
     if args.print is not None:
-        from timerd.cli.files import print_path, read_file
+        from timerd.cli.files import print_path, read_file  # a print by its file alone needs what reads files
 
         try:
             path = print_path(args.print, args)
@@ -43,8 +40,6 @@ def since(text: str | None) -> float | None:
     try:
         return datetime.fromisoformat(text.strip()).timestamp()
     except (ValueError, OverflowError):
-        from timerd.cli.files import safe
-
         raise ValueError(f"--since: write 2026-03-01 or 2026-03-01T20:30; found {safe(text[:40])!r}") from None
 
 
@@ -55,3 +50,9 @@ def clock(wall: float | None, beside: float | None = None) -> str:
     local = time.localtime(wall)
     same = beside is not None and time.localtime(beside)[:3] == local[:3]
     return time.strftime("%H:%M:%S" if same else "%Y-%m-%d %H:%M:%S", local)
+
+
+def no_sheet(number: int, there: list[int]) -> LookupError:
+    """That there is no sheet of this number, and which there are."""
+    known = f"there are {there[0]} to {there[-1]}" if there else "there is none yet"
+    return LookupError(f"there is no sheet {number} in the book: {known}")

@@ -6,16 +6,23 @@ import argparse
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from timerd.cli.files import Worked, one_line, read_profile, safe, worked
-
-if TYPE_CHECKING:
-    from timerd.sheet.differing import Amount, RangeAt
-    from timerd.sheet.plan.value import Plan
-    from timerd.sheet.profile.benchfile import Bench
-    from timerd.sheet.profile.paperfile import Paper
-    from timerd.sheet.progress import SheetProgress
+from timerd.book.reading import Reader
+from timerd.cli.files import Worked, read_profile, worked
+from timerd.cli.oneline import one_line
+from timerd.cli.selecting import no_sheet
+from timerd.places import home
+from timerd.printing.stops import format_stops
+from timerd.sheet.columns import columns
+from timerd.sheet.differing import Amount, RangeAt, areas_apart, areas_of, range_at, steps_apart
+from timerd.sheet.given import as_given, gave, near_stops
+from timerd.sheet.plan.value import Plan
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.paperfile import Paper
+from timerd.sheet.progress import SheetProgress
+from timerd.sheet.safe import safe
+from timerd.sheet.words import part_words
 
 _NUMBER = re.compile(r"[0-9]{1,9}", re.ASCII)
 
@@ -37,16 +44,11 @@ class Side:
 
 def of_the_book(number: int, args: argparse.Namespace) -> tuple[Plan, SheetProgress]:
     """A sheet's plan, as it was when armed, and where it stands; LookupError where there is none of that number."""
-    from timerd.book.reading import Reader
-    from timerd.places import home
-
     reader = Reader(home(args.home))
     try:
         sheet, plan = reader.sheet(number), reader.plan(number)
         if sheet is None or plan is None:
-            there = reader.sheets()
-            known = f"there are {there[0]} to {there[-1]}" if there else "there is none yet"
-            raise LookupError(f"there is no sheet {number} in the book: {known}")
+            raise no_sheet(number, reader.sheets())
     finally:
         reader.close()
     return plan, sheet
@@ -68,8 +70,6 @@ def print_side(made: Worked) -> Side:
 
 
 def _sheet_side(number: int, args: argparse.Namespace) -> Side:
-    from timerd.sheet.given import as_given, gave
-
     plan, sheet = of_the_book(number, args)
     mind = [
         f"step {one.planned.n}: {one.lo:.1f} to {one.step.dose:.1f} s were given, the most is taken"
@@ -96,8 +96,6 @@ def _found(kind: str, name: str, args: argparse.Namespace) -> Any:
 
 def differing_facts(a: Side, b: Side) -> dict[str, Any]:
     """What differs, for programs and for the table: steps, areas, and the ISO range R of each area's mix."""
-    from timerd.sheet.differing import areas_apart, areas_of, steps_apart
-
     areas = dict.fromkeys((None, *areas_of(a.plan), *areas_of(b.plan)))
     ranges = [(area, _range(a, area), _range(b, area)) for area in areas]
     return {
@@ -125,8 +123,6 @@ def _amount(amount: Amount | None) -> dict[str, float | None] | None:
 
 def _range(one: Side, area: str | None) -> RangeAt | str:
     """R, or why there is none."""
-    from timerd.sheet.differing import range_at
-
     if one.bench is None:
         return f"bench '{one.plan.bench}' is not found"
     if one.paper is None:
@@ -170,9 +166,9 @@ def differing_table(facts: dict[str, Any], heads: tuple[str, str] = ("A", "B")) 
     for row in facts["ranges"]:
         cells = ["-" if row[key] is None else f"{row[key]:.0f}" for key in ("a", "b")]
         ranges.append([_area_words(row), *cells])
-    lines = [*columns(steps, 1), "", *columns(areas, 2)]
+    lines = [*columns(steps), "", *columns(areas, "<<>")]
     if any(row[key] is not None for row in facts["ranges"] for key in ("a", "b")):
-        lines += ["", *columns(ranges, 1)]
+        lines += ["", *columns(ranges)]
     whys = dict.fromkeys(why for why in facts["no_range"].values() if why is not None)
     said = [*(f"{head}: {text}" for head, key in zip(heads, "ab", strict=True) for text in facts[key]["mind"])]
     said += [f"no R: {why}" for why in whys]
@@ -185,18 +181,9 @@ def differing_table(facts: dict[str, Any], heads: tuple[str, str] = ("A", "B")) 
 
 def _area_words(row: dict[str, Any]) -> str:
     """An area, the part of it that is meant, and the negative where there are several."""
-    from timerd.sheet.words import part_words
-
     part = part_words(1.0 if row["reach"] is None else row["reach"])
     negative = f", {row['negative']}" if row.get("negative") else ""
     return f"{row['area'] or 'the rest'}{part}{negative}"
-
-
-def columns(cells: list[list[str]], left: int) -> list[str]:
-    """A table whose first columns stand to the left, its numbers to the right."""
-    from timerd.cli.values import rows
-
-    return rows(cells, left)
 
 
 def stops_off(stops: float | None) -> str:
@@ -205,9 +192,6 @@ def stops_off(stops: float | None) -> str:
     >>> stops_off(1 / 6), stops_off(-0.0785), stops_off(0.0001), stops_off(None)
     ('+1/6', '-0.078', 'same', '-')
     """
-    from timerd.printing.stops import format_stops
-    from timerd.sheet.given import near_stops
-
     if stops is None:
         return "-"
     near = near_stops(stops)
@@ -221,8 +205,7 @@ def _amount_words(amount: dict[str, float | None] | None, words: str) -> str:
         return "free"
     if amount["stops"] is None:
         return _dose(amount["dose"])
-    counted = stops_off(amount["stops"]).removeprefix("+").replace("same", "0")
-    return f"{counted} ({amount['dose']:.2f} s)"
+    return f"{format_stops(near_stops(amount['stops']))} ({amount['dose']:.2f} s)"
 
 
 def _dose(dose: float | None) -> str:

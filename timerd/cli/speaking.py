@@ -6,25 +6,24 @@ import argparse
 import json
 import sys
 
-from timerd.cli.files import safe
 from timerd.cli.parsing import Add
 from timerd.cli.standing import stands
+from timerd.control import ask
+from timerd.panel.sound import say_once
+from timerd.panel.words_to_say import present_words
+from timerd.places import cache_folder, run_folder
+from timerd.sheet.plan.value import Plan
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.safe import safe
+from timerd.wire.control import AskBench, AskPlan, AskStatus, BenchTold, PlanTold
 
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's command."""
-    add("say", _say, "speak how the bench stands, once")
+    add("say", _say)
 
 
 def _say(args: argparse.Namespace) -> int:
-    from timerd.control import ask
-    from timerd.panel.sound import say_once
-    from timerd.panel.words_to_say import present_words
-    from timerd.places import cache_folder, run_folder
-    from timerd.sheet.plan.value import Plan
-    from timerd.sheet.profile.benchfile import Bench
-    from timerd.wire.control import AskBench, AskPlan, AskStatus, BenchTold, PlanTold
-
     where = run_folder(args.home)
     status = stands(args, AskStatus())
     told, served = ask(where, AskPlan()), ask(where, AskBench())

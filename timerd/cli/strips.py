@@ -5,31 +5,43 @@ from __future__ import annotations
 import argparse
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from timerd.cli import amounts
-from timerd.cli.files import find_named, one_line, print_path, read_file, read_profile, shown_path, worked
-from timerd.cli.parsing import Add, Command
+from timerd.cli.files import find_named, print_path, read_file, read_profile, shown_path, worked
+from timerd.cli.oneline import one_line
+from timerd.cli.parsing import Add, Run
 from timerd.cli.placing import change, out_options, place_new
-
-if TYPE_CHECKING:
-    from timerd.desk.strip import Exposure, MadeStrip, Setting, Steps
+from timerd.cli.sheetsize import sheet_size
+from timerd.desk.strip import (
+    Exposure,
+    MadeStrip,
+    Setting,
+    Steps,
+    base_strip,
+    dry_down_strip,
+    safelight_strip,
+    threshold_strip,
+)
+from timerd.desk.stripreading import read_strip, strip_of, target_kind
+from timerd.desk.striptable import strip_table
+from timerd.sheet.plan.names import position
+from timerd.sheet.profile.faults import written_place
+from timerd.sheet.profile.printfile import BaseStep
+from timerd.sheet.profile.reading import read
 
 _KEPT = ("negative", "lens_mm", "aperture", "magnification", "head_height_mm")
 
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's commands."""
-    strip = add("strip", _base, "make a test strip that runs on the bench, or read one")
-    kinds = strip.add_subparsers(title="strips", metavar="KIND", required=True)
 
-    def kind(name: str, command: Command, text: str) -> argparse.ArgumentParser:
-        sub = kinds.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
-        sub.set_defaults(command=command)
+    def kind(name: str, run: Run) -> argparse.ArgumentParser:
+        sub = add(name, run)
         sub.add_argument("--json", action="store_true", help="the strip as JSON")
         return sub
 
-    base = kind("base", _base, "find the seconds of a base")
+    base = kind("base", _base)
     base.add_argument("print", metavar="PRINT", help="the print, by name or file")
     base.add_argument("--base", metavar="NAME", help="which base, by its name or its light (if there is more than one)")
     base.add_argument("--over", metavar="NAME", action="append", default=[],
@@ -39,7 +51,7 @@ def commands(add: Add) -> None:
     _ladder(base, "")
     _layout(base)
 
-    grid = kind("grid", _grid, "find two bases at once, one light against the other on one sheet")
+    grid = kind("grid", _grid)
     grid.add_argument("print", metavar="PRINT", help="the print, by name or file")
     grid.add_argument("--base", metavar="NAME", help="the base in columns, from the left (the print's first)")
     grid.add_argument("--against", metavar="NAME", help="the base in rows, from the top (the next in another light)")
@@ -49,20 +61,20 @@ def commands(add: Add) -> None:
     _ladder(grid, "against-")
     _layout(grid, end=False)
 
-    flash = kind("flash", _flash, "find a paper's threshold: the largest flash that leaves no tone")
+    flash = kind("flash", _flash)
     flash.add_argument("paper", metavar="PAPER", help="the paper, by name or file")
     flash.add_argument("--bench", metavar="BENCH", required=True, help="the bench, by name or file")
     flash.add_argument("--light", metavar="LIGHT", required=True, help="the flashing light")
     _ladder(flash, "", needed=True)
     _layout(flash)
 
-    dry = kind("dry-down", _dry_down, "find a paper's dry-down: patches to dry and to keep wet")
+    dry = kind("dry-down", _dry_down)
     dry.add_argument("print", metavar="PRINT", help="a print whose bases suit its negative, by name or file")
     dry.add_argument("--percent", metavar="LIST", default="12,8,4,0",
         help="how much less each patch gets, falling to 0 (%(default)s)")  # fmt: skip
     _layout(dry)
 
-    safe = kind("safelight", _safelight, "find how long a paper may lie under the safelight")
+    safe = kind("safelight", _safelight)
     safe.add_argument("paper", metavar="PAPER", help="the paper, by name or file")
     safe.add_argument("--bench", metavar="BENCH", required=True, help="the bench, by name or file")
     safe.add_argument("--light", metavar="LIGHT", required=True, help="the light of the grey")
@@ -71,7 +83,7 @@ def commands(add: Add) -> None:
         help="under the safelight, rising from 0 (%(default)s)")  # fmt: skip
     _layout(safe, by=False)
 
-    read = kind("read", _read, "turn the patch chosen on a strip into the value in the print's or paper's file")
+    read = kind("read", _read)
     read.add_argument("strip", metavar="STRIP", help="the strip's file, or its name")
     read.add_argument("patch", metavar="PATCH", nargs="+",
         help="the patch chosen, 3.5 for half-way between 3 and 4; of a grid its column and its row")  # fmt: skip
@@ -107,8 +119,6 @@ def _layout(sub: argparse.ArgumentParser, by: bool = True, end: bool = True) -> 
 
 
 def _base(args: argparse.Namespace) -> int:
-    from timerd.desk.strip import base_strip
-
     setting, bases = _print_setting(args)
     chosen = _named(bases, args.base, "--base")
     under = [_named(bases, name, "--over") for name in args.over]
@@ -119,8 +129,6 @@ def _base(args: argparse.Namespace) -> int:
 
 
 def _grid(args: argparse.Namespace) -> int:
-    from timerd.desk.strip import base_strip
-
     setting, bases = _print_setting(args)
     first = _named(bases, args.base, "--base") if args.base is not None else bases[0]
     others = [base for base in bases if base.light != first.light]
@@ -134,8 +142,6 @@ def _grid(args: argparse.Namespace) -> int:
 
 
 def _flash(args: argparse.Namespace) -> int:
-    from timerd.desk.strip import Steps, threshold_strip
-
     setting = _paper_setting(args)
     setting.response(args.light)
     first, step, count = _rungs(args, "")
@@ -144,16 +150,12 @@ def _flash(args: argparse.Namespace) -> int:
 
 
 def _dry_down(args: argparse.Namespace) -> int:
-    from timerd.desk.strip import dry_down_strip
-
     setting, bases = _print_setting(args)
     percent = amounts.numbers("--percent", args.percent, "percents, as in 12,8,4,0", 50)
     return _told(dry_down_strip(setting, bases, percent), args)
 
 
 def _safelight(args: argparse.Namespace) -> int:
-    from timerd.desk.strip import Exposure, safelight_strip
-
     setting = _paper_setting(args)
     setting.response(args.light)
     minutes = amounts.numbers("--minutes", args.minutes, "minutes, as in 0,1,3,7", 60)
@@ -163,9 +165,6 @@ def _safelight(args: argparse.Namespace) -> int:
 
 def _print_setting(args: argparse.Namespace) -> tuple[Setting, list[Exposure]]:
     """What a strip for a print is made on, and the bases of that print; the print must work out as it is."""
-    from timerd.desk.strip import Exposure, Setting
-    from timerd.sheet.profile.printfile import BaseStep
-
     made = worked(args.print, args)
     path, print_ = made.path, made.print.value
     baths = args.baths if args.baths is not None else getattr(print_.steps[-1], "develop", None)
@@ -176,7 +175,7 @@ def _print_setting(args: argparse.Namespace) -> tuple[Setting, list[Exposure]]:
         paper_name=print_.paper,
         bench=made.bench,
         paper=made.paper,
-        sheet=print_.sheet if args.sheet is None else amounts.sheet_size("--sheet", args.sheet),
+        sheet=print_.sheet if args.sheet is None else sheet_size("--sheet", args.sheet),
         kept={key: value for key in _KEPT if (value := getattr(print_, key)) is not None},
         **_baths(baths, args, None if args.baths is not None else path.parent),
         **_ends(args),
@@ -191,8 +190,6 @@ def _print_setting(args: argparse.Namespace) -> tuple[Setting, list[Exposure]]:
 
 
 def _paper_setting(args: argparse.Namespace) -> Setting:
-    from timerd.desk.strip import Setting
-
     bench, paper = read_profile("bench", args.bench, args), read_profile("paper", args.paper, args)
     return Setting(
         title=paper.value.paper,
@@ -200,7 +197,7 @@ def _paper_setting(args: argparse.Namespace) -> Setting:
         paper_name=Path(args.paper).stem,
         bench=bench,
         paper=paper,
-        sheet=amounts.sheet_size("--sheet", args.sheet or "5x7 in"),
+        sheet=sheet_size("--sheet", args.sheet or "5x7 in"),
         **_baths(args.baths, args, None),
         **_ends(args),
     )
@@ -219,8 +216,6 @@ def _ends(args: argparse.Namespace) -> dict[str, Any]:
 
 def _named(bases: list[Exposure], name: str | None, option: str) -> Exposure:
     """A base of the print by its name, its light, or both: `soft`, `green`, `soft/green`."""
-    from timerd.sheet.plan.names import position
-
     if name is None:
         if len(bases) == 1:
             return bases[0]
@@ -247,8 +242,6 @@ def _rungs(args: argparse.Namespace, prefix: str) -> tuple[float | None, Any, in
 
 def _steps(args: argparse.Namespace, prefix: str, base: Exposure, setting: Setting) -> Steps:
     """The ladder asked for; where no first time is said, the base's own seconds come in its middle."""
-    from timerd.desk.strip import Steps
-
     first, step, count = _rungs(args, prefix)
     if first is None:
         lamp = setting.response(base.light)
@@ -272,8 +265,6 @@ def _told(made: MadeStrip, args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps(facts, indent=2))
     else:
-        from timerd.desk.striptable import strip_table
-
         print(strip_table(facts))
         print(f"written: {facts['file']}" if facts["file"] else "nothing is written: say --out FILE")
     return 0
@@ -281,8 +272,6 @@ def _told(made: MadeStrip, args: argparse.Namespace) -> int:
 
 def _lost(text: str, out: Path, args: argparse.Namespace) -> list[str]:
     """Names that do not lead anywhere from where the strip is put."""
-    from timerd.sheet.profile.reading import read
-
     print_ = read(text.encode(), "strip", "print").value
     said = []
     named = {"bench": print_.bench, "paper": print_.paper, "bath": getattr(print_.steps[-1], "develop", None)}
@@ -300,8 +289,6 @@ def _lost(text: str, out: Path, args: argparse.Namespace) -> list[str]:
 
 
 def _read(args: argparse.Namespace) -> int:
-    from timerd.desk.stripreading import read_strip, strip_of, target_kind
-
     path = print_path(args.strip, args)
     print_ = read_file("print", path)
     strip = strip_of(print_)
@@ -338,8 +325,6 @@ def _target(kind: str, name: str, strip: Path, args: argparse.Namespace) -> Path
 
 
 def _key(place: tuple[str | int, ...]) -> str:
-    from timerd.sheet.profile.faults import written_place
-
     return written_place(place)
 
 

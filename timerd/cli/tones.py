@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from timerd.cli.flashing import flash_light
 from timerd.cli.parsing import Add
@@ -20,23 +20,22 @@ from timerd.cli.values import (
     paper_of,
     picture_path,
     plus_or_minus,
-    rows,
     tell,
 )
-
-if TYPE_CHECKING:
-    from timerd.printing.area import Way
-    from timerd.printing.contrast import Mixed, Spot
-    from timerd.printing.deviation import Pair
-    from timerd.printing.paper import Curve
+from timerd.printing.area import Way, ways
+from timerd.printing.contrast import Mixed, Spot, for_range, for_tones
+from timerd.printing.deviation import Pair, deviation, deviations
+from timerd.printing.paper import Curve, iso_range
+from timerd.sheet.columns import columns
 
 _OF_TONES = "of the seconds: how far others would be right; of tones and R: how far these seconds may miss"
+_ASSUMED = "assumes: a flash in green light, 1 in the paper's unit each second (common practice, no source)"
 _SECONDS = "seconds of full light; a lamp's lag is not in them"
 
 
 def commands(add: Add) -> None:
     """Tell the parser of this module's commands."""
-    contrast = add("contrast", _contrast, "green and blue seconds for two wanted tones, or an ISO range and one tone")
+    contrast = add("contrast", _contrast)
     contrast.add_argument("paper", metavar="PAPER", help="a paper's name, or its file")
     for tone in ("highlight", "shadow"):
         contrast.add_argument(f"--{tone}", metavar="D", help=f"wanted density of the {tone}")
@@ -45,7 +44,7 @@ def commands(add: Add) -> None:
     contrast.add_argument("--range", metavar="R", help="an ISO range instead of one of the tones")
     add_telling(contrast)
 
-    area = add("area", _area, "the ways to a density for one area: burn in green, blue or both, or flash")
+    area = add("area", _area)
     area.add_argument("paper", metavar="PAPER", help="a paper's name, or its file")
     area.add_argument("--green", metavar="G", required=True, help="what the area gets of the green base, in seconds")
     area.add_argument("--blue", metavar="B", required=True, help="what it gets of the blue base, in seconds")
@@ -61,8 +60,6 @@ def commands(add: Add) -> None:
 
 
 def _contrast(args: argparse.Namespace) -> int:
-    from timerd.printing.contrast import for_range, for_tones
-
     picture = picture_path(args)
     spots = {tone: spot for tone in ("highlight", "shadow") if (spot := _spot(args, tone)) is not None}
     r = number(args.range, "--range", 10.0, 400.0) if args.range is not None else None
@@ -99,7 +96,7 @@ def _contrast(args: argparse.Namespace) -> int:
             cells.append([words, wanted, *_beside(numbers, [decimals(off[key], places) for off in within])])
         if not found[0].reached:
             cells.append(["gives way", "", *_beside([str(mixed.gives_way) for mixed in found], [""] * len(found))])
-        lines += [*rows(cells), "", f"{_SECONDS};", f"light in the paper's unit ({written.unit}) per second;"]
+        lines += [*columns(cells), "", f"{_SECONDS};", f"light in the paper's unit ({written.unit}) per second;"]
         return [*lines, level_words(written), *([_OF_TONES] if written.deviations else [])]
 
     tell(args, facts, table)
@@ -115,8 +112,6 @@ def _contrast(args: argparse.Namespace) -> int:
 
 def _spot(args: argparse.Namespace, tone: str) -> Spot | None:
     """A tone's density and its light; None where the tone is not asked for."""
-    from timerd.printing.contrast import Spot
-
     wanted, light, blue = (getattr(args, f"{tone}{end}") for end in ("", "_light", "_light_blue"))
     if wanted is None:
         if light is not None or blue is not None:
@@ -144,8 +139,6 @@ def _mixed_within(
 
     Where another tone gives way on a curve that is a little off, it is the mix with the same tone that counts.
     """
-    from timerd.printing.deviation import deviations
-    from timerd.printing.paper import iso_range
 
     def seconds(one: Curve) -> tuple[float, float]:
         there = mixed_on(one)
@@ -182,9 +175,6 @@ def _reached_words(mixed: Mixed, r: float | None) -> str:
 
 
 def _area(args: argparse.Namespace) -> int:
-    from timerd.printing.area import ways
-    from timerd.printing.deviation import deviation
-
     picture = picture_path(args)
     light = exposure(args.light, "--light", above=True)
     light_blue = exposure(args.light_blue, "--light-blue", above=True) if args.light_blue is not None else light
@@ -225,13 +215,13 @@ def _area(args: argparse.Namespace) -> int:
                 notes.append(f"{way.by} does not get there: {way.why}")
             if way.over_low_point:
                 notes.append("flash: over the low point by itself: where the image gives no light it leaves a tone")
-        lines += [*rows(cells), "", *notes]
+        lines += [*columns(cells), "", *notes]
         if any(way.reached and min(way.green or 0.0, way.blue or 0.0) < 0.0 for way in found):
             lines.append("below 0: held back from the base")
         if paper.reciprocity != 1:
             lines.append(f"reciprocity {paper.reciprocity:g} of the paper counted in the seconds of burns")
         lines += [f"{_SECONDS};", "contrast: density per decade of image light;", level_words(written)]
-        return lines + ([f"assumes: {assumed}"] if assumed else [])
+        return lines + ([_ASSUMED] if assumed else [])
 
     tell(args, facts, table)
 
@@ -260,8 +250,6 @@ def _way_within(
     light_blue: float,
 ) -> dict[str, float | None]:  # fmt: skip
     """One deviation of what the way at this place gives."""
-    from timerd.printing.deviation import deviations
-
     keys = ("green_s", "blue_s", "flash_s", "stops", "contrast")
 
     def gives(one: Curve) -> tuple[float | None, ...]:

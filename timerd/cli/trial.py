@@ -10,6 +10,15 @@ import sys
 import tempfile
 from pathlib import Path
 
+from timerd.bench.pretended import PretendedFoot
+from timerd.book.reading import Reader
+from timerd.cli.files import files_to_load, worked
+from timerd.cli.panel import show
+from timerd.control import ask
+from timerd.places import run_folder
+from timerd.sheet.account import sheet_table
+from timerd.wire.control import LoadPrint
+
 PRINT, BENCH = "breakwater", "two-station"
 WINDOW = (800, 480)
 STOPS_WITHIN_S = 10.0
@@ -17,13 +26,6 @@ STOPS_WITHIN_S = 10.0
 
 def trial(args: argparse.Namespace) -> int:
     """Serve the demo's bench from a home of its own that is gone afterwards, and show the panel for it."""
-    from timerd.bench.pretended import PretendedFoot
-    from timerd.cli.files import files_to_load, worked
-    from timerd.cli.panel import show
-    from timerd.control import ask
-    from timerd.places import run_folder
-    from timerd.wire.control import LoadPrint
-
     files = files_to_load(worked(PRINT, args))
     with tempfile.TemporaryDirectory(prefix="timerd-trial-") as home:
         run = run_folder(home)
@@ -33,7 +35,7 @@ def trial(args: argparse.Namespace) -> int:
         )  # fmt: skip
         try:
             assert daemon.stdout is not None
-            if not daemon.stdout.readline().startswith("serving"):
+            if not daemon.stdout.readline():  # its first line is that it serves; what is wrong goes to standard error
                 raise OSError("the demo's bench could not be served: why is said above")
             ask(run, LoadPrint(2, by_step=False, **files))
             print("Print the demo's sheet with your own feet. No lamp is switched, and nothing is kept.")
@@ -51,9 +53,6 @@ def trial(args: argparse.Namespace) -> int:
 
 
 def _given(home: Path) -> str:
-    from timerd.book.reading import Reader
-    from timerd.sheet.account import sheet_table
-
     reader = Reader(home)
     try:
         tables = [

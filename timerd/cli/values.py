@@ -10,14 +10,12 @@ import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from timerd.cli.files import read_profile
-
-if TYPE_CHECKING:
-    from timerd.printing.paper import Curve
-    from timerd.sheet.profile.curvefile import PaperCurve
-    from timerd.sheet.profile.paperfile import Paper
+from timerd.printing.paper import Curve
+from timerd.sheet.profile.curvefile import PaperCurve
+from timerd.sheet.profile.paperfile import Paper
 
 LEVEL = "plus or minus: one deviation, which holds two times of three; twice as much, 19 times of 20"
 """What every plus or minus of a paper's curve means: tests/measure/paper_coverage.py counts how often it holds."""
@@ -142,15 +140,3 @@ def draw(args: argparse.Namespace, path: Path | None, figure: Callable[[], Any])
 def decimals(value: float | None, places: int, missing: str = "-") -> str:
     """A number with so many places, or what stands for none."""
     return missing if value is None or math.isnan(value) else f"{value:.{places}f}"
-
-
-def rows(cells: list[list[str]], left: int = 1) -> list[str]:
-    """A table: the first `left` columns to the left, the others to the right, as wide as they need to be."""
-    widths = [max(len(row[i]) for row in cells) for i in range(len(cells[0]))]
-    return [
-        "  ".join(
-            cell.ljust(width) if i < left else cell.rjust(width)
-            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in cells
-    ]  # fmt: skip

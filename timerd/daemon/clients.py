@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import selectors
 import time
 from collections.abc import Callable
@@ -18,6 +19,8 @@ TURN_S = 0.03
 is renewed every 0.1 s, and runs out after 0.5."""
 Do = Callable[[Client, Request | Long], Answer | None]
 """Does what a client asks; gives the answer, or None where that comes later."""
+
+_log = logging.getLogger(__name__)
 
 
 T = TypeVar("T")
@@ -72,6 +75,7 @@ class Clients:
         client = self._server.accept(now)
         if client is not None:
             self._selector.register(client, selectors.EVENT_READ, lambda: self._hear(client))
+            _log.info("a client has come: %d are there", len(self._server.clients))
             self._hear(client)  # what it wants is there already, mostly: before anybody pushes it out again
 
     def _hear(self, client: Client) -> None:
@@ -146,6 +150,7 @@ class Clients:
         if client in self._server.clients:  # it may have been dropped in the same turn already
             self._selector.unregister(client)
             self._server.drop(client)
+            _log.info("a client has gone: %d are there", len(self._server.clients))
 
     def close(self) -> None:
         """Hang up on everybody."""

@@ -6,6 +6,7 @@ Whatever stops it, every exposing line goes dark and the safelight on: the keepe
 from __future__ import annotations
 
 import contextlib
+import logging
 import math
 import selectors
 import socket
@@ -33,7 +34,7 @@ from timerd.daemon.remarks import Remarks
 from timerd.daemon.service import RunFolder
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.rows import DONE, FAULT, IDLE
-from timerd.sheet.facts import DaemonStarted, DaemonStopped, SheetArmed
+from timerd.sheet.facts import DaemonStarted, DaemonStopped, FaultCame, SheetArmed
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.reason import DiskSlow, LinesLost, NoInk
@@ -58,6 +59,8 @@ SLOW_INK_S = 0.5
 
 _AT_ONCE = (ev.Dark, ev.Fault, ev.BenchFails, ev.Lit)
 """Events that lead to no light, whatever the ink waits for."""
+
+_log = logging.getLogger(__name__)
 
 
 class Daemon:
@@ -127,10 +130,12 @@ class Daemon:
     def run(self) -> None:
         """Serve until `stop`."""
         self._manager.tell("READY=1")
+        _log.info("'%s' is served, the keeper %s", self._bench.value.bench, self.scheduling)
         while not self._stopping:
             self._turn()
         self._manager.tell("STOPPING=1")
         self._darken()
+        _log.info("stopped")
 
     def stop(self, *_: object) -> None:
         """Stop soon; may be called from a signal's handler."""
@@ -169,8 +174,10 @@ class Daemon:
         self._manager.alive()
         if self._ink.waited_s(now) > SLOW_INK_S and not self._to_keep_slow:
             self._to_keep_slow = self._changed = True
+            _log.warning("the disk is slow: what was given waits to be written")
         elif not self._ink.waits and self._to_keep_slow:
             self._to_keep_slow, self._changed = False, True
+            _log.info("the disk has caught up")
         if self._changed:
             self._changed = False
             self._clients.tell_followers(self.status)
@@ -242,6 +249,8 @@ class Daemon:
         self._changed = True
 
     def _write(self, records: list[Record], now: float) -> None:
+        for fault in (record.fact for record in records if isinstance(record.fact, FaultCame)):
+            _log.error("fault: %s", reason_words(fault.why, {}))
         if records and self._ink.failed is None:
             plans = self._standing.plans
             self._ink.write(records, {r.sheet: plans[r.sheet] for r in records if isinstance(r.fact, SheetArmed)}, now)
@@ -298,6 +307,7 @@ class Daemon:
     def _keeper_gone(self) -> None:
         """The keeper is dead, or hangs: every line low first; its note tells of its last burst; then a new keeper."""
         if self._keeping is not None:
+            _log.error("the keeper is lost, dead or hanging")
             self._selector.unregister(self._keeping)
             self._lost, self._keeping = self._keeping, None
         self._unanswered_since = self._keeper_again_at = None
@@ -320,6 +330,7 @@ class Daemon:
             return
         self.scheduling = self._keeping.scheduling
         self._listen(self._keeping, self._hear_keeper)
+        _log.warning("a new keeper is there, %s", self.scheduling)
 
     # -- the book ------------------------------------------------------------------------------------------------
 

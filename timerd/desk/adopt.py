@@ -6,13 +6,12 @@ Dry-down is never applied twice. A new file is judged dry, since what was taken 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from timerd.desk.keeping import GONE, edited, with_items, without, written
-from timerd.desk.stepswritten import StepWritten, steps_written
+from timerd.desk.stepswritten import StepWritten, between_rounds, steps_written
 from timerd.sheet.given import as_given
 from timerd.sheet.plan.value import ASIDE, LIGHTS, Plan, Step
 from timerd.sheet.profile.benchfile import Bench
@@ -109,8 +108,8 @@ def adopted_into(
 
 def _aperture(plan: Plan) -> float | None:
     """The print's own, as the start prompt asks for it; the plan has it nowhere else."""
-    found = (re.fullmatch(r"lens at f/([0-9.]+)", ask) for step in plan.steps[:1] for ask in step.asks)
-    return next((float(mark[1]) for mark in found if mark is not None), None)
+    mark = dict(plan.steps[0].puts).get("lens")
+    return None if mark is None else float(mark)
 
 
 def _place_of_note(i: int, step: StepWritten) -> Place:
@@ -134,7 +133,7 @@ def _hands(plan: Plan) -> int:
 
 def _places(print_: Print, plan: Plan, sheet: int) -> Mapping[int, int]:
     """Which step of the file each step of the plan was made of, by its number; ValueError where they do not fit."""
-    of_plan = [step for step in plan.steps if step.kind in _OF_THE_FILE and step.asks != ("box the sheet",)]
+    of_plan = [step for step in plan.steps if step.kind in _OF_THE_FILE and not between_rounds(step)]
     in_file = [
         (i, step, light) for i, step in enumerate(print_.steps)
         for light in (lights_of(step) if isinstance(step, LightStep) else (None,))

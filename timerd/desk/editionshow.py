@@ -69,7 +69,7 @@ def _evenings(axis: Axes, edition: Edition) -> None:
         for i, evening in enumerate(_runs(edition.sheets)):
             across = [place[one.sheet] for one in evening]
             up = [math.nan if (off := row.off[k]) is None else off for k in across]
-            name = printable(row.words.removeprefix("the rest, ")) if i == 0 else None
+            name = printable(", ".join(filter(None, (row.light, row.negative)))) if i == 0 else None
             axis.plot(across, up, style, color=_DOT, marker="o", markersize=4, label=name)
     axis.axhline(0, color=_INK, linewidth=0.8, zorder=1)
     low, high = axis.get_ylim()

@@ -13,7 +13,7 @@ from scipy.optimize import least_squares
 from timerd.desk.fitcheck import Beside, Misfit, misfit
 from timerd.desk.fitform import BENDS, STEPS, Data, Floats, Form
 from timerd.desk.fitsure import BENDS_TRIED, Fitted, Sure, causes, freedom, how_sure, penalized
-from timerd.desk.readings import Reading
+from timerd.desk.readings import PatchReading
 from timerd.printing.deviation import Deviation, Pair, deviation, deviations
 from timerd.printing.paper import Curve, IsoRange, Mix, iso_range
 from timerd.sheet.profile.curvefile import MOST_DENSITY, MOST_MIXES, MOST_SLOPE, MOST_SPEED
@@ -41,7 +41,7 @@ class CannotFit(ValueError):
 class Residual:
     """One reading beside the curve; `stands_out` readings were left out of the fit."""
 
-    reading: Reading
+    reading: PatchReading
     fitted: float
     stands_out: bool
 
@@ -90,7 +90,7 @@ class Fit:
     misfit: Misfit
 
 
-def fit(readings: Sequence[Reading]) -> Fit:
+def fit(readings: Sequence[PatchReading]) -> Fit:
     """The curve of a paper from its readings; CannotFit, with the reason, where they do not carry one.
 
     Candidates have 1 to 3 parts with one slope and one speed in blue, and such with slopes or speeds in blue of their
@@ -131,7 +131,7 @@ def fit(readings: Sequence[Reading]) -> Fit:
 # -- what readings must have ---------------------------------------------------------------------------------
 
 
-def _refuse_what_cannot_be(readings: Sequence[Reading]) -> None:
+def _refuse_what_cannot_be(readings: Sequence[PatchReading]) -> None:
     if len(readings) < FEWEST:
         raise CannotFit(f"{len(readings)} readings cannot carry a fit: {FEWEST} or more are needed")
     densities = [reading.density for reading in readings]
@@ -190,9 +190,9 @@ def _not_reached(what: str, last: float, wanted: float, word: str) -> str:
     )
 
 
-def _by_mix(readings: Sequence[Reading]) -> list[list[Reading]]:
+def _by_mix(readings: Sequence[PatchReading]) -> list[list[PatchReading]]:
     """The exposed readings, those of one ratio of blue to green together, from green alone to blue alone."""
-    groups: list[list[Reading]] = []
+    groups: list[list[PatchReading]] = []
     lit = [reading for reading in readings if reading.green + reading.blue > 0.0]
     for reading in sorted(lit, key=lambda one: (math.atan2(one.blue, one.green), one.line)):
         if groups:
@@ -205,7 +205,7 @@ def _by_mix(readings: Sequence[Reading]) -> list[list[Reading]]:
     return groups
 
 
-def _mixes(readings: Sequence[Reading]) -> tuple[Mix, ...]:
+def _mixes(readings: Sequence[PatchReading]) -> tuple[Mix, ...]:
     mixes = []
     for same in _by_mix(readings):
         ends = [min(same, key=_exposure), max(same, key=_exposure)]
@@ -216,14 +216,14 @@ def _mixes(readings: Sequence[Reading]) -> tuple[Mix, ...]:
     return tuple(mixes)
 
 
-def _data(readings: Sequence[Reading]) -> Data:
+def _data(readings: Sequence[PatchReading]) -> Data:
     numbers = {id(reading): k for k, same in enumerate(_by_mix(readings)) for reading in same}
     rows = np.array([(reading.green, reading.blue, reading.density) for reading in readings], dtype=float)
     mix = np.array([numbers.get(id(reading), -1) for reading in readings], dtype=int)
     return Data(rows[:, 0], rows[:, 1], rows[:, 2], mix)
 
 
-def _exposure(reading: Reading) -> float:
+def _exposure(reading: PatchReading) -> float:
     return reading.green + reading.blue
 
 
@@ -241,7 +241,7 @@ class _Candidate:
     criterion: float
 
 
-def _forms(readings: Sequence[Reading]) -> list[Form]:
+def _forms(readings: Sequence[PatchReading]) -> list[Form]:
     greens, blues = any(one.green > 0.0 for one in readings), any(one.blue > 0.0 for one in readings)
     if not (greens and blues):
         found = [Form(n, own_blues=n > 1 and blues, greens=greens, blues=blues) for n in range(1, MOST_PARTS + 1)]

@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from timerd.desk.fitting import Fit
-from timerd.desk.readings import Reading
+from timerd.desk.readings import PatchReading
 from timerd.inplace import placed
 from timerd.printing.area import Way
 from timerd.printing.contrast import Mixed, Spot
@@ -293,7 +293,7 @@ def _ratio_words(green: float, blue: float) -> str:
     return f"{blue / green:.2g}"
 
 
-def _total(reading: Reading) -> float:
+def _total(reading: PatchReading) -> float:
     return reading.green + reading.blue
 
 

@@ -27,7 +27,7 @@ _UNITS: dict[str, Unit] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class PatchReading:
     """One patch: exposure in each light behind the wedge, the density read, and its line in the file."""
 
     line: int
@@ -41,7 +41,7 @@ class Readings:
     """All readings of a file, and the one unit of their exposures."""
 
     unit: Unit
-    rows: tuple[Reading, ...]
+    rows: tuple[PatchReading, ...]
 
 
 def read_unit(text: str) -> Unit:
@@ -65,7 +65,7 @@ def read_readings(raw: bytes, file: str, unit: Unit | None = None) -> Readings:
 
     >>> found = read_readings(b"green,blue,density,wedge\\n10,0,0.5,1\\n", "a.csv")
     >>> found.unit, found.rows[0]
-    ('seconds', Reading(line=2, green=1.0, blue=0.0, density=0.5))
+    ('seconds', PatchReading(line=2, green=1.0, blue=0.0, density=0.5))
     """
     return _Reader(printable(file), unit).read(raw)
 
@@ -89,7 +89,7 @@ class _Reader:
             raise ProfileError(told)
         return Readings(self._unit or "seconds", tuple(rows))
 
-    def _rows(self, raw: bytes) -> Iterator[Reading]:
+    def _rows(self, raw: bytes) -> Iterator[PatchReading]:
         if len(raw) > MOST_BYTES:
             self._complain(1, "", f"is larger than {MOST_BYTES // 1024} KiB: readings are a few hundred lines")
             return
@@ -130,7 +130,7 @@ class _Reader:
                 self._complain(line, "", f"column '{name}' is missing: the first line names the columns")
         return names if len(self._faults) == before else None
 
-    def _row(self, line: int, names: list[str], cells: list[str]) -> Reading | None:
+    def _row(self, line: int, names: list[str], cells: list[str]) -> PatchReading | None:
         if len(cells) != len(names):
             self._complain(line, "", f"has {len(cells)} values, there are {len(names)} columns")
             return None
@@ -142,7 +142,7 @@ class _Reader:
             return None
         green, blue, density, wedge = (values.get(name) or 0.0 for name in (*_NEEDED, "wedge"))
         through = math.pow(10.0, -wedge)
-        return Reading(line, green * through, blue * through, density)
+        return PatchReading(line, green * through, blue * through, density)
 
     def _one_unit(self, line: int, text: str) -> None:
         try:

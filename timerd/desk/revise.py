@@ -55,6 +55,7 @@ class _Revising:
         self._doses = Doses(print_, bench, paper, _refuse)
         self._made = Revised()
         self._named: dict[Kind, list[tuple[str, Place]]] = {"base": [], "burn": [], "dodge": [], "flash": []}
+        self._lights: dict[Place, str] = {}  # of the bases
         self._name_all()
 
     def _name_all(self) -> None:
@@ -67,6 +68,7 @@ class _Revising:
             for light in lights_of(step):
                 stem = names.of(f"{kind}/{getattr(step, kind)}/{light}")
                 self._named[kind].append((stem, ("steps", i)))  # type: ignore[index]
+                self._lights[("steps", i)] = light
                 for j, dodge in enumerate(getattr(step, "dodge", ())):
                     card = cards.of(f"{stem}/{area_words(dodge.area, dodge.mm)}")
                     self._named["dodge"].append((card, ("steps", i, "dodge", j)))
@@ -101,7 +103,7 @@ class _Revising:
             if not named:
                 raise LookupError("the print has no base")
             if wish.name is None or wish.name in self._bench.lights:
-                found = [place for name, place in named if wish.name is None or name.split("/")[2] == wish.name]
+                found = [place for _, place in named if wish.name in (None, self._lights[place])]
                 if not found:
                     raise LookupError(f"the print has no base in light '{wish.name}'")
                 yield from found

@@ -91,7 +91,7 @@ class _Writing:
                 case "safelight":
                     found += _prompt(one, {"safelight": tidy(one.step.seconds or 0.0)})
                 case "develop":
-                    found += _prompt(one, {"develop": one.step.name.split("/")[1]})
+                    found += _prompt(one, {"develop": one.step.says})
                 case "wait" | "filter" | "aperture" | "density":
                     pass  # what the plan puts between the file's steps
                 case _:
@@ -277,19 +277,15 @@ def _prompt(one: Gave, keys: Mapping[str, Any] | None) -> list[StepWritten]:
 
 
 def _aside(step: Step) -> dict[str, Any] | None:
-    """How the file sets the sheet aside; None for a box that no file asked for, as where sheets go step by step."""
-    said = step.asks[0] if step.asks else ""
-    if said == "box the sheet":
+    """How the file sets the sheet aside; None for a box that no file asked for."""
+    if between_rounds(step):
         return None
-    for begin in ("box the sheet, put negative ", "box the sheet; after the last one put negative "):
-        if said.startswith(begin) and said.endswith(_COMPOSE):
-            return {"negative": said.removeprefix(begin).removesuffix(_COMPOSE)}
-    if said.startswith(_BOX):
-        return {"box": said.removeprefix(_BOX)}
-    raise ValueError(f"step {step.n}: the book does not have how the file sets the sheet aside: add --from PRINT")
+    return {"box": step.says} if step.says is not None else {"negative": dict(step.puts)["negative"]}
 
 
-_BOX, _COMPOSE = "box the sheet: ", " in and compose"
+def between_rounds(step: Step) -> bool:
+    """Whether a step boxes the sheet only because sheets go step by step: no file asked for that."""
+    return step.kind == "box" and step.says is None and not step.puts
 
 
 def _said(part: Any) -> dict[str, str]:

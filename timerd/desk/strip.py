@@ -9,9 +9,9 @@ from fractions import Fraction
 from typing import Any, Literal
 
 from timerd.desk.keeping import written
-from timerd.desk.stripcards import End, Move, cut_words, lies_from, moves, safelight_words
+from timerd.desk.stripcards import End, StripMove, cut_words, lies_from, moves, safelight_words
 from timerd.printing.light import Response
-from timerd.printing.strips import Burst, by_patch, by_uncovering, dried_times, patch_times, shift_stops
+from timerd.printing.strips import StripBurst, by_patch, by_uncovering, dried_times, patch_times, shift_stops
 from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import LIGHTS
 from timerd.sheet.profile.bathfile import BathLine
@@ -192,7 +192,7 @@ def safelight_strip(setting: Setting, grey: Exposure, minutes: Sequence[float]) 
 # -- parts -------------------------------------------------------------------------------------------------------
 
 
-def _bursts(setting: Setting, times: Sequence[float], response: Response) -> tuple[Burst, ...]:
+def _bursts(setting: Setting, times: Sequence[float], response: Response) -> tuple[StripBurst, ...]:
     return by_patch(times) if setting.by == "patch" else by_uncovering(times, response)
 
 
@@ -202,7 +202,7 @@ def _exposed(
     """The times of a ladder's patches, and the steps that give them; their outlines go into `areas`."""
     response = setting.response(asked.light)
     times = patch_times(asked.first_s, asked.step, asked.count, response, setting.paper.value.reciprocity)
-    made: list[Move] = moves(_bursts(setting, times, response), end, setting.by, what, white)
+    made: list[StripMove] = moves(_bursts(setting, times, response), end, setting.by, what, white)
     areas |= {m.name: m.outline for m in made}
     return times, [_step(kind, m.name, asked.light, m.seconds, m.card) for m in made]
 

@@ -6,19 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from timerd.printing.strips import Burst
+from timerd.printing.strips import StripBurst
 
 End = Literal["left", "right", "top", "bottom"]
 """Where patch 1 lies, the sheet face up before the printer."""
 
-ENDS: tuple[End, ...] = ("left", "right", "top", "bottom")
 _NARROW = 1.5
 """A sheet that is longer than wide by more than this is a strip of paper, cut from a sheet of a usual size."""
 _FAR: dict[End, End] = {"left": "right", "right": "left", "top": "bottom", "bottom": "top"}
 
 
 @dataclass(frozen=True)
-class Move:
+class StripMove:
     """One exposure of a strip: what it is called, what it reaches, and what the hands do before it."""
 
     name: str
@@ -38,7 +37,7 @@ def lies_from(sheet: tuple[float, float]) -> End:
     return "top" if height > _NARROW * width else "left"
 
 
-def moves(bursts: Sequence[Burst], end: End, by: str, what: str, white: bool = False) -> list[Move]:
+def moves(bursts: Sequence[StripBurst], end: End, by: str, what: str, white: bool = False) -> list[StripMove]:
     """The moves of a strip, in order; with `white`, a part before patch 1 stays covered throughout."""
     count = max(burst.last for burst in bursts)
     last_open = f"; the {end} end stays covered" if white else ": all lies open"
@@ -49,7 +48,7 @@ def moves(bursts: Sequence[Burst], end: End, by: str, what: str, white: bool = F
         card = _slit(burst, count, end, what) if by == "patch" else _uncovered(burst, count, end, what)
         if by == "uncover" and burst is bursts[-1]:
             card += last_open
-        made.append(Move(_name(burst, what), burst.seconds, _outline(burst, count, end, white), card))
+        made.append(StripMove(_name(burst, what), burst.seconds, _outline(burst, count, end, white), card))
     return made
 
 
@@ -69,12 +68,12 @@ def safelight_words(end: End) -> tuple[str, str, str]:
     return "right two thirds", "cover the rightmost third, open the rest", "left third"
 
 
-def _name(burst: Burst, what: str) -> str:
+def _name(burst: StripBurst, what: str) -> str:
     many = {"patch": "patches"}.get(what, f"{what}s")
     return f"{what} {burst.last}" if burst.first == burst.last else f"{many} {burst.first} to {burst.last}"
 
 
-def _outline(burst: Burst, count: int, end: End, white: bool) -> list[list[float]]:
+def _outline(burst: StripBurst, count: int, end: End, white: bool) -> list[list[float]]:
     """The part of the sheet that a burst reaches, as a rectangle in fractions of the sheet."""
     parts = count + white
     low, high = (burst.first - 1 + white) / parts, (burst.last + white) / parts
@@ -86,12 +85,12 @@ def _outline(burst: Burst, count: int, end: End, white: bool) -> list[list[float
     return [[0, low], [1, low], [1, high], [0, high]]
 
 
-def _slit(burst: Burst, count: int, end: End, what: str) -> str:
+def _slit(burst: StripBurst, count: int, end: End, what: str) -> str:
     where = {1: f", counted from the {end}", count: f", at the {_FAR[end]} end"}.get(burst.first, "")
     return f"cover all but {what} {burst.first} of {count}{where}"
 
 
-def _uncovered(burst: Burst, count: int, end: End, what: str) -> str:
+def _uncovered(burst: StripBurst, count: int, end: End, what: str) -> str:
     if burst.first == count:
         return f"uncover {what} {count} alone, at the {_FAR[end]} end"
     return f"uncover {what} {burst.first} too"

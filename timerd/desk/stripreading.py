@@ -18,7 +18,7 @@ Judged = Literal["wet", "dry"]
 
 
 @dataclass(frozen=True)
-class Reading:
+class PatchChosen:
     """What a chosen patch says: the changes to a file, by place, and what the printer should mind."""
 
     changes: dict[Place, object]
@@ -39,7 +39,7 @@ def target_kind(strip: Strip) -> Literal["print", "paper"]:
 
 def read_base(
     strip: Strip, chosen: Sequence[float], target: Print, bench: Bench, paper: Paper, judged: Judged | None
-) -> Reading:
+) -> PatchChosen:
     """The seconds of the bases that the strip was made for; a patch and a half lies half-way in stops.
 
     `judged` is how the strip was judged, where that is not how the print is: then the paper's dry-down is put on or
@@ -66,10 +66,10 @@ def read_base(
         mind += _at_the_end(patch, len(ladder.seconds), "patch" if wanted == 1 else ladder.light)
     if judged is None and target.judged == "wet" and paper.dry_down:
         mind.append("the print's seconds are judged wet: if the strip was dry, say --judged dry")
-    return Reading(changes, tuple(mind))
+    return PatchChosen(changes, tuple(mind))
 
 
-def read_threshold(strip: Strip, chosen: Sequence[float], bench: Bench) -> Reading:
+def read_threshold(strip: Strip, chosen: Sequence[float], bench: Bench) -> PatchChosen:
     """The dose of the last patch without a tone: the largest flash that leaves none."""
     patch = _whole(chosen, "the last patch without a tone")
     (ladder,) = strip.ladders
@@ -83,10 +83,10 @@ def read_threshold(strip: Strip, chosen: Sequence[float], bench: Bench) -> Readi
     mind: tuple[str, ...] = ()
     if patch == len(ladder.seconds):
         mind = ("no patch has a tone: the threshold may lie higher, a strip with more light will tell",)
-    return Reading({("threshold", ladder.light): round(dose, 4)}, mind)
+    return PatchChosen({("threshold", ladder.light): round(dose, 4)}, mind)
 
 
-def read_dry_down(strip: Strip, chosen: Sequence[float]) -> Reading:
+def read_dry_down(strip: Strip, chosen: Sequence[float]) -> PatchChosen:
     """The percent of the dried patch that looks like the wet one at 0 %; between two patches, what lies between."""
     patch = _one(chosen, "the dried patch that looks like the wet one at 0 %")
     count = len(strip.percent)
@@ -99,10 +99,10 @@ def read_dry_down(strip: Strip, chosen: Sequence[float]) -> Reading:
     mind: tuple[str, ...] = ()
     if patch == 1:
         mind = (f"patch 1 has the most taken off ({percent:g} %): the dry-down may be larger, try more",)
-    return Reading({("dry_down",): f"{round(percent, 3):g} %"}, mind)
+    return PatchChosen({("dry_down",): f"{round(percent, 3):g} %"}, mind)
 
 
-def read_safelight(strip: Strip, chosen: Sequence[float]) -> Reading:
+def read_safelight(strip: Strip, chosen: Sequence[float]) -> PatchChosen:
     """The safe time: half of the shortest minutes that changed the grey, before or after it (K-4: safe is half of what
     can be detected), and never more than the longest that did not.
 
@@ -119,13 +119,13 @@ def read_safelight(strip: Strip, chosen: Sequence[float]) -> Reading:
     same = strip.minutes[patch - 1]
     if patch == len(strip.minutes):
         said = f"no patch changed: it takes longer than {same:g} min to show, and half of that is safe (K-4)"
-        return Reading({("safelight_s",): same * 30}, (said, "a test with more minutes may find more"))
-    return Reading({("safelight_s",): min(same, strip.minutes[patch] / 2) * 60})
+        return PatchChosen({("safelight_s",): same * 30}, (said, "a test with more minutes may find more"))
+    return PatchChosen({("safelight_s",): min(same, strip.minutes[patch] / 2) * 60})
 
 
 def read_strip(
     strip: Strip, chosen: Sequence[float], target: Profile[Any], bench: Bench, paper: Paper, judged: Judged | None
-) -> Reading:
+) -> PatchChosen:
     """What the chosen patches of any strip say; see the four kinds."""
     if judged is not None and strip.finds != "base":
         raise ValueError("--judged is for the seconds of a base")

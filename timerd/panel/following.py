@@ -4,6 +4,7 @@ gone. Nothing here waits but `wait`."""
 from __future__ import annotations
 
 import json
+import logging
 import select
 from collections.abc import Callable
 from typing import Protocol, TypeVar
@@ -19,6 +20,8 @@ Model = TypeVar("Model", bound=BaseModel)
 
 RETRY_S = 1.0
 """How often a daemon that is gone is looked for."""
+
+_log = logging.getLogger(__name__)
 
 
 class Connection(Protocol):
@@ -75,16 +78,20 @@ class Following:
 
     def close(self) -> None:
         """Let the daemon go."""
+        self.status = None
         self._drop("Let go.")
 
     def _take(self, answer: Answer) -> None:
         match answer:
             case StatusTold(told):
+                lost = self.status is None
                 try:
                     self.status = status_of(told)
                 except ValueError as error:
                     self.status = None
                     self.why = f"It tells what this panel does not know ({error}): are both of one version?"
+                if lost and self.status is not None:
+                    _log.info("the daemon is there")
                 if self.status is None or self.status.plan != self._plan_id:
                     self._plan_id, self.plan = None, None
             case PlanTold(number, plan):
@@ -103,6 +110,8 @@ class Following:
     def _drop(self, why: str) -> None:
         if self._link is not None:
             self._link.close()
+        if self.status is not None:
+            _log.warning("the daemon is lost: %s", why)
         self._link, self.status, self.plan = None, None, None
         self._plan_id = self._asked_for = None
         self.why = f"{why[:1].upper()}{why[1:].rstrip('.')}."

@@ -34,10 +34,6 @@ class Rect(NamedTuple):
     def bottom(self) -> int:
         return self.y + self.h
 
-    def holds(self, other: Rect) -> bool:
-        """Whether the other lies in this one."""
-        return self.x <= other.x and self.y <= other.y and other.right <= self.right and other.bottom <= self.bottom
-
     def meets(self, other: Rect) -> bool:
         """Whether the two have a pixel in common."""
         return self.x < other.right and other.x < self.right and self.y < other.bottom and other.y < self.bottom

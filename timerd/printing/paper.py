@@ -7,9 +7,7 @@ beyond what was read of a paper.
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
 
 from timerd.printing.bend import Bend
 
@@ -258,28 +256,6 @@ def iso_range(curve: Curve, green: float, blue: float) -> IsoRange:
     return IsoRange(log_ht, log_hm, log_hs)
 
 
-def iso_range_of_wedge(log_exposures: Sequence[float], densities: Sequence[float]) -> IsoRange:
-    """ISO range and speed straight from the readings of one step wedge, by linear interpolation in log exposure.
-
-    `log_exposures` upwards. Dmin and Dmax are the least and the greatest density; ValueError where the last step
-    still adds more than 0.02 (the shoulder is not reached), or the first (the toe).
-
-    >>> iso_range_of_wedge([0.0, 0.1, 1.0, 2.0, 2.1], [0.0, 0.0, 0.6, 2.0, 2.0]).log_hm
-    1.0
-    """
-    if len(densities) < 5 or len(densities) != len(log_exposures):
-        raise ValueError(f"a wedge has 5 readings or more, each with its exposure; found {len(densities)}")
-    if any(later <= earlier for earlier, later in pairwise(log_exposures)):
-        raise ValueError("the exposures of a wedge must rise from reading to reading")
-    dmin, dmax = min(densities), max(densities)
-    for name, gap in (("toe", densities[1] - densities[0]), ("shoulder", densities[-1] - densities[-2])):
-        if gap > 0.02:
-            raise ValueError(f"the wedge does not reach the {name}: density still changes by {gap:.2f} at its end")
-    points = (dmin + LOW_POINT, dmin + SPEED_POINT, dmin + HIGH_POINT * (dmax - dmin))
-    log_ht, log_hm, log_hs = (_crossing(log_exposures, densities, point) for point in points)
-    return IsoRange(log_ht, log_hm, log_hs)
-
-
 def grade(r: float) -> int | None:
     """The old paper grade of an ISO range R, 0 (very soft) to 6; None outside of them.
 
@@ -293,14 +269,6 @@ def grade(r: float) -> int | None:
     if log_range > 1.70:
         return None
     return next((number for lower, number in _BANDS if log_range >= lower), None)
-
-
-def _crossing(log_exposures: Sequence[float], densities: Sequence[float], wanted: float) -> float:
-    for k in range(1, len(densities)):
-        if densities[k - 1] <= wanted <= densities[k] and densities[k] > densities[k - 1]:
-            share = (wanted - densities[k - 1]) / (densities[k] - densities[k - 1])
-            return log_exposures[k - 1] + share * (log_exposures[k] - log_exposures[k - 1])
-    raise ValueError(f"density {wanted:.2f} is not among the readings of the wedge")
 
 
 def mix_words(green: float, blue: float) -> str:

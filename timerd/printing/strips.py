@@ -22,7 +22,7 @@ SHORT_S = 5.0
 
 
 @dataclass(frozen=True, slots=True)
-class Burst:
+class StripBurst:
     """One burst of a strip, so many seconds from cold, and the patches it reaches, from the first to the last."""
 
     seconds: float
@@ -76,17 +76,17 @@ def dried_times(seconds: float, percent: Sequence[float], response: Response) ->
     return _unlike(_rounded([response.seconds(dose * (1.0 - p / 100.0)) for p in percent], FINE_GRID_S))
 
 
-def by_patch(seconds: Sequence[float]) -> tuple[Burst, ...]:
+def by_patch(seconds: Sequence[float]) -> tuple[StripBurst, ...]:
     """Each patch its own exposure, from patch 1: nothing adds up, and the lamp's lag counts once.
 
     >>> by_patch((8.0, 16.0))
-    (Burst(seconds=8.0, first=1, last=1), Burst(seconds=16.0, first=2, last=2))
+    (StripBurst(seconds=8.0, first=1, last=1), StripBurst(seconds=16.0, first=2, last=2))
     """
     _rising(seconds)
-    return tuple(Burst(s, k, k) for k, s in enumerate(seconds, 1))
+    return tuple(StripBurst(s, k, k) for k, s in enumerate(seconds, 1))
 
 
-def by_uncovering(seconds: Sequence[float], response: Response) -> tuple[Burst, ...]:
+def by_uncovering(seconds: Sequence[float], response: Response) -> tuple[StripBurst, ...]:
     """The patch with the most is uncovered first, then one more before each burst, until all lie open.
 
     The times of the patches are differenced as doses, and every burst is as long as its dose needs from cold: so each
@@ -98,11 +98,11 @@ def by_uncovering(seconds: Sequence[float], response: Response) -> tuple[Burst, 
     _rising(seconds)
     doses = [0.0, *(response.dose(s) for s in seconds)]
     last = len(seconds)
-    bursts = [Burst(response.seconds(doses[k] - doses[k - 1]), k, last) for k in range(last, 0, -1)]
+    bursts = [StripBurst(response.seconds(doses[k] - doses[k - 1]), k, last) for k in range(last, 0, -1)]
     return tuple(burst for burst in bursts if burst.seconds > 0.0)
 
 
-def doses(bursts: Sequence[Burst], response: Response) -> tuple[float, ...]:
+def doses(bursts: Sequence[StripBurst], response: Response) -> tuple[float, ...]:
     """What each patch gets in all, from patch 1.
 
     >>> doses(by_uncovering((8.0, 12.0), Response(lag_s=0.5)), Response(lag_s=0.5))

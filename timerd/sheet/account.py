@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 
+from timerd.sheet.columns import columns
 from timerd.sheet.history import AreaHistory, BurstHistory, History
 from timerd.sheet.losses import tones_off
 from timerd.sheet.plan.boxes import box_words
@@ -53,15 +54,7 @@ def sheet_table(plan: Plan, sheet: SheetProgress) -> str:
         rows.append(
             (str(step.n), step_words(step), *_doses(progress), tone, _bursts(progress), progress.ended_by or "")
         )
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    lines = [f"Sheet {sheet.sheet}: {sheet.outcome}"]
-    for row in rows:
-        cells = [
-            row[0].rjust(widths[0]), row[1].ljust(widths[1]), row[2].rjust(widths[2]), row[3].rjust(widths[3]),
-            row[4].rjust(widths[4]), row[5].rjust(widths[5]), row[6].ljust(widths[6]), row[7],
-        ]  # fmt: skip
-        lines.append("  ".join(cells).rstrip())
-    return "\n".join(lines)
+    return "\n".join([f"Sheet {sheet.sheet}: {sheet.outcome}", *columns(rows, "><>>>><")])
 
 
 def sheet_account(history: History, clock: Clock) -> str:
@@ -106,12 +99,8 @@ def _part(heading: str, rows: Sequence[Sequence[str]]) -> list[str]:
     """A heading and rows in columns, the last one as long as it is; nothing where there are no rows."""
     if not rows:
         return []
-    shown = [[safe(cell) for cell in row] for row in rows]
-    widths = [max(len(row[i]) for row in shown) for i in range(len(shown[0]) - 1)]
-    return [heading] + [
-        "  " + "  ".join([*(cell.ljust(width) for cell, width in zip(row, widths, strict=False)), row[-1]]).rstrip()
-        for row in shown
-    ]
+    shown = columns([[safe(cell) for cell in row] for row in rows], "<")
+    return [heading, *(f"  {line}" for line in shown)]
 
 
 def _areas(history: History) -> list[tuple[str, ...]]:

@@ -7,6 +7,7 @@ stops apart.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import zip_longest
 from typing import NamedTuple
@@ -254,10 +255,11 @@ def _cards_apart(name: str, one: Step | None, other: Step | None) -> Iterable[St
 
 def _cards(step: Step) -> Mapping[str, Amount]:
     found: dict[str, Amount] = {}
+    times: Counter[str] = Counter()
     for cue in step.dodges:
         key = _card_words(cue)
-        count = sum(other == key or other.startswith(f"{key}, ") for other in found)
-        found[key if not count else f"{key}, {count + 1}"] = Amount(cue.seconds / step.scale, cue.stops)
+        times[key] += 1
+        found[key if times[key] == 1 else f"{key}, {times[key]}"] = Amount(cue.seconds / step.scale, cue.stops)
     return found
 
 

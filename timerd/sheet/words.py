@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
-from typing import assert_never
+from typing import TYPE_CHECKING, assert_never
 
 from timerd.printing.stops import format_stops, parse_stops, spoken_stops
-from timerd.sheet.plan.value import LIGHTS, Cue, Step
+
+if TYPE_CHECKING:  # what has words alone to say of a bench need not wait for the plan's models
+    from timerd.sheet.plan.value import Cue, Step
 
 _COUNT = (
     *(
@@ -37,14 +39,11 @@ def step_words(step: Step) -> str:
     match step.kind:
         case "wait":
             return "start prompt"
-        case "filter":
-            held = step.name.split("/")[1]
-            return "filter out" if held == "none" else f"filter {held} in"
+        case "filter" | "density":
+            put = dict(step.puts)[step.kind]
+            return f"{step.kind} out" if put is None else f"{step.kind} {put} in"
         case "aperture":
-            return f"lens to f/{step.name.split('/')[1]}"
-        case "density":
-            held = step.name.split("/")[1]
-            return "density out" if held == "none" else f"density {held} in"
+            return f"lens to f/{dict(step.puts)['lens']}"
         case "box":
             return "into the box"
         case "negative":
@@ -54,7 +53,7 @@ def step_words(step: Step) -> str:
         case "safelight":
             return f"safelight alone, {seconds_words(step.seconds or 0.0)}"
         case "develop":
-            return f"develop, {step.name.split('/')[1]}"
+            return f"develop, {step.says}"
         case "flash" | "base" | "burn":
             return _light_words(step)
         case _:
@@ -88,7 +87,7 @@ def step_speech(step: Step) -> str:
         words.append(spoken_stops(parse_stops(written) if written else _near_fraction(step.stops)))
     if step.seconds is not None:
         words.append(spoken_seconds(step.seconds))
-    elif step.kind in LIGHTS:
+    elif step.gives_light:
         words.append("as long as the foot is down")
     words += [text for text in (step.card, step.note) if text is not None]
     for cue in step.dodges:
@@ -176,16 +175,21 @@ def spoken_seconds(seconds: float) -> str:
     >>> spoken_seconds(1.0), spoken_seconds(8.5), spoken_seconds(15.6), spoken_seconds(75.0)
     ('one second', 'eight point five seconds', 'sixteen seconds', 'one minute fifteen seconds')
     """
+    return "".join(_spoken(seconds))
+
+
+def _spoken(seconds: float) -> tuple[str, str]:
+    """Seconds in words, and the unit that their last number has."""
     tenths = round(seconds * 10)
     if tenths < _SPOKEN_TO_TENTHS_S * 10:
         whole, part = divmod(tenths, 10)
         text = _COUNT[whole] + (f" point {_COUNT[part]}" if part else "")
-        return f"{text} second{'' if tenths == 10 else 's'}"
+        return text, f" second{'' if tenths == 10 else 's'}"
     minutes, whole = divmod(math.floor(seconds + 0.5), 60)
     words = [f"{spoken_number(minutes)} minute{'' if minutes == 1 else 's'}"] if minutes else []
-    if whole or not minutes:
-        words.append(f"{spoken_number(whole)} second{'' if whole == 1 else 's'}")
-    return " ".join(words)
+    if minutes and not whole:
+        return words[0], ""
+    return " ".join([*words, spoken_number(whole)]), f" second{'' if whole == 1 else 's'}"
 
 
 def spoken_number(count: int) -> str:
@@ -224,6 +228,6 @@ def spoken_span(lo: float, hi: float) -> str:
     """
     if math.isclose(lo, hi, rel_tol=1e-9, abs_tol=1e-9):
         return spoken_seconds(hi)
-    least = spoken_seconds(lo).removesuffix(" seconds").removesuffix(" second")
+    least, _ = _spoken(lo)
     reach = f", plus or minus {spoken_stops(_near_fraction(math.log2(hi / lo) / 2))}" if lo > 0 else ""
     return f"{least} to {spoken_seconds(hi)}{reach}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from sheet.plan_files import TWO_STATION, plan_of, print_of
 
-from timerd.desk.proof.lights import Easel, Lit, lit
+from timerd.desk.proof.lights import Easel, StepLit, lit
 from timerd.printing.paper import Curve, Mix, Part
 from timerd.sheet.profile.reading import read
 
@@ -17,13 +17,15 @@ FLASH = "{flash: sky, light: flash, seconds: 2}"
 EASEL = Easel(green=2.0, blue=0.5)
 
 
-def lights(*steps: str, colour: str = "white", threshold: float | None = 1.6, easel: Easel = EASEL) -> tuple[Lit, ...]:
+def lights(
+    *steps: str, colour: str = "white", threshold: float | None = 1.6, easel: Easel = EASEL
+) -> tuple[StepLit, ...]:  # fmt: skip
     return told(*steps, colour=colour, threshold=threshold, easel=easel)[0]
 
 
 def told(
     *steps: str, colour: str = "white", threshold: float | None = 1.6, easel: Easel = EASEL
-) -> tuple[tuple[Lit, ...], tuple[str, ...]]:
+) -> tuple[tuple[StepLit, ...], tuple[str, ...]]:
     paper = "paper: plain\n" + (f"threshold: {{flash: {threshold}}}\n" if threshold else "")
     bench = TWO_STATION.replace("flash: {lamp: flasher, colour: white}", f"flash: {{lamp: flasher, colour: {colour}}}")
     plan = plan_of(print_of(*steps, more="aperture: 8"), bench, paper)

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from timerd.desk.proof.cards import Field, covered
-from timerd.desk.proof.lights import Lit, Spot
+from timerd.desk.proof.lights import Spot, StepLit
 from timerd.printing.paper import Curve
 from timerd.sheet.map import SheetMap
 
@@ -27,7 +27,7 @@ Floats32 = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True)
-class Light:
+class GridLight:
     """Exposure at the nodes of a grid over the image, from its top left: of the image where the negative lets all
     through, and of the flash, in green and in blue."""
 
@@ -64,9 +64,9 @@ class Ground:
         return self._covered[spot]
 
     def light(
-        self, lit: Sequence[Lit], reciprocity: float = 1.0, cards: Kinds = ("base", "burn"),
+        self, lit: Sequence[StepLit], reciprocity: float = 1.0, cards: Kinds = ("base", "burn"),
         kinds: Kinds = ("base", "burn", "flash"),
-    ) -> Light:  # fmt: skip
+    ) -> GridLight:  # fmt: skip
         """The light of the steps of some kinds, added up; cards are held in the steps of the kinds in `cards`.
 
         Where the paper's reciprocity is not 1, a light's whole exposure counts to that power, over its bases'.
@@ -82,9 +82,9 @@ class Ground:
                     sums[colour + ("f" if one.kind == "flash" else "i")] += rate * dose
                     bases[colour] += rate * one.dose if one.kind == "base" else 0.0
         green, blue = (_by_time(sums[c + "i"], bases[c], reciprocity) for c in ("g", "b"))
-        return Light(green, blue, sums["gf"], sums["bf"])
+        return GridLight(green, blue, sums["gf"], sums["bf"])
 
-    def _dose(self, one: Lit, with_cards: bool) -> Field:
+    def _dose(self, one: StepLit, with_cards: bool) -> Field:
         """The dose that a step leaves at each node. Where two cards are in at once, light passes neither."""
         there = np.ones((len(self._down), len(self._across))) if one.area[0] == "all" else self.area(one.area)
         if not with_cards or not one.held:
@@ -100,7 +100,7 @@ class Ground:
         return there * passed
 
 
-class Spread:
+class GridValues:
     """Values at nodes, read off between them for the pixels of a picture of so many rows and columns."""
 
     def __init__(self, field: Field, width: int, height: int) -> None:
@@ -155,6 +155,6 @@ def _by_time(exposure: Field, base: float, reciprocity: float) -> Field:
     return base * np.power(exposure / base, reciprocity)
 
 
-def spreads(fields: Iterable[Field], width: int, height: int) -> list[Spread]:
+def spreads(fields: Iterable[Field], width: int, height: int) -> list[GridValues]:
     """One for each part of the emulsion."""
-    return [Spread(field, width, height) for field in fields]
+    return [GridValues(field, width, height) for field in fields]

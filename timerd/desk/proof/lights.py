@@ -31,7 +31,7 @@ class Easel:
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class HeldCard:
     """A card over an area, from one dose of the step to another."""
 
     area: Spot
@@ -40,7 +40,7 @@ class Held:
 
 
 @dataclass(frozen=True, slots=True)
-class Lit:
+class StepLit:
     """One step's light: its dose, what each second of it gives in green and blue, and the cards held in it."""
 
     kind: Literal["base", "burn", "flash"]
@@ -48,12 +48,12 @@ class Lit:
     dose: float
     green: float
     blue: float
-    held: tuple[Held, ...] = ()
+    held: tuple[HeldCard, ...] = ()
 
 
 def lit(
     plan: Plan, bench: Bench, paper: Paper, curve: Curve, easel: Easel, sheet: SheetProgress | None = None
-) -> tuple[tuple[Lit, ...], tuple[str, ...]]:  # fmt: skip
+) -> tuple[tuple[StepLit, ...], tuple[str, ...]]:  # fmt: skip
     """What each step gives, in order, and what had to be assumed; with `sheet`, what that one was given.
 
     Work is done from doses: what a card held back is what fell between the doses at which it went in and out.
@@ -63,7 +63,7 @@ def lit(
         raise ValueError(
             f"'{plan.print}' is printed from more negatives than one: there is no proof of such a print yet"
         )
-    found: list[Lit] = []
+    found: list[StepLit] = []
     said: dict[str, None] = {}
     for step in plan.steps:
         if step.kind not in LIGHTS or step.light is None:
@@ -74,10 +74,10 @@ def lit(
         # Through a density or another aperture it takes `scale` seconds for what one does without.
         green, blue = (rate / step.scale for rate in _rates(step, step.light, bench, paper, curve, easel, said))
         held = tuple(
-            Held((cue.area, cue.mm), cue.start, min(cue.stop, dose)) for cue in step.dodges if cue.start < dose
+            HeldCard((cue.area, cue.mm), cue.start, min(cue.stop, dose)) for cue in step.dodges if cue.start < dose
         )
         assert step.kind in ("base", "burn", "flash")
-        found.append(Lit(step.kind, area_at_hand(step), dose, green, blue, held))
+        found.append(StepLit(step.kind, area_at_hand(step), dose, green, blue, held))
     if sheet is not None and any(one.held for one in found):
         said["cards are shown as they were planned: the book knows the light, not the hands"] = None
     bases = [step for step in plan.steps if step.kind == "base"]

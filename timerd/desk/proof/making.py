@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import IO
 
 from timerd.desk.proof.ground import Ground
-from timerd.desk.proof.lights import Easel, Lit, lit
+from timerd.desk.proof.lights import Easel, StepLit, lit
 from timerd.desk.proof.negative import Negative
 from timerd.desk.proof.outlines import Outline
 from timerd.desk.proof.picture import Pair
@@ -87,7 +87,7 @@ def make_proof(
     everywhere = MapArea("all", None, map_.image)
     pairs = paper.curve.pairs
 
-    def lit_on(one: Curve) -> tuple[Lit, ...]:
+    def lit_on(one: Curve) -> tuple[StepLit, ...]:
         return lit(plan, bench, paper, one, easel or Easel(), sheet)[0]
 
     def table() -> tuple[AreaTones, ...]:

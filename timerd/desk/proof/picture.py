@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from timerd.desk.proof.frame import Frame
-from timerd.desk.proof.ground import Light, Spread, spreads
+from timerd.desk.proof.ground import GridLight, GridValues, spreads
 from timerd.desk.proof.negative import Negative, Values
 from timerd.desk.proof.outlines import Outline, Outlines
-from timerd.desk.proof.png import Writer, packed
+from timerd.desk.proof.png import PngWriter, packed
 from timerd.desk.proof.tones import Levels, densities, fast_levels
 from timerd.printing.paper import Curve
 
@@ -35,8 +35,8 @@ class Pair:
 
     negative: Negative
     curve: Curve
-    straight: Light
-    worked: Light
+    straight: GridLight
+    worked: GridLight
     captions: tuple[str, str]
     outlines: tuple[Outline, ...] = ()
 
@@ -45,8 +45,8 @@ class Pair:
         width, height = self.negative.width, self.negative.height
         frame = Frame(width, height, self.curve, self.captions)
         outlines = Outlines(self.outlines, width, height, frame.letter) if self.outlines else None
-        prints = [Printed(self.negative, self.curve, light) for light in (self.straight, self.worked)]
-        writer = Writer(file, frame.width, frame.height)
+        prints = [PicturePrint(self.negative, self.curve, light) for light in (self.straight, self.worked)]
+        writer = PngWriter(file, frame.width, frame.height)
 
         def image_rows(rows: Rows) -> tuple[bytes, bytes]:
             values = self.negative.rows(*rows, 1)
@@ -68,13 +68,8 @@ class Pair:
         writer.put(*packed(frame.foot(), last=True))
         writer.close()
 
-    def worked_densities(self, top: int, bottom: int) -> Floats32:
-        """Densities of the worked print in rows of pixels from `top` to before `bottom`, as its picture is made."""
-        values = self.negative.rows(top, bottom, 1)
-        return Printed(self.negative, self.curve, self.worked).densities(values, (top, bottom))
-
     def _take(
-        self, ahead: deque[tuple[int, Future[tuple[bytes, bytes]]]], writer: Writer,
+        self, ahead: deque[tuple[int, Future[tuple[bytes, bytes]]]], writer: PngWriter,
         progress: Callable[[float], None] | None,
     ) -> None:  # fmt: skip
         done, band = ahead.popleft()
@@ -83,10 +78,10 @@ class Pair:
             progress(done / self.negative.height)
 
 
-class Printed:
+class PicturePrint:
     """One print: rows of a negative's values become densities, and levels of a picture."""
 
-    def __init__(self, negative: Negative, curve: Curve, light: Light) -> None:
+    def __init__(self, negative: Negative, curve: Curve, light: GridLight) -> None:
         self._curve = curve
         self._through = np.power(np.float32(10.0), -negative.densities)
         image, flash = light.of_parts(curve)
@@ -113,7 +108,7 @@ class Printed:
         return found.astype(np.float32, copy=False)
 
 
-def _exposure(through: Floats32, image: Spread, flash: Spread, rows: Rows) -> Floats32:
+def _exposure(through: Floats32, image: GridValues, flash: GridValues, rows: Rows) -> Floats32:
     exposure = through * image.band(*rows)
     fogged = flash.band(*rows)
     if np.ndim(fogged) or fogged:

@@ -33,7 +33,7 @@ def packed(band: NDArray[np.uint8], last: bool) -> tuple[bytes, bytes]:
     return raw, deflate.compress(raw) + deflate.flush(zlib.Z_FINISH if last else zlib.Z_SYNC_FLUSH)
 
 
-class Writer:
+class PngWriter:
     """Takes the packed bands of a picture in order, the last one packed as such; `close` ends the file."""
 
     def __init__(self, file: IO[bytes], width: int, height: int) -> None:

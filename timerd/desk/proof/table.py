@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from timerd.desk.proof.cards import Field
-from timerd.desk.proof.ground import Ground, Light, Spread
-from timerd.desk.proof.lights import Lit
+from timerd.desk.proof.ground import GridLight, GridValues, Ground
+from timerd.desk.proof.lights import StepLit
 from timerd.desk.proof.negative import Negative
 from timerd.desk.proof.tones import contrasts, densities
 from timerd.printing.deviation import Pair, deviations
@@ -54,8 +54,8 @@ class AreaTones:
 
 
 def area_tones(
-    areas: Sequence[MapArea], ground: Ground, lit: Sequence[Lit], reciprocity: float, negative: Negative, curve: Curve,
-    pairs: Sequence[Pair] = (), lit_on: Callable[[Curve], Sequence[Lit]] | None = None,
+    areas: Sequence[MapArea], ground: Ground, lit: Sequence[StepLit], reciprocity: float, negative: Negative,
+    curve: Curve, pairs: Sequence[Pair] = (), lit_on: Callable[[Curve], Sequence[StepLit]] | None = None,
 ) -> tuple[AreaTones, ...]:  # fmt: skip
     """The table, a row an area. `pairs` are those of the curve's deviations, and `lit_on` tells what light falls where
     the curve is another one: that of a flash may be told by the curve. Unless said it is the same."""
@@ -65,7 +65,7 @@ def area_tones(
     lights = [ground.light(lit, reciprocity, cards, kinds) for _, cards, kinds in _STAGES]
     stages = [_tones(curve, light, through, negative, every) for light in lights]
 
-    def worked(one: Curve) -> Light:
+    def worked(one: Curve) -> GridLight:
         return ground.light(lit_on(one), reciprocity, *_STAGES[-1][1:]) if lit_on is not None else lights[-1]
 
     open_ = _within(areas, ground, worked, negative, curve, pairs)
@@ -84,7 +84,7 @@ def area_tones(
 
 
 def _within(
-    areas: Sequence[MapArea], ground: Ground, light: Callable[[Curve], Light], negative: Negative, curve: Curve,
+    areas: Sequence[MapArea], ground: Ground, light: Callable[[Curve], GridLight], negative: Negative, curve: Curve,
     pairs: Sequence[Pair],
 ) -> list[tuple[float, float] | None]:  # fmt: skip
     """For each area how far off its mean density and contrast may be in the light that falls on such a curve."""
@@ -106,7 +106,7 @@ def _within(
 
 
 def _tones(
-    curve: Curve, light: Light, through: NDArray[np.float64], negative: Negative, every: int
+    curve: Curve, light: GridLight, through: NDArray[np.float64], negative: Negative, every: int
 ) -> tuple[Field, Field]:  # fmt: skip
     """Density and local contrast at the pixels looked at."""
     image, flash = (
@@ -120,4 +120,4 @@ def _tones(
 
 def _picked(field: Field, negative: Negative, every: int) -> Field:
     """A field of nodes at the pixels looked at."""
-    return Spread(field, negative.width, negative.height).grid(every)
+    return GridValues(field, negative.width, negative.height).grid(every)

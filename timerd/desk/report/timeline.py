@@ -10,7 +10,6 @@ from timerd.bench.keeper import SAFELIGHT
 from timerd.desk.report.markup import Markup, tag
 from timerd.desk.report.subject import Subject
 from timerd.sheet import facts as fa
-from timerd.sheet.account import clock
 from timerd.sheet.history import Dated, paused
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.record import Record
@@ -30,7 +29,7 @@ _AT_THE_BENCH = (
 
 
 @dataclass(frozen=True, slots=True)
-class Burst:
+class LitSpan:
     """One unbroken light, in seconds since the sheet was armed."""
 
     light: str
@@ -44,7 +43,7 @@ class Burst:
 class Evening:
     """What the lines did for one sheet, and the pauses, in seconds since it was armed."""
 
-    bursts: list[Burst] = field(default_factory=list)
+    bursts: list[LitSpan] = field(default_factory=list)
     safelight: list[tuple[float, float]] = field(default_factory=list)
     pauses: list[tuple[float, float]] = field(default_factory=list)
     end: float = 0.0
@@ -93,7 +92,7 @@ def evening_of(plan: Plan, dated: Iterable[Dated]) -> Evening:
                 light, on = lit.get(record.burst, unseen)
                 off[i] = on + (dark_at or lit_at) - lit_at
                 step = plan.steps[record.step - 1]
-                found.bursts.append(Burst(light or step.light or "", step.n, on, off[i], _words(step, burst)))
+                found.bursts.append(LitSpan(light or step.light or "", step.n, on, off[i], _words(step, burst)))
             case fa.TakenUp() | fa.SafelightTurned(True):
                 safe_since = at if safe_since is None else safe_since
             case fa.SafelightTurned() | fa.SetAside() if (
@@ -137,13 +136,17 @@ def _minutes_lit(evening: Evening) -> list[int]:
     return sorted(minute for minute in found if minute >= 0)
 
 
-def _strips_of(burst: Burst) -> int:
+def _strips_of(burst: LitSpan) -> int:
     """How many strips a burst reaches into."""
     return max(1, math.ceil(burst.off / STRIP_S - 1e-9) - int(burst.on // STRIP_S))
 
 
 def _clock(minute: int) -> str:
-    return clock(minute * STRIP_S).partition(".")[0]
+    return _whole(minute * STRIP_S)
+
+
+def _whole(seconds: int) -> str:
+    return f"{seconds // 60}:{seconds % 60:02}"
 
 
 def _strip(evening: Evening, lanes: Sequence[str], minute: int) -> Markup:
@@ -159,7 +162,7 @@ def _strip(evening: Evening, lanes: Sequence[str], minute: int) -> Markup:
         rows.append(tag("div", lane, class_="lane"))
         rows.append(tag("svg", *pauses, *ticks, *drawn, role="img", aria_label=f"{lane}, from {_clock(minute)}"))
     labels = [
-        tag("text", clock(begin + second).partition(".")[0], x=f"{second / STRIP_S * 100:.3f}%", y="11")
+        tag("text", _whole(begin + second), x=f"{second / STRIP_S * 100:.3f}%", y="11")
         for second in range(0, STRIP_S, _TICK_S)
     ]  # fmt: skip
     rows += [tag("div", class_="lane"), tag("svg", *labels, class_="axis", aria_hidden="true")]

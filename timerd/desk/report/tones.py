@@ -25,7 +25,7 @@ _MARGIN_STOPS = 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class Light:
+class PlaceLight:
     """What a place on the sheet gets, in exposures of the paper's unit where the image gives 1: of green, of blue, and
     of a flash, which is the same wherever it falls."""
 
@@ -47,7 +47,7 @@ class Tones:
 
     curve: Curve
     found: IsoRange
-    lights: dict[str, Light]
+    lights: dict[str, PlaceLight]
     reach: dict[str, float]
     left_out: bool
 
@@ -86,7 +86,7 @@ def tones_of(subject: Subject) -> Tones:
             if dose is None:
                 raise ValueError(f"base '{step.name}' has no planned dose")
             bases[colours[step.light or ""]] += dose / step.scale
-    straight = Light(bases["green"], bases["blue"])
+    straight = PlaceLight(bases["green"], bases["blue"])
     if not straight.green + straight.blue:
         raise ValueError("no base was given" if subject.history is not None else "the print has no base")
     found = iso_range(curve, straight.green, straight.blue)
@@ -115,7 +115,7 @@ def tones_of(subject: Subject) -> Tones:
         if green is None or blue is None or share is None:
             left_out = True
             continue
-        lights[area], reach[area] = Light(green, blue, share * (seen or 0.0)), told[0].reach
+        lights[area], reach[area] = PlaceLight(green, blue, share * (seen or 0.0)), told[0].reach
     return Tones(curve, found, lights, reach, left_out)
 
 
@@ -207,7 +207,7 @@ def _points(tones: Tones) -> Iterator[tuple[str, float, float]]:
     yield f"90 % of the black, density {tones.curve.high_point:.2f}", tones.found.log_hs, tones.curve.high_point
 
 
-def _ramp(curve: Curve, light: Light, first: float, low: float, high: float) -> Markup:
+def _ramp(curve: Curve, light: PlaceLight, first: float, low: float, high: float) -> Markup:
     boxes = []
     for i in range(_RAMP):
         stop = low + (high - low) * (i + 0.5) / _RAMP
@@ -247,7 +247,7 @@ def _table(tones: Tones) -> Markup:
     return tag("table", tag("tbody", *rows), class_="tones")
 
 
-def _range_words(curve: Curve, light: Light) -> str:
+def _range_words(curve: Curve, light: PlaceLight) -> str:
     try:
         return f"R {flashed_range(curve, light.green, light.blue, light.flash, 0.0):.0f}"
     except ValueError:

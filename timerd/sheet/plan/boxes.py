@@ -23,13 +23,17 @@ def from_box(plan: Plan, new: str | None) -> Plan:
     """The plan with a start prompt that asks for the paper from there; None: from the box that is open."""
     if new == plan.new_box:
         return plan
-    asked = PAPER_OUT if new is None else f"{PAPER_OUT}, from {new}"
+    before, asked = _asked(plan.new_box), _asked(new)
     steps = tuple(
-        step.model_copy(update={"asks": tuple(asked if ask.startswith(PAPER_OUT) else ask for ask in step.asks)})
+        step.model_copy(update={"asks": tuple(asked if ask == before else ask for ask in step.asks)})
         if step.kind == "wait" else step
         for step in plan.steps
     )  # fmt: skip
     return plan.model_copy(update={"steps": steps, "new_box": new})
+
+
+def _asked(new: str | None) -> str:
+    return PAPER_OUT if new is None else f"{PAPER_OUT}, from {new}"
 
 
 def box_words(plan: Plan) -> str:

@@ -43,20 +43,20 @@ def _moves(steps: Iterable[Step]) -> bool:
 
 def _negatives(plan: Plan) -> list[str]:
     """Only where there is more than the print's own."""
-    named = _asked(plan.steps, "negative")
-    return [name.removeprefix("negative ") for name in named] if len(named) > 1 else []
+    named = _put(plan.steps, "negative")
+    return named if len(named) > 1 else []
 
 
-def _asked(steps: Iterable[Step], thing: str) -> list[str]:
-    """What is asked for of one thing as the sheet goes on, each once."""
-    return _in_order(words for step in steps for name, words in step.set_up if name.split(" of ")[0] == thing)
+def _put(steps: Iterable[Step], thing: str) -> list[str]:
+    """What is put in one thing's place as the sheet goes on, each once."""
+    return _in_order(dict(step.puts).get(thing) for step in steps)
 
 
 def _lens(steps: Sequence[Step]) -> str:
     """The apertures, where there is more than one, each with what is given through it."""
-    marks = [words.removeprefix("lens at ") for words in _asked(steps, "lens")]
-    used = {mark: [step.name for step in steps if step.aperture and f"f/{step.aperture:g}" == mark] for mark in marks}
-    told = [f"{mark} for {' and '.join(names)}" if names else mark for mark, names in used.items()]
+    marks = _put(steps, "lens")
+    used = {mark: [step.name for step in steps if step.aperture and f"{step.aperture:g}" == mark] for mark in marks}
+    told = [f"f/{mark} for {' and '.join(names)}" if names else f"f/{mark}" for mark, names in used.items()]
     return ", ".join(told) if len(told) > 1 else ""
 
 
@@ -67,10 +67,10 @@ def _densities(steps: Sequence[Step]) -> str:
 
 def _filters(steps: Sequence[Step]) -> str:
     """The filters put in by hand, and how often they change."""
-    names = [words.removeprefix("put the ").replace(" filter in", "") for words in _asked(steps, "filter")]
+    colours = {put["filter"]: put.get("colour") for put in (dict(step.puts) for step in steps) if "filter" in put}
     changes = sum(step.kind == "filter" for step in steps)
     often = f", changed {_count(changes, 'time')}" if changes else ""
-    put = [name for name in names if name != "take the filter out"]
+    put = [name if colours[name] is None else f"{name} ({colours[name]})" for name in _put(steps, "filter")]
     return f"{', '.join(put)}{often}" if put else ""
 
 

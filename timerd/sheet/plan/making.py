@@ -128,9 +128,9 @@ class _Making:
                     self._add(i, kind="safelight", name=self._names.of("safelight"), **facts)
                 case DevelopStep():
                     name = self._names.of(f"develop/{step.develop}")
-                    self._add(i, kind="develop", name=name, card=step.card, note=step.note)
+                    self._add(i, kind="develop", name=name, says=step.develop, card=step.card, note=step.note)
                 case BoxStep():
-                    self._set_aside(i, step, "box", f"box the sheet: {step.box}")
+                    self._set_aside(i, step, "box", f"box the sheet: {step.box}", says=step.box)
                 case NegativeStep():
                     self._negative(i, step)
                 case FlashStep() | BaseStep() | BurnStep():
@@ -145,7 +145,7 @@ class _Making:
 
     def _add(self, i: int | None, **facts: object) -> None:
         step = Step.model_validate(
-            {"n": len(self._steps) + 1, "station": self._here, "set_up": self._set_up.words, **facts}
+            {"n": len(self._steps) + 1, "station": self._here, "set_up": self._set_up.words, "puts": (), **facts}
         )
         self._steps.append(step)
         if i is not None:
@@ -160,7 +160,8 @@ class _Making:
             self._set_up.filter_to(name)
         turn = self._bench.stations[self._here].turn if self._here in self._bench.stations else 0
         asks = start_asks(self._set_up.words, own_corner(turn))
-        self._add(None, kind="wait", name=self._names.of("wait"), asks=asks)
+        puts = (*self._set_up.at_the_start, *(self._set_up.filter_of(name) if name is not None else ()))
+        self._add(None, kind="wait", name=self._names.of("wait"), asks=asks, puts=puts)
 
     def _carry(self, i: int, step: CarryStep) -> None:
         place: Place = ("steps", i, "carry")
@@ -189,7 +190,9 @@ class _Making:
 
     # -- set aside -------------------------------------------------------------------------------------------
 
-    def _set_aside(self, i: int | None, step: BoxStep | NegativeStep | None, kind: Kind, asks: str) -> None:
+    def _set_aside(
+        self, i: int | None, step: BoxStep | NegativeStep | None, kind: Kind, asks: str, **puts: object
+    ) -> None:  # fmt: skip
         last = self._steps[-1]
         if i is not None and (last.kind == "wait" or last.kind in ASIDE):
             why = "comes before any light" if last.kind == "wait" else "the sheet is in its box already"
@@ -199,7 +202,7 @@ class _Making:
                 way = "this step boxes it itself, leave the other out" if last.kind in ASIDE else way
             self._complain(("steps", i, key), f"{why}: {way}")
         told = {"card": step.card, "note": step.note} if step is not None else {}
-        self._add(i, kind=kind, name=self._names.of(kind), asks=(asks,), **told)
+        self._add(i, kind=kind, name=self._names.of(kind), asks=(asks,), **told, **puts)
 
     def _box_between(self) -> None:
         """By steps: the sheet makes room for the next one, unless it has since its last light."""
@@ -211,11 +214,11 @@ class _Making:
     def _negative(self, i: int, step: NegativeStep) -> None:
         """By steps all sheets are done with the old negative first; else this one goes on as soon as it can."""
         self._set_up.negative_to(step.negative)
-        change = f"put negative {step.negative} in and compose"
+        change, puts = f"put negative {step.negative} in and compose", (("negative", step.negative),)
         if self._by_step:
-            self._set_aside(i, step, "box", f"box the sheet; after the last one {change}")
+            self._set_aside(i, step, "box", f"box the sheet; after the last one {change}", puts=puts)
         else:
-            self._set_aside(i, step, "negative", f"box the sheet, {change}")
+            self._set_aside(i, step, "negative", f"box the sheet, {change}", puts=puts)
 
     # -- light -----------------------------------------------------------------------------------------------
 
@@ -255,8 +258,9 @@ class _Making:
         if (words := self._set_up.filter_to(light)) is not None:
             if self._by_step:
                 self._box_between()
-            wanted = light if self._bench.lights[light].filter == "by hand" else "none"
-            self._add(None, kind="filter", name=self._names.of(f"filter/{wanted}"), light=light, asks=(words,))
+            puts = self._set_up.filter_of(light)
+            name = self._names.of(f"filter/{puts[0][1] or 'none'}")
+            self._add(None, kind="filter", name=name, light=light, asks=(words,), puts=puts)
         self._lens_and_density(step.aperture, step.density)
 
     def _change_back(self, i: int, step: LightStep) -> None:
@@ -268,11 +272,13 @@ class _Making:
 
     def _lens_and_density(self, mark: float | None, density: float | None) -> None:
         if (words := self._set_up.lens_to(mark)) is not None:
-            shown = mark if mark is not None else self._print.aperture
-            self._add(None, kind="aperture", name=self._names.of(f"aperture/{shown:g}"), asks=(words,))
+            shown = f"{mark if mark is not None else self._print.aperture:g}"
+            puts = (("lens", shown),)
+            self._add(None, kind="aperture", name=self._names.of(f"aperture/{shown}"), asks=(words,), puts=puts)
         if (words := self._set_up.density_to(density)) is not None:
-            name = self._names.of(f"density/{density:g}" if density else "density/none")
-            self._add(None, kind="density", name=name, asks=(words,))
+            put = f"{density:g}" if density else None
+            name = self._names.of(f"density/{put or 'none'}")
+            self._add(None, kind="density", name=name, asks=(words,), puts=(("density", put),))
 
     def _scale(self, i: int, step: LightStep) -> float:
         """How many seconds through this step's lens and density do what one does through the print's own."""

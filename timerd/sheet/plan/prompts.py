@@ -21,14 +21,18 @@ class SetUp:
         self._by_hand = {light.lamp for light in bench.lights.values() if light.filter == "by hand"}
         self._lens = print_.aperture
         self._words: dict[str, str] = {}
+        self.at_the_start: list[tuple[str, str | None]] = []
         if self._lens is not None:
             self._words[LENS] = _lens(self._lens)
+            self.at_the_start.append((LENS, f"{self._lens:g}"))
         if any(isinstance(step, LightStep) and step.density for step in print_.steps):
             self._words[DENSITY] = NO_DENSITY
         if print_.negative is not None:
             self._words[NEGATIVE] = f"negative {print_.negative}"
+            self.at_the_start.append((NEGATIVE, print_.negative))
         elif any(isinstance(step, NegativeStep) for step in print_.steps):
             self._words[NEGATIVE] = "the print's own negative"
+            self.at_the_start.append((NEGATIVE, self._words[NEGATIVE]))
 
     @property
     def words(self) -> tuple[tuple[str, str], ...]:
@@ -45,14 +49,20 @@ class SetUp:
         lamp = self._bench.lights[light].lamp
         if lamp not in self._by_hand:
             return None
-        return self._change(f"filter of {lamp}", self._filter_words(light))
+        put = dict(self.filter_of(light))
+        colour = f" ({put['colour']})" if "colour" in put else ""
+        words = "take the filter out" if put["filter"] is None else f"put the {light} filter in{colour}"
+        return self._change(f"filter of {lamp}", words)
 
-    def _filter_words(self, light: str) -> str:
-        """What is asked for, with the colour where the light's name does not say it."""
-        if self._bench.lights[light].filter != "by hand":
-            return "take the filter out"
-        colour = self._bench.lights[light].colour
-        return f"put the {light} filter in" + ("" if colour == light else f" ({colour})")
+    def filter_of(self, light: str) -> tuple[tuple[str, str | None], ...]:
+        """The filter that this light has by hand, with its colour where the light's name does not say it; nothing in a
+        lamp that has none."""
+        told = self._bench.lights[light]
+        if told.lamp not in self._by_hand:
+            return ()
+        if told.filter != "by hand":
+            return (("filter", None),)
+        return (("filter", light), *((("colour", f"{told.colour}"),) if told.colour != light else ()))
 
     def lens_to(self, mark: float | None) -> str | None:
         """The lens at this mark, or back at the print's own."""

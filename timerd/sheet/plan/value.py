@@ -5,10 +5,13 @@ Doses are seconds of full light; seconds are the length of one burst from cold t
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, Self
+
+from pydantic import model_validator
 
 from timerd.printing.light import Response
 from timerd.sheet.facts import Planned
+from timerd.sheet.plan.before import puts_of
 from timerd.sheet.profile.bathfile import Base, BathLine
 from timerd.sheet.profile.fields import Part
 
@@ -56,6 +59,10 @@ class Step(Part):
     `threshold_dose` is the dose that is all of a flash's threshold, planned or free.
     `aperture` and `density` are the step's own; `scale` is how many seconds of light through them do on the paper what
     one does at the print's aperture without a density: `dose` has it in it, `stops` have not.
+    `puts` is what a prompt puts in its place, by the thing: the mark of the `lens`, the `filter` of a light and its
+    `colour` where the light's name does not say it, a `density`, a `negative`; None for what comes out. The start
+    prompt has all that is in place from the start. `says` is what the file says behind a prompt: what a box is for, the
+    line of a `develop`; None for a box that no file asked for.
     `set_up` is what stands on the bench while the step is done (after it, for a prompt): for each thing, what is to be
     asked for where it stands otherwise.
     """
@@ -90,6 +97,19 @@ class Step(Part):
     density: float | None = None
     scale: float = 1.0
     set_up: tuple[tuple[str, str], ...] = ()
+    puts: tuple[tuple[str, str | None], ...] = ()
+    says: str | None = None
+
+    @model_validator(mode="after")
+    def _from_before(self) -> Self:
+        if not {"puts", "says"} & self.model_fields_set:
+            self.__dict__.update(puts_of(self.kind, self.name, self.asks))  # it is only being made yet
+        return self
+
+    @property
+    def gives_light(self) -> bool:
+        """Whether it lights the sheet; any other step only asks for something."""
+        return self.kind in LIGHTS
 
     def asked_after(self, standing: tuple[tuple[str, str], ...]) -> tuple[str, ...]:
         """What must be changed on a bench that stands like that before this step can be done."""

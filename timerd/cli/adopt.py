@@ -1,26 +1,32 @@
-"""The commands that make the next sheet of what is in the book: adopt, repeat."""
+"""The command that makes a print of what a sheet was given."""
 
 from __future__ import annotations
 
 import argparse
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from timerd.cli.files import find_named, print_path, read_file, read_profile, shown_path
 from timerd.cli.parsing import Add
 from timerd.cli.placing import out_options, place_new
 from timerd.cli.sides import of_the_book
-
-if TYPE_CHECKING:
-    from timerd.desk.adopt import Adopted
-    from timerd.sheet.plan.value import Plan
-    from timerd.sheet.progress import SheetProgress
+from timerd.desk.adopt import Adopted, adopted, adopted_into
+from timerd.places import read_bytes
+from timerd.sheet.columns import columns
+from timerd.sheet.differing import areas_apart, steps_apart
+from timerd.sheet.given import TWELFTH_WITHIN, as_given
+from timerd.sheet.plan.making import make_plan
+from timerd.sheet.plan.value import LIGHTS, Plan
+from timerd.sheet.profile.faults import ProfileError
+from timerd.sheet.profile.reading import read
+from timerd.sheet.progress import SheetProgress
+from timerd.sheet.safe import safe
 
 
 def commands(add: Add) -> None:
-    """Tell the parser of this module's commands."""
-    adopt = add("adopt", _adopt, "make a print of what a sheet was given, free burns and steps ended early included")
+    """Tell the parser of this module's command."""
+    adopt = add("adopt", _adopt)
     adopt.add_argument("number", type=int, metavar="N", help="the sheet's number")
     adopt.add_argument(
         "--from", dest="print", metavar="PRINT", help="the print's own file: it stays but for what was given otherwise"
@@ -30,13 +36,6 @@ def commands(add: Add) -> None:
     )
     out_options(adopt, "where the new print goes; without it nothing is written")
     adopt.add_argument("--json", action="store_true", help="each step as JSON")
-
-    repeat = add("repeat", _repeat, "put what a sheet was given on the bench that is served, dose for dose")
-    repeat.add_argument("number", type=int, metavar="N", help="the sheet's number")
-    repeat.add_argument("--sheets", type=int, default=1, metavar="K", help="how many sheets (%(default)s)")
-
-
-# -- adopt -------------------------------------------------------------------------------------------------------
 
 
 def _adopt(args: argparse.Namespace) -> int:
@@ -63,12 +62,6 @@ def _adopt(args: argparse.Namespace) -> int:
 
 def _adopted(plan: Plan, sheet: SheetProgress, args: argparse.Namespace) -> tuple[Adopted, list[str]]:
     """The new print, worked out as it will be from where it lies, and in what that differs from what was given."""
-    from timerd.desk.adopt import adopted, adopted_into
-    from timerd.places import read_bytes
-    from timerd.sheet.plan.making import make_plan
-    from timerd.sheet.profile.faults import ProfileError
-    from timerd.sheet.profile.reading import read
-
     where = Path(args.out).absolute() if args.out is not None else None
     if args.print is None:
         bench, paper = (_profile(kind, getattr(plan, kind), args, where) for kind in ("bench", "paper"))
@@ -105,9 +98,6 @@ def _profile(kind: str, name: str, args: argparse.Namespace, where: Path | None)
 
 def _off(plan: Plan, sheet: SheetProgress, again: Plan) -> list[str]:
     """Where the new print gives another amount of light than the sheet was given, by more than a 1/400 stop."""
-    from timerd.sheet.differing import areas_apart, steps_apart
-    from timerd.sheet.given import TWELFTH_WITHIN, as_given
-
     given = _called_as(again, as_given(plan, sheet))
     found = [(row.words, row.stops) for row in steps_apart(given, again) if row.stops is not None]
     found += [
@@ -119,8 +109,6 @@ def _off(plan: Plan, sheet: SheetProgress, again: Plan) -> list[str]:
 
 def _called_as(again: Plan, given: Plan) -> Plan:
     """A second burn of one area is the first where the first was skipped: the lights stand in one order in both."""
-    from timerd.sheet.plan.value import LIGHTS
-
     names = iter([step.name for step in again.steps if step.kind in LIGHTS])
     steps = tuple(
         step.model_copy(update={"name": next(names)}) if step.kind in LIGHTS else step for step in given.steps
@@ -129,42 +117,12 @@ def _called_as(again: Plan, given: Plan) -> Plan:
 
 
 def _adopted_table(plan: Plan, made: Adopted, mind: list[str], file: str | None, number: int) -> str:
-    from timerd.cli.files import safe
-
     cells = [["step", "given", "written", ""]]
     for one in made.steps:
         if one.amount:
             cells.append([one.words, f"{one.gave.step.dose:.2f} s", one.amount, one.note or ""])
-    widths = [max(len(row[i]) for row in cells) for i in range(4)]
-    lines = [f"{plan.print}: sheet {number} as a print", ""]
-    lines += [f"{a.ljust(widths[0])}  {b.rjust(widths[1])}  {c.ljust(widths[2])}  {d}".rstrip() for a, b, c, d in cells]
+    lines = [f"{plan.print}: sheet {number} as a print", "", *columns(cells, "<><")]
     if mind:
         lines += ["", "mind:", *(f"  - {said}" for said in mind)]
     lines += ["", f"written: {file}" if file else "nothing is written: say --out FILE"]
     return "\n".join(safe(line) for line in lines)
-
-
-# -- repeat ------------------------------------------------------------------------------------------------------
-
-
-def _repeat(args: argparse.Namespace) -> int:
-    from timerd.cli.files import safe
-    from timerd.control import ask
-    from timerd.places import run_folder
-    from timerd.sheet.given import gave
-    from timerd.sheet.plan.value import LIGHTS
-    from timerd.sheet.words import step_words
-    from timerd.wire.control import LoadAgain
-
-    ask(run_folder(args.home), LoadAgain(args.number, args.sheets))
-    plan, sheet = of_the_book(args.number, args)
-    count = f"{args.sheets} sheet{'s' if args.sheets != 1 else ''}"
-    print(safe(f"loaded: what sheet {args.number} was given, {plan.print}, {count}. Hold go for 1 s to arm."))
-    found = {one.planned.n: one for one in gave(plan, sheet)}
-    for step in plan.steps:
-        if step.kind in LIGHTS and step.n not in found:
-            print(safe(f"  {step_words(step)}: skipped, and left out"))
-        elif step.kind in LIGHTS and not found[step.n].by_plan:
-            planned = "free" if step.dose is None else f"{step.dose:.2f} s planned"
-            print(safe(f"  {step_words(step)}: {found[step.n].step.dose:.2f} s as given ({planned})"))
-    return 0
