@@ -1,4 +1,14 @@
-"""Where things lie: the home folder, and profiles by name. No other module reads one from disk."""
+"""Where things lie: the home folder, and profiles by name. No other module reads one from disk.
+
+Decided:
+
+- **Nothing is written through a link**: with `--force` too a link is refused, since whoever put it there may have
+  meant a book. A profile that is changed in its place may lie behind one.
+- **A home that was named has a run folder of its own** (in XDG_RUNTIME_DIR, else its `run`), so that a trial never
+  meets the bench that is served from /run/timerd.
+- **Profiles that come along are never changed**: a command that would says `--out`.
+- **`profiles/feet/`** holds the demo's presses, so that what the demo does can be read, changed and rehearsed.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,14 @@
-"""When a light went dark whose keeper did not live to say so: from what it noted, and what was found after it. Pure."""
+"""When a light went dark whose keeper did not live to say so: from what it noted, and what was found after it. Pure.
+
+The last off takes each line as it is and looks before it drives it. One that is still high was lit until now; with an
+interlock its lamp may have been out from when the keeper was last alive (it notes that every 2 ms). One that is low
+though the keeper had not written it low fell when the keeper ended, since the kernel let go of it: between its last
+sign of life and the end that the last off waited for, some milliseconds. Where nobody waited (all three killed) that
+is 0.6 s after that sign at the most: no daemon lets a keeper hang for longer. Through the pin library, which makes
+inputs of all pins first, nothing can be seen: there the dose lies between the last sign of life and the last off. A
+supply that outlives the mains for a moment lets the book count on while the lamp is out already: the interval's lower
+end may then be too high by that moment. Only a mains sense input can know better.
+"""
 
 from __future__ import annotations
 

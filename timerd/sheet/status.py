@@ -2,6 +2,23 @@
 
 Times are monotonic seconds of the daemon's machine, doses seconds of full light; a step is its n in the plan. A key is
 added here and filled by the daemon, and nowhere else: made-up statuses take its default.
+
+`timerd status --json` (and each line of `--follow --json`): an object with, among others, `state`, `sheet`, `step` (n
+in the plan), `given` and `owed` (doses of the step at hand, without the burst that burns now; `given_lo` lower after
+a power cut), `on_s` (its seconds on so far), `steps`, `lead_in: {from, at, seconds} | null`, `burst: {light, lit,
+deadline} | null`, `dark: {at, why} | null` (how the last burst ended), `white_light` (`safe` or `not yet`) and
+`white_light_spoils` (which sheet, and `where` that is), `goes_to` (the sheets of which a press of `go` at done or in
+idle says that they are at the `trays` or in the `fixer`), `boxed` (why the sheet at hand lies in its box, until it is
+out), `reason`, `refused` and `said` (each with a number that grows, so that the same one twice is told twice;
+`refused` until the next press or command that is taken), `unfinished` (the sheet on offer), `trays` (`stacks`, the
+one due next first, each with `sheets`, `bath`, `to`, `what` is due and `at` when; `cues`, the last 16, numbered, each
+`what` with its `bath`, `to` and `seconds`; `safelight`, a sum for each sheet that is out), `damaged` (what is wrong
+in the book, a line each), `mind` (what is shown and said in idle: of that, of paper from a new box, and of `copies:
+{to, last, wrong} | null`), `unplugged` (pedals, each with why), `worn` (the contact that was last told to be worn),
+`warming: {lamp, until} | null`, `not_verified` (lamps without a sense input), `scheduling`, `ink` (why the book takes
+nothing, if so), `now`. Whatever is a reason is a code under `why` with its fields beside it: `{"why": "went dark",
+"how": "lease"}`; `sheet/telling` has the words. Times are monotonic seconds of this machine. `{"do": "plan"}` gives
+the plan itself whenever `plan` (its id) changes.
 """
 
 from __future__ import annotations
@@ -200,7 +217,7 @@ class CopiesStand:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Status:
-    """How the bench stands; DEVELOPERS.md tells of each key. What is None is not, or is not known."""
+    """How the bench stands; this module tells of each key. What is None is not, or is not known."""
 
     bench: str = ""
     simulated: bool = False
