@@ -4,6 +4,7 @@ Files go into memory, if there is room: a disk that stalls for half a second put
 machine's disk does that. What comes of a disk's faults is tested with one that is made to fail.
 Files of tests are mixed, those that wait for a light among those that compute, and the same each time.
 Examples are the same each time; `--hypothesis-profile=explore` tries others.
+What is said is held against files beside the tests: `golden.py` has how, and how they are written anew.
 """
 
 from __future__ import annotations
@@ -11,10 +12,12 @@ from __future__ import annotations
 import gc
 import os
 import shutil
+from collections.abc import Iterator
 from pathlib import Path
 from zlib import crc32
 
 import pytest
+from golden import Golden
 from hypothesis import settings
 
 MEMORY = Path("/dev/shm")
@@ -36,3 +39,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 def pytest_collection_finish() -> None:
     gc.freeze()  # five thousand tests' own objects need not be looked through again and again
+
+
+@pytest.fixture
+def golden(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Golden]:
+    """What the test's values are held against."""
+    failed = request.session.testsfailed
+    held = Golden(request.path, request.node.name, tmp_path, os.environ.get("GOLDEN") == "write")
+    yield held
+    if request.session.testsfailed == failed:
+        held.end()
