@@ -119,11 +119,10 @@ def test_lines_that_have_a_bath_each_their_own_way_must_be_named(
     assert told(capsys, "bath", "new", "fixer", "--line", "resin-single").startswith("fixer: a new batch of 2 l")
 
 
-def test_a_line_is_shown_with_its_times(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_line_is_shown_with_its_times(golden: Golden, home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     shown = told(capsys, "baths", "resin-single", "--at", "24").splitlines()
     assert shown[2].split()[:2] == ["developer", "44"]  # 60 * exp(-0.32) = 43.57
-    assert "starting points: check each against its maker's sheet" in shown
-    assert "white light is safe when the sheet has been 30 s in fixer" in shown
+    golden(shown)
     told_json = json.loads(told(capsys, "baths", "fibre-two-bath", "--json"))
     assert told_json["white_light"] == {"bath": "fixer-1", "after_s": 30}
     folder = home / "profiles" / "baths"
@@ -131,6 +130,6 @@ def test_a_line_is_shown_with_its_times(home: Path, capsys: pytest.CaptureFixtur
     (folder / "no-fixer.yaml").write_text(
         "bath: no-fixer\nbaths:\n  - {name: a, kind: developer, seconds: 9}\n  - {name: b, kind: wash, seconds: 9}\n"
     )
-    assert "white light is safe when the sheet is out of the baths" in told(capsys, "baths", "no-fixer")
+    golden(told(capsys, "baths", "no-fixer"))
     assert json.loads(told(capsys, "baths", "no-fixer", "--json"))["white_light"] is None
     assert [bath["move_after"] for bath in told_json["baths"]] == [120, 20, 60, 60, 300, 600, 300]

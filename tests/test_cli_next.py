@@ -251,7 +251,7 @@ def test_hostile_names_from_the_book_are_harmless_on_the_terminal(
     _, out, _ = run(capsys, "compare", "7", "1")
     assert "\x1b" not in out and "\u202e" not in out and "<script>" in out
     code, out, err = run(capsys, "adopt", "7", "--out", "evil.yaml")
-    assert (code, out) == (1, "") and "this sheet cannot be adopted so: " in err, "hidden letters are refused in a file"
+    assert (code, out) == (1, "") and "cannot be adopted so: " in err, "hidden letters are refused in a file"
     assert "\x1b" not in err and "\u202e" not in err
     assert not (home / "evil.yaml").exists()
 

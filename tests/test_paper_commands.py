@@ -196,7 +196,7 @@ def test_flash(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     found = facts(capsys, "flash", "one.yaml", "--fraction", "0.6", "--green", "1", "--light", "flash")
     assert found["R_model"] == pytest.approx(found["R_after"]), "on a one-part paper the two agree"
     status, _, err = run(capsys, "flash", "one.yaml", "--fraction", "0.6")
-    assert status == 1 and "thresholds in several lights: give --light, one of flash, green" in err
+    assert status == 1 and "--light, one of flash, green" in err
     lagging = "bench: b\nstations: {e: {}}\nlamps: {l: {pin: 17, station: e, lag_s: 0.2}}\n"
     (here / "b.yaml").write_text(
         lagging + "lights: {flash: {lamp: l, colour: white}}\npedals: {go: [{pin: 5}], end: [{pin: 6}]}\n"
@@ -253,7 +253,7 @@ def test_a_fit_says_how_sure_it_is_and_at_which_level(here: Path, capsys: pytest
         [mix["R_within"] for mix in found["mixes"]], rel=0.02
     )
     out = run(capsys, "paper", "fit", str(READINGS))[1]
-    assert "plus or minus: one deviation, which holds two times of three; twice as much, 19 times of 20" in out
+    assert "plus or minus: one deviation" in out
     for mix in found["mixes"]:
         assert f"  {mix['R_interpolated']:.0f} +- {mix['R_interpolated_within']:.0f}  " in out
     kept = yaml.safe_load((here / "mine.yaml").read_text())["curve"]
@@ -294,9 +294,7 @@ def test_a_paper_of_another_kind_and_light_that_differed_are_said(golden: Golden
     assert status == 0 and "\nmind:\n  - " in out and "  - the light differs from mix to mix, by about 0.0" in out
 
 
-def test_readings_that_follow_no_such_curve_are_said(
-    golden: Golden, here: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_readings_that_follow_no_such_curve_are_said(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Waves of 0.03 in density along the exposure: runs of residuals of one sign, and every plus or minus is wider by
     what is told. (Of the demo's readings nothing is said, some tests above.)"""
     waves = [
@@ -307,7 +305,10 @@ def test_readings_that_follow_no_such_curve_are_said(
     found = facts(capsys, "paper", "fit", "waves.csv")
     misfit, mind = found["misfit"], found["mind"]
     assert misfit["runs"] < misfit["runs_expected"] - 15 and misfit["widened"] > 1.2
-    golden(mind[0])
+    assert mind[0] == (
+        f"residuals lie in {misfit['runs']} runs of one sign, {misfit['runs_expected']:.0f} would be usual: "
+        "the curve is of another kind"
+    )
     assert f"every plus or minus is made {misfit['widened']:.1f} times as wide for that" in mind
 
 

@@ -92,7 +92,7 @@ def test_a_name_in_a_file_is_never_a_path(name: str, tmp_path: Path) -> None:
     with pytest.raises(LookupError) as error:
         find("paper", name, tmp_path / "prints", tmp_path)
     (message,) = error.value.args
-    assert "is no name of a paper: a name is small letters, digits and hyphens" in message
+    assert "no name of a paper" in message
     assert message.isprintable() and len(message) < 200
 
 

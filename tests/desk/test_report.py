@@ -120,7 +120,7 @@ def test_a_dose_that_is_not_known_is_told_as_between_two() -> None:
     rows = Page(steps_section(cut_short())).rows
     assert ["4", "base soft, green", "12.9", "3.0 to 4.0", "-1.687", "-1.687"] in rows, math.log2(4.0 / 12.88)
     assert ["5", "base hard, blue", "8.7", "0.0", "", ""] in rows
-    assert any("cut short: the power was cut" in cell for row in rows for cell in row)
+    assert any("cut short: the power" in cell for row in rows for cell in row)
 
 
 def test_each_area_in_all_planned_and_given() -> None:
@@ -402,11 +402,11 @@ def test_why_tones_are_not_known_is_said() -> None:
     assert "no file of paper" in without(subject, paper=None)
     assert "no file of bench" in without(subject, bench=None)
     assert "has no curve" in without(subject, paper=paper.model_copy(update={"curve": None}))
-    assert "was read in lux seconds" in without(subject, paper=paper.model_copy(update={"curve": lux}))
+    assert "in lux seconds" in without(subject, paper=paper.model_copy(update={"curve": lux}))
     free = tuple(step.model_copy(update={"dose": None}) if step.n == 4 else step for step in subject.plan.steps)
     assert "has no planned dose" in without(subject, plan=subject.plan.model_copy(update={"steps": free}))
     some = paper.curve.model_copy(update={"mixes": paper.curve.mixes[:1]})
-    assert "was read in green alone only" in without(subject, paper=paper.model_copy(update={"curve": some}))
+    assert "green alone only" in without(subject, paper=paper.model_copy(update={"curve": some}))
     assert "no base was given" in tones_section(replace(cut_short(), history=_nothing_given()))
 
 

@@ -354,7 +354,7 @@ def test_a_mark_that_is_gone_costs_nobody_a_line_of_config_txt(machine: Machine)
 def test_a_system_without_a_board_s_boot_files_is_no_trouble(machine: Machine) -> None:
     shutil.rmtree(machine.root / "boot")
     said = done(machine, "--bench", "two-station")
-    assert "there is no config.txt in /boot" in said and not (machine.root / "boot").exists()
+    assert "no config.txt in /boot" in said and not (machine.root / "boot").exists()
     assert done(machine, "--uninstall")
 
 
@@ -446,7 +446,7 @@ def test_a_system_that_is_not_served_is_told_so_before_anything_is_changed(golde
     assert asked.startswith("apt-get install --simulate ") and asked.endswith(" python3-lgpio")
     assert live.changed() == []
     ran = live.install("--bench", "two-station", PYTHON_MINOR="9")
-    assert ran.returncode == 1 and "Python is older than 3.11: timerd serves" in ran.stderr and live.changed() == []
+    assert ran.returncode == 1 and "Python is older than" in ran.stderr and live.changed() == []
 
 
 def test_packages_that_do_not_come_leave_nothing_behind(golden: Golden, live: Live) -> None:

@@ -58,7 +58,7 @@ def test_a_line_that_is_not_there_is_told_at_its_line(
     golden(capsys.readouterr().out)
     (tmp_path / "baths" / "fibre-two-baths.yaml").write_text("bath: fibre-two-baths\nbaths: [{name: a}]\n")
     assert main(["check", str(file)]) == 1
-    assert "fibre-two-baths.yaml:2: baths[0]: 'kind' is missing" in capsys.readouterr().out
+    assert "yaml:2: baths[0]: 'kind' is missing" in capsys.readouterr().out
     (tmp_path / "baths" / "fibre-two-baths.yaml").write_text(LINE)
     assert main(["check", str(file)]) == 0
 
