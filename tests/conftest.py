@@ -12,7 +12,7 @@ from __future__ import annotations
 import gc
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 from zlib import crc32
 
@@ -41,11 +41,23 @@ def pytest_collection_finish() -> None:
     gc.freeze()  # five thousand tests' own objects need not be looked through again and again
 
 
+OUTCOME = pytest.StashKey[str]()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    report = yield
+    if call.when == "call":
+        item.stash[OUTCOME] = report.outcome
+    return report
+
+
 @pytest.fixture
 def golden(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Golden]:
-    """What the test's values are held against."""
-    failed = request.session.testsfailed
+    """What the test's values are held against; of one that passed, none may be left over."""
     held = Golden(request.path, request.node.name, tmp_path, os.environ.get("GOLDEN") == "write")
     yield held
-    if request.session.testsfailed == failed:
+    if request.node.stash.get(OUTCOME, "") == "passed":
         held.end()
