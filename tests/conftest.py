@@ -5,6 +5,7 @@ machine's disk does that. What comes of a disk's faults is tested with one that 
 Files of tests are mixed, those that wait for a light among those that compute, and the same each time.
 Examples are the same each time; `--hypothesis-profile=explore` tries others.
 In a fresh clone the tests are compiled once before the workers begin: else each of them compiles all of them.
+What is said is held against files beside the tests: `golden.py` has how, and how they are written anew.
 """
 
 from __future__ import annotations
@@ -14,10 +15,12 @@ import os
 import shutil
 import subprocess
 import sys
+from collections.abc import Generator, Iterator
 from pathlib import Path
 from zlib import crc32
 
 import pytest
+from golden import Golden
 from hypothesis import settings
 
 MEMORY = Path("/dev/shm")
@@ -57,3 +60,25 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 def pytest_collection_finish() -> None:
     gc.freeze()  # five thousand tests' own objects need not be looked through again and again
+
+
+OUTCOME = pytest.StashKey[str]()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    report = yield
+    if call.when == "call":
+        item.stash[OUTCOME] = report.outcome
+    return report
+
+
+@pytest.fixture
+def golden(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Golden]:
+    """What the test's values are held against; of one that passed, none may be left over."""
+    held = Golden(request.path, request.node.name, tmp_path, os.environ.get("GOLDEN") == "write")
+    yield held
+    if request.node.stash.get(OUTCOME, "") == "passed":
+        held.end()

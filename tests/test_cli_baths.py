@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from golden import Golden
 from records import wrote
 from sheet.trays.evening import SIX, Evening
 
@@ -50,20 +51,20 @@ def develop(home: Path, sheets: int) -> None:
     book.close()
 
 
-def test_a_batch_is_counted_moved_and_renewed(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_batch_is_counted_moved_and_renewed(golden: Golden, home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """100 sheets in 2 litres are the 50 a litre after which bath two takes the place of bath one (Buffaloe)."""
     assert "no batch was told" in told(capsys, "baths")
     first = told(capsys, "bath", "new", "fixer-1").splitlines()[0]
-    assert first == "fixer-1: a new batch of 2 l, for 100 fibre sheets of 8x10 in"
+    golden(first)
     told(capsys, "bath", "new", "fixer-2")
     develop(home, 79)
     assert (facts(capsys)["fixer-1"]["share"], facts(capsys)["fixer-1"]["due"]) == (pytest.approx(0.79), "")
     develop(home, 1)
-    assert facts(capsys)["fixer-1"]["due"] == "nearly used up, round 1 of 5"
+    golden(facts(capsys)["fixer-1"]["due"])
     develop(home, 20)
     used = facts(capsys)["fixer-1"]
     assert used["used"] == {"fibre": pytest.approx(100)} and used["left"] == {"fibre": 0}
-    assert used["due"] == ("used up: throw it away, put fixer-2 in its place (timerd bath new fixer-1 --from fixer-2)")
+    golden(used["due"])
     assert "fixer-2 took its place" in told(capsys, "bath", "new", "fixer-1", "--from", "fixer-2")
     after = facts(capsys)
     assert (after["fixer-1"]["batch"], after["fixer-1"]["round"], after["fixer-1"]["used"]) == (3, 2, {})
@@ -107,22 +108,21 @@ def test_what_is_wrong_is_said_and_nothing_is_written(
 
 
 def test_lines_that_have_a_bath_each_their_own_way_must_be_named(
-    home: Path, capsys: pytest.CaptureFixture[str]
+    golden: Golden, home: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     folder = home / "profiles" / "baths"
     folder.mkdir(parents=True)
     (folder / "small.yaml").write_text(
         "bath: small\nbaths:\n  - {name: fixer, kind: developer, seconds: 9}\n  - {name: b, kind: fixer, seconds: 9}\n"
     )
-    assert told(capsys, "bath", "new", "fixer") == "'fixer' is in resin-single, small, not alike: say --line LINE\n"
+    golden(told(capsys, "bath", "new", "fixer"))
     assert told(capsys, "bath", "new", "fixer", "--line", "resin-single").startswith("fixer: a new batch of 2 l")
 
 
-def test_a_line_is_shown_with_its_times(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_line_is_shown_with_its_times(golden: Golden, home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     shown = told(capsys, "baths", "resin-single", "--at", "24").splitlines()
     assert shown[2].split()[:2] == ["developer", "44"]  # 60 * exp(-0.32) = 43.57
-    assert "starting points: check each against its maker's sheet" in shown
-    assert "white light is safe when the sheet has been 30 s in fixer" in shown
+    golden(shown)
     told_json = json.loads(told(capsys, "baths", "fibre-two-bath", "--json"))
     assert told_json["white_light"] == {"bath": "fixer-1", "after_s": 30}
     folder = home / "profiles" / "baths"
@@ -130,6 +130,6 @@ def test_a_line_is_shown_with_its_times(home: Path, capsys: pytest.CaptureFixtur
     (folder / "no-fixer.yaml").write_text(
         "bath: no-fixer\nbaths:\n  - {name: a, kind: developer, seconds: 9}\n  - {name: b, kind: wash, seconds: 9}\n"
     )
-    assert "white light is safe when the sheet is out of the baths" in told(capsys, "baths", "no-fixer")
+    golden(told(capsys, "baths", "no-fixer"))
     assert json.loads(told(capsys, "baths", "no-fixer", "--json"))["white_light"] is None
     assert [bath["move_after"] for bath in told_json["baths"]] == [120, 20, 60, 60, 300, 600, 300]

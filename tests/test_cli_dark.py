@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from golden import Golden
 from test_control import Daemon as Answering
 
 from timerd.bench.lastoff import LastOff
@@ -78,23 +79,23 @@ def test_a_line_that_stays_high_is_not_dark_whatever_the_words(
     ids=["hangs up", "no keeper", "a code that is not known", "a daemon before there were codes"],
 )
 def test_whatever_else_a_daemon_says_the_last_off_sees_to_it(
-    answer: dict[str, Any] | None, run: Path, last_offs: list[Path], capsys: pytest.CaptureFixture[str]
+    golden: Golden, answer: dict[str, Any] | None, run: Path, last_offs: list[Path], capsys: pytest.CaptureFixture[str]
 ) -> None:
     daemon = answering(run, answer)
     assert main(["dark"]) == 0
     daemon.end()
-    assert capsys.readouterr().out == f"dark, by the last off: no daemon answered. {CAUTION}\n"
+    golden(capsys.readouterr().out)
     assert last_offs == [run]
 
 
 def test_a_line_that_the_last_off_finds_high_is_not_dark(
-    run: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    golden: Golden, run: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(dark, "last_off", lambda folder: LastOff(1.0, ("lamp head-green",)))
     assert main(["dark"]) == 1
     said = capsys.readouterr()
     assert said.out == ""
-    assert said.err == "NOT dark: lamp head-green reads high. Cover the paper, switch it off at the wall\n"
+    golden(said.err)
 
 
 def test_the_daemon_says_so_by_its_code(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from golden import Golden
 from panel.telling import TOLD, exposing, plan, status, step
 from panel.test_words_to_say import shipped_plan
 
@@ -39,25 +40,24 @@ def daemon(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> dict[str, Any]:
 
 
 def test_without_a_voice_the_words_are_printed_and_what_to_install(
-    daemon: dict[str, Any], capsys: pytest.CaptureFixture[str]
+    golden: Golden, daemon: dict[str, Any], capsys: pytest.CaptureFixture[str]
 ) -> None:
     daemon["status"] = status_json(exposing(1.0, 9.0, now=4.0, step=2, sheet=1, print="Quiet yard", plan="a1"))
     daemon["plan"] = plan(step(9.0, area="soft")).model_dump(mode="json")
     assert main(["say"]) == 0
     told = capsys.readouterr()
-    assert told.out == "base soft, six seconds left\n"
-    assert told.err == "no speech: espeak-ng is not installed (on Debian: apt install espeak-ng)\n"
+    golden(told.out)
+    golden(told.err)
 
 
-def test_the_plan_comes_back_as_it_was_made(daemon: dict[str, Any], capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_plan_comes_back_as_it_was_made(
+    golden: Golden, daemon: dict[str, Any], capsys: pytest.CaptureFixture[str]
+) -> None:
     of = shipped_plan("breakwater")
     daemon["status"] = status_json(status(state="ready", step=6, sheet=1, given=0.0))
     daemon["plan"] = json.loads(of.model_dump_json())
     assert main(["say"]) == 0
-    assert capsys.readouterr().out == (
-        "burn, haze, one and a quarter stops, eighteen seconds, L cut, keep it moving, "
-        "leave boat half a stop of the burn, thumb on a wire\n"
-    )
+    golden(capsys.readouterr().out)
 
 
 def test_with_a_voice_they_are_spoken_too(
@@ -74,11 +74,11 @@ def test_with_a_voice_they_are_spoken_too(
 
 
 def test_a_daemon_that_says_no_is_one_line(
-    daemon: dict[str, Any], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    golden: Golden, daemon: dict[str, Any], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     def none(*asked: Any) -> None:
         raise OSError("no timerd is serving here")
 
     monkeypatch.setattr(standing, "ask_status", none)
     assert main(["say"]) == 1
-    assert capsys.readouterr().err == "no timerd is serving here\n"
+    golden(capsys.readouterr().err)

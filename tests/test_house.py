@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from collections import Counter
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
 import pytest
+from golden import every
 
 from timerd.cli.table import ALL, TOPICS, Group
 
@@ -249,6 +252,40 @@ def test_no_sentence_is_compared_or_taken_apart(path: Path) -> None:
         told = {call.id for call in calls if isinstance(call, ast.Name) and call.id.endswith("_words")}
         assert not told & TELLERS, f"line {node.lineno}: compares what {told} tells"
         assert not SENTENCES & {text for side in sides for text in texts(side)}, f"line {node.lineno}"
+
+
+ASSERTED_AT_MOST = 186
+"""Sentences of five words or more in asserts outside of telling's own tests. It only shrinks: `tests/golden.py`."""
+
+
+def asserted(node: ast.AST) -> Iterator[ast.AST]:
+    """What an assert, or a `raises`, compares with."""
+    match node:
+        case ast.Assert():
+            yield node.test
+        case ast.Call(func=ast.Attribute(attr="raises")):
+            yield from node.keywords
+
+
+def test_sentences_are_asserted_in_few_places() -> None:
+    found = Counter(
+        str(path.relative_to(ROOT))
+        for path in (ROOT / "tests").rglob("*.py") if not path.name.startswith("test_telling")
+        for node in nodes(path) for part in asserted(node) for text in ast.walk(part)
+        if isinstance(text, ast.Constant) and isinstance(text.value, str)
+        and " " in text.value.strip() and len(re.findall(r"[A-Za-z']{2,}", text.value)) >= 5
+    )  # fmt: skip
+    assert 0 < found.total() <= ASSERTED_AT_MOST, found.most_common(20)
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "tests").rglob("*.expected.yaml")), ids=lambda path: path.name)
+def test_what_is_expected_is_expected_by_a_test(path: Path) -> None:
+    module = path.with_name(path.name.replace(".expected.yaml", ".py"))
+    tests = {
+        node.name for node in nodes(module)
+        if isinstance(node, ast.FunctionDef) and "golden" in {given.arg for given in node.args.args}
+    }  # fmt: skip
+    assert {name.partition("[")[0] for name in every(path)} == tests
 
 
 def test_nothing_sleeps_but_measurements() -> None:

@@ -7,6 +7,7 @@ import os
 from pathlib import Path
 
 import pytest
+from golden import Golden
 
 from timerd import places
 from timerd.places import FOLDERS, MOST_BYTES, cache_folder, find, home, read_bytes, shipped
@@ -39,7 +40,7 @@ def test_every_kind_has_its_folder_among_the_shipped() -> None:
     assert find("print", "breakwater", None, Path("/nowhere")) == shipped() / "prints" / "breakwater.yaml"
 
 
-def test_a_name_is_sought_beside_the_print_then_at_home_then_among_the_shipped(tmp_path: Path) -> None:
+def test_a_name_is_sought_beside_the_print_then_at_home_then_among_the_shipped(golden: Golden, tmp_path: Path) -> None:
     beside, at_home = tmp_path / "mine" / "prints", tmp_path / "home"
     name = "demo-fibre-glossy"
     assert find("paper", name, beside, at_home) == shipped() / "papers" / f"{name}.yaml"
@@ -47,7 +48,7 @@ def test_a_name_is_sought_beside_the_print_then_at_home_then_among_the_shipped(t
     assert find("paper", name, beside, at_home) == own
     in_the_folder = put(beside / f"{name}.yaml", f"paper: {name}\n")
     assert find("paper", name, beside, at_home) == in_the_folder
-    with pytest.raises(LookupError, match=r"there is no bench 'demo-fibre-glossy'"):
+    with golden.raises(LookupError):
         find("bench", name, beside, at_home)
     in_the_folder.write_text(f"print: A print\npaper: {name}\n")
     assert find("paper", name, beside, at_home) == own, "a print of that name is no paper"
@@ -91,48 +92,35 @@ def test_a_name_in_a_file_is_never_a_path(name: str, tmp_path: Path) -> None:
     with pytest.raises(LookupError) as error:
         find("paper", name, tmp_path / "prints", tmp_path)
     (message,) = error.value.args
-    assert "is no name of a paper: a name is small letters, digits and hyphens" in message
+    assert "no name of a paper" in message
     assert message.isprintable() and len(message) < 200
 
 
-def test_where_was_looked_is_told_from_here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_where_was_looked_is_told_from_here(golden: Golden, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     put(tmp_path / "mine" / "one.yaml", "bench: one\nprint: x\n")
     put(tmp_path / "mine" / "two.yaml", "bench: two\n")
     (tmp_path / "benches").mkdir()
     monkeypatch.chdir(tmp_path / "mine")
     with pytest.raises(LookupError) as error:
         find("bench", "zzz", tmp_path / "mine", Path("/nowhere"))
-    assert error.value.args[0] == (
-        "there is no bench 'zzz'; there are bright-lamp, by-feel, one-lamp, seen-lamps, two, two-station, warm-lamp "
-        "(looked in ../benches, ., what comes along)"
-    )
+    golden(error.value.args[0])
 
 
-def test_what_is_not_there_is_told_with_what_is(tmp_path: Path) -> None:
+def test_what_is_not_there_is_told_with_what_is(golden: Golden, tmp_path: Path) -> None:
     def said(kind: str, name: str) -> str:
         with pytest.raises(LookupError) as error:
             find(kind, name, None, tmp_path)
         return str(error.value.args[0])
 
-    assert said("bench", "two-statoin") == (
-        "there is no bench 'two-statoin': did you mean 'two-station'? "
-        "There are two-station, bright-lamp, by-feel, one-lamp, seen-lamps, warm-lamp (looked in what comes along)"
-    )
-    assert (
-        said("bench", "zzz")
-        == "there is no bench 'zzz'; there are bright-lamp, by-feel, one-lamp, seen-lamps, two-station, warm-lamp"
-        " (looked in what comes along)"
-    )
+    golden(said("bench", "two-statoin"))
+    golden(said("bench", "zzz"))
     for i in range(30):
         put(tmp_path / "profiles" / "baths" / f"line-{i:02}.yaml")
     put(tmp_path / "profiles" / "baths" / "Not A Name\x1b.yaml")
     put(tmp_path / "profiles" / "baths" / "notes.txt")
     there = said("bath", "zzz")
-    assert (
-        there.endswith(f"and 12 more (looked in {tmp_path}/profiles/baths, what comes along)")
-        and there.isprintable()
-        and "Not" not in there
-    )
+    assert there.isprintable() and "Not" not in there
+    golden(there)
 
 
 def test_bytes_are_read_up_to_one_more_than_a_profile_may_have(tmp_path: Path) -> None:
@@ -153,17 +141,17 @@ def refusal(path: Path) -> tuple[int | None, str | None]:
     return error.value.errno, error.value.strerror
 
 
-def test_what_is_no_plain_file_is_refused_and_not_waited_for(tmp_path: Path) -> None:
-    assert refusal(tmp_path / "none.yaml") == (errno.ENOENT, "No such file or directory")
+def test_what_is_no_plain_file_is_refused_and_not_waited_for(golden: Golden, tmp_path: Path) -> None:
+    golden(refusal(tmp_path / "none.yaml"))
     assert refusal(tmp_path) == (errno.EISDIR, "is a folder, not a file")
     put(tmp_path / "file")
-    assert refusal(tmp_path / "file" / "x.yaml") == (errno.ENOTDIR, "No such file or directory")
+    golden(refusal(tmp_path / "file" / "x.yaml"))
     os.mkfifo(tmp_path / "fifo.yaml")
-    assert refusal(tmp_path / "fifo.yaml") == (errno.EINVAL, "is a pipe or a device, not a file")
-    assert refusal(Path("/dev/zero")) == (errno.EINVAL, "is a pipe or a device, not a file")
+    golden(refusal(tmp_path / "fifo.yaml"))
+    golden(refusal(Path("/dev/zero")))
     (tmp_path / "round").symlink_to(tmp_path / "round")
-    assert refusal(tmp_path / "round") == (errno.ELOOP, "leads round in a circle of links")
-    assert refusal(tmp_path / ("n" * 300)) == (errno.ENAMETOOLONG, "the name is too long for a file")
+    golden(refusal(tmp_path / "round"))
+    golden(refusal(tmp_path / ("n" * 300)))
     assert refusal(Path("a\0b")) == (errno.EINVAL, "is not a file's name")
 
 
@@ -183,10 +171,12 @@ def test_what_can_be_made_again_is_kept_in_the_users_cache(monkeypatch: pytest.M
         assert cache_folder() == tmp_path / ".cache" / "timerd"
 
 
-def test_a_print_that_lies_here_is_named_by_its_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_print_that_lies_here_is_named_by_its_file(
+    golden: Golden, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "mine.yaml").write_text("print: Mine\n")
-    with pytest.raises(LookupError, match=r"^mine: a name is sought at home .*; the file here is mine\.yaml$"):
+    with golden.raises(LookupError):
         find("print", "mine", None, tmp_path / "home")
 
 

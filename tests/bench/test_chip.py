@@ -159,13 +159,13 @@ def test_a_chip_that_is_gone_is_told_and_not_heard_for_ever(chip: FakeChip, devi
     pedals = ChipPedals(CONTACTS, device)
     chip.edge(GO, FELL, 1_000_000_000)
     chip.hang_up(END)
-    with pytest.raises(OSError, match="the chip's line has ended"):
+    with pytest.raises(OSError, match="line has ended"):
         pedals.heard()
     pedals.close()
 
 
 def test_no_chip_at_all(tmp_path: Path) -> None:
-    with pytest.raises(LinesError, match=r"^GPIO5 for pedal go: .*No such file"):
+    with pytest.raises(LinesError, match=r"^GPIO5 for pedal go: .*No such"):
         ChipPedals(CONTACTS, tmp_path / "gpiochip9")
 
 
@@ -225,7 +225,7 @@ def test_a_line_that_somebody_holds_keeps_no_other_lit(chip: FakeChip, device: P
     left(chip, gpio4=0)
     chip.refuses[17] = errno.EPERM
     before = os.listdir("/proc/self/fd")
-    with pytest.raises(LinesError, match=r"^GPIO17 for lamp a: .*: this user may not"):
+    with pytest.raises(LinesError, match=r"^GPIO17 for lamp a: .* may not"):
         ChipLines(OUTPUTS, device)
     assert chip.driven == DRIVEN_TO_REST[1:]
     assert len(os.listdir("/proc/self/fd")) == len(before) + 4, "what it had is given back; those are this test's"
@@ -244,6 +244,6 @@ def test_one_that_goes_on_holding_it_is_told(chip: FakeChip, device: Path, monke
     left(chip)
     chip.busy[17] = 10_000
     monkeypatch.setattr("timerd.bench.chip._BUSY_S", 0.01)
-    with pytest.raises(LinesError, match=r"^GPIO17 for lamp a: .*: another program holds it"):
+    with pytest.raises(LinesError, match=r"^GPIO17 for lamp a: .* holds it"):
         ChipLines(OUTPUTS, device)
     assert chip.driven == DRIVEN_TO_REST[1:]

@@ -115,7 +115,7 @@ def status_of(pid: int, key: str) -> str:
 
 def test_real_time_can_be_left_out_to_measure_it(tmp_path: Path) -> None:
     with RealKeeper(tmp_path, environment={"TIMERD_NO_REAL_TIME": "1"}) as keeper:
-        assert keeper.first["scheduling"].startswith("NOT real time (TIMERD_NO_REAL_TIME is set), memory ")
+        assert keeper.first["scheduling"].startswith("NOT real time (")
         assert os.sched_getscheduler(keeper.process.pid) == os.SCHED_OTHER
 
 
@@ -146,7 +146,7 @@ def test_without_lines_it_says_why_and_ends(tmp_path: Path) -> None:
     facts = to_keep(bench(), simulated=False, book="book", boot="boot")
     with RealKeeper(tmp_path, facts, environment={"GPIOZERO_PIN_FACTORY": "nonsense"}) as keeper:
         assert keeper.first["is"] == "no lines"
-        assert keeper.first["why"].startswith("the pins: Unable to find pin factory 'nonsense'")
+        assert keeper.first["why"].startswith("the pins: Unable to ")
         assert keeper.ended() == 1
 
 

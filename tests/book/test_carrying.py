@@ -148,7 +148,7 @@ def test_a_file_is_whole_or_not_there_and_never_written_over(tmp_path: Path) -> 
 
     with pytest.raises(ValueError, match="cannot be read"):
         export(broken(), tmp_path / "b.csv")
-    with pytest.raises(OSError, match="No such file or directory"):
+    with pytest.raises(OSError, match="No such file"):
         export(walked(), tmp_path / "none" / "b.csv")
     assert sorted(file.name for file in tmp_path.iterdir()) == ["a.csv", "a.jsonl"]
     assert (tmp_path / "a.csv").read_bytes() == before

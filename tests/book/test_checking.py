@@ -130,7 +130,7 @@ def test_damage_to_the_file_is_found_and_the_file_is_not_touched(tmp_path: Path)
         assert 1 <= len(faults) <= MOST_FAULTS and not any("\n" in fault for fault in faults)
         assert path.read_bytes() == spoilt
     path.write_bytes(raw[: len(raw) // 2 // 4096 * 4096])
-    with pytest.raises(BookError, match="database disk image is malformed"):
+    with pytest.raises(BookError, match="image is malformed"):
         check(tmp_path)
 
 

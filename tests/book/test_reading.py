@@ -387,7 +387,7 @@ def test_records_that_do_not_fit_together_are_one_line(tmp_path: Path) -> None:
         book.close()
         reader = Reader(home)
         if n:
-            with pytest.raises(BookError, match=r"book\.sqlite: sheet 1: record 1 is damaged: it does not fit those"):
+            with pytest.raises(BookError, match=r"sheet 1: record 1 is damaged: it "):
                 reader.history(1)
         else:
             assert reader.history(1) is None, "never armed"

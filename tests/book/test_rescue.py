@@ -140,7 +140,7 @@ def test_a_head_that_is_gone_is_no_hindrance(tmp_path: Path, raw: bytes) -> None
 def test_where_there_is_nothing_that_is_said_in_one_line_and_nothing_left(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "book.sqlite"
     path.write_bytes(content)
-    with pytest.raises(BookError, match=r"book\.sqlite: no record of a book can be read in it$"):
+    with pytest.raises(BookError, match=r"no record of .* in it$"):
         rescue(path, tmp_path / "out")
     assert sorted(file.name for file in tmp_path.iterdir()) == ["book.sqlite"]
     with pytest.raises(FileNotFoundError):

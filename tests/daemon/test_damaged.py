@@ -182,7 +182,7 @@ def test_a_real_bench_serves_beside_a_damaged_sheet_and_says_so_everywhere(serve
     served.load(PAPER_PRINT, PAPER)
     served.arm()
     assert served.status()["sheet"] == 2
-    assert "mind: sheet 1 is damaged in the book" in served.timerd("status").stdout
+    assert "mind: sheet 1 is damaged" in served.timerd("status").stdout
 
 
 PAPER_PRINT = """\

@@ -126,7 +126,7 @@ def test_a_book_held_by_another_program_ends_the_run_dark(ready: Served) -> None
     lit, dark = only_burst(ready)
     assert dark - lit < 2.5
     failed = ready.state("fault")
-    assert "database is locked: another program holds the file: close that one" in failed["reason"]["wrong"]
+    assert "database is locked: another program" in failed["reason"]["wrong"]
     other.execute("ROLLBACK")
     other.close()
     ready.stop()
@@ -146,7 +146,7 @@ def test_a_home_that_cannot_be_written_is_refused_in_one_line(tmp_path: Path) ->
         else:
             home.chmod(0o500)
             undo.callback(home.chmod, 0o700)
-        with pytest.raises(RuntimeError, match=r"the book cannot be kept here: .*: mend that, or give --home DIR$"):
+        with pytest.raises(RuntimeError, match=r"kept here: .*: mend that"):
             served.start()
         assert list(home.iterdir()) == []
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from golden import Golden
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from panel.telling import TOLD
@@ -96,16 +97,14 @@ def test_texts_that_are_no_text_or_too_long_are_faults() -> None:
         assert said.startswith("print.yaml:") and all(c.isprintable() or c == "\n" for c in said)
 
 
-def test_the_bench_must_be_the_one_that_is_served() -> None:
-    assert wrong(request(), bench("warm-lamp")) == "the print is for the bench 'two-station'; served is 'warm-lamp'"
+def test_the_bench_must_be_the_one_that_is_served(golden: Golden) -> None:
+    golden(wrong(request(), bench("warm-lamp")))
 
 
-def test_the_paper_must_be_the_one_that_the_print_is_on() -> None:
+def test_the_paper_must_be_the_one_that_the_print_is_on(golden: Golden) -> None:
     pearl = (shipped() / "papers" / "demo-resin-pearl.yaml").read_text()
     for name in ("pearl.yaml", "papers/demo-resin-pearl.yaml", "demo-fibre-glossy/pearl.yaml"):
-        assert wrong(request(paper={"name": name, "text": pearl})) == (
-            "the print is on the paper 'demo-fibre-glossy'; sent with it is 'demo-resin-pearl'"
-        )
+        golden(wrong(request(paper={"name": name, "text": pearl})))
 
 
 def test_a_paper_goes_by_its_files_name_whatever_it_calls_itself() -> None:
@@ -162,7 +161,7 @@ def test_whatever_number_is_sent_it_is_a_plan_that_can_be_run_or_an_error_in_wor
 
 
 def test_the_load_command_sends_the_paper_that_the_plan_was_made_of(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    golden: Golden, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A paper is sought by its file's name; what it calls itself may be the name of another file."""
     papers = tmp_path / "profiles" / "papers"
@@ -179,7 +178,7 @@ def test_the_load_command_sends_the_paper_that_the_plan_was_made_of(
 
     monkeypatch.setattr("timerd.cli.standing.ask_status", ask)
     assert main(["--home", str(tmp_path), "load", str(print_), "--sheets", "2"]) == 0
-    assert capsys.readouterr().out == "loaded: Breakwater, low tide, 2 sheets. Hold go for 1 s to arm.\n"
+    golden(capsys.readouterr().out)
     (asked,) = sent
     assert (asked.sheets, asked.paper.text) == (2, mine)
     assert loading(asked, BENCH)[0].steps[3].dry_down == 0.2
@@ -245,6 +244,6 @@ def test_what_cannot_be_repeated_is_told(home: Path, sheet: int, words: str) -> 
     assert str(caught.value).startswith(words)
 
 
-def test_a_sheet_of_another_bench_is_not_repeated(home: Path) -> None:
-    with pytest.raises(ValueError, match="sheet 1 was made on the bench 'two-station'; served is 'one-lamp'"):
+def test_a_sheet_of_another_bench_is_not_repeated(golden: Golden, home: Path) -> None:
+    with golden.raises(ValueError):
         repeating(LoadAgain(1), bench("one-lamp"), home)

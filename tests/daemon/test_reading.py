@@ -174,7 +174,7 @@ def test_what_cannot_be_read_is_told_in_words() -> None:
     for _ in wrong:
         hear(loop.asking)
     said = [answer.why for _, answer in loop.told]
-    assert "steps: must have 200 at most, has 5000" in said[0] and said[1].startswith("not understood: ")
+    assert "200 at most, has 5000" in said[0] and said[1].startswith("not understood: ")
     assert said[2:] == ["load: needs print: {name, text}"] * 2 and loop.events == []
 
 

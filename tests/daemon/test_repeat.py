@@ -43,7 +43,7 @@ def test_what_a_sheet_was_given_is_loaded_and_printed_again(served: Served) -> N
     stand_still(1.1)  # a hold of so long that begins when it is not too soon
     served.hold("end", seconds=1.05)
     served.state("done")
-    with pytest.raises(ControlError, match="there is no sheet 2 in the book"):
+    with pytest.raises(ControlError, match="no sheet 2 in"):
         ask(served.run, {"do": "load", "repeat": 2})
     first = json.loads(served.timerd("sheet", "1", "--json").stdout)
     given = first["steps"][2]

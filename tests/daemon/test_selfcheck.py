@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from golden import Golden
 from outside import need
 from served import Served, bursts
 from served.killing import PAPER
@@ -216,11 +217,12 @@ def test_each_answer_has_its_finding_and_what_to_do(now: Mapping[str, Any], want
         assert finding.do.count("\n") == 0 == finding.found.count("\n")
 
 
-def test_without_a_daemon_the_trial_counts() -> None:
+def test_without_a_daemon_the_trial_counts(golden: Golden) -> None:
     alone = replace(GOOD, daemon=None, chips=(Chip("/dev/gpiochip0", "pinctrl-bcm2711", FREE),))
     found = {finding.subject: finding for finding in findings(alone)}
-    assert found["daemon"].level == "mind" and found["pins"].found == "pinctrl-bcm2711: all 7 of 'two-station' are free"
-    assert found["memory"].found == "timerd may lock the keeper's"
+    assert found["daemon"].level == "mind"
+    golden(found["pins"].found)
+    golden(found["memory"].found)
     refused = replace(alone, trial=Trial("Operation not permitted", "Cannot allocate memory", (0.002,)))
     told = [(f.subject, f.level) for f in findings(refused) if f.subject in ("scheduling", "memory")]
     assert told == [("scheduling", "mind"), ("scheduling", "right"), ("memory", "mind")]
@@ -281,12 +283,12 @@ int main(void) {
     ]  # fmt: skip
 
 
-def test_what_is_no_chip_is_told(tmp_path: Path) -> None:
+def test_what_is_no_chip_is_told(golden: Golden, tmp_path: Path) -> None:
     (tmp_path / "gpiochip0").write_text("no chip")
     assert ask_chip(tmp_path / "gpiochip0", [17]) == Chip(
         str(tmp_path / "gpiochip0"), "", {}, "Inappropriate ioctl for device"
     )
-    assert ask_chip(tmp_path / "gpiochip9", [17]).trouble == "No such file or directory"
+    golden(ask_chip(tmp_path / "gpiochip9", [17]).trouble)
 
 
 @pytest.fixture
@@ -352,16 +354,14 @@ def test_what_a_hook_of_debian_s_writes_anew_is_known(quick: None, tmp_path: Pat
     assert ask_machine(BENCH, tmp_path, None, None, MEANS, tmp_path).written_anew == ("a=b", "quiet")
 
 
-def test_a_trial_that_times_out_is_told_as_none(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_trial_that_times_out_is_told_as_none(golden: Golden, monkeypatch: pytest.MonkeyPatch) -> None:
     """By a child that never answers, and by one that cannot be made."""
     monkeypatch.setattr(trials, "_CHILD", "import signal; signal.pause()")
     monkeypatch.setattr(trials, "_CHILD_WITHIN_S", 0.01)
     late = Trial(None, None, (), "not tried: this machine did not come to it within 0.01 s")
     assert trials.try_scheduling() == late
     monkeypatch.setattr("sys.executable", "/nowhere/python")
-    assert trials.try_scheduling() == Trial(
-        None, None, (), "not tried: [Errno 2] No such file or directory: '/nowhere/python'"
-    )
+    golden(trials.try_scheduling())
 
 
 def test_speech_that_does_not_answer_in_time_is_no_wrong_voice(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -411,7 +411,7 @@ def test_the_command_says_what_is_missing_here_and_ends_with_1(
 
 
 def test_beside_a_daemon_with_a_light_on_nothing_is_tried_and_nothing_is_disturbed(
-    quick: None, served: Served, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    golden: Golden, quick: None, served: Served, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(served.memory))
     served.start()
@@ -421,7 +421,8 @@ def test_beside_a_daemon_with_a_light_on_nothing_is_tried_and_nothing_is_disturb
         return {finding["subject"]: finding["found"] for finding in found}
 
     idle = words()
-    assert idle["daemon"] == "serves 'two-station' with SIMULATED lines, idle" and served.truth() == []
+    assert served.truth() == []
+    golden(idle["daemon"])
     assert idle["disk"].startswith("a sync takes ") and idle["heartbeat"].startswith("on GPIO26")
     print_ = "print: A wall\npaper: demo-resin-pearl\nbench: two-station\nsheet: 8x10 in\nsteps:\n"
     served.load(f"{print_}  - {{base: plain, light: green, seconds: 90, lead_in: 0.2}}\n", PAPER)
@@ -429,8 +430,9 @@ def test_beside_a_daemon_with_a_light_on_nothing_is_tried_and_nothing_is_disturb
     served.light()
     before = served.truth()
     lit = words()
-    assert lit["daemon"] == "serves 'two-station' with SIMULATED lines, exposing"
-    assert lit["disk"] == "not tried: a sheet is under way" and served.truth() == before
+    golden(lit["daemon"])
+    assert served.truth() == before
+    golden(lit["disk"])
     served.tap("end")
     served.state("paused")
     ((line, _, dark),) = bursts(served.truth())
@@ -446,5 +448,5 @@ def test_a_daemon_that_does_not_answer_is_told_and_nothing_is_tried(
     served.kill("daemon", how=signal.SIGSTOP)
     status, told = check(capsys, served.home)
     served.kill("daemon", how=signal.SIGCONT)
-    assert status == 1 and "wrong  daemon: the daemon does not answer" in told
-    assert "disk: not tried: a sheet may be under way" in told
+    assert status == 1 and "wrong  daemon: " in told
+    assert "disk: not tried" in told

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from golden import Golden
 from served import LIMIT_S, Served, bursts, not_too_soon, stand_still
 from served.asking import ask
 from served.killing import PAPER
@@ -75,14 +76,12 @@ def assert_sheet_is_its_plan(
             assert step["given"] == pytest.approx(step["planned"], abs=near_s * len(step["bursts"]))
 
 
-def test_a_sheet_of_twelve_steps_is_printed_by_foot(served: Served) -> None:
+def test_a_sheet_of_twelve_steps_is_printed_by_foot(golden: Golden, served: Served) -> None:
     """One sheet here; two of them, and by `timerd press`, in tests/measure/whole_print.py."""
     served.start()
     served.bench = "two-station"
     loaded = served.timerd("load", str(TWELVE))
-    assert (loaded.returncode, loaded.stdout, loaded.stderr) == (
-        0, "loaded: Twelve steps, in a hurry, 1 sheet. Hold go for 1 s to arm.\n", ""
-    )  # fmt: skip
+    golden((loaded.returncode, loaded.stdout, loaded.stderr))
     print_sheets(served, by_foot(served), 1)
     plan = ask(served.run, {"do": "plan"})["plan"]
     assert_sheet_is_its_plan(plan, sheet_json(served, 1), served.truth(), served.near_s)
@@ -149,11 +148,11 @@ def test_an_exception_in_the_daemon_leaves_all_dark(tmp_path: Path) -> None:
         served.close()
 
 
-def test_a_second_daemon_is_refused_by_name_and_touches_nothing(exposing: Served) -> None:
+def test_a_second_daemon_is_refused_by_name_and_touches_nothing(golden: Golden, exposing: Served) -> None:
     edges = exposing.truth()
     second = exposing.timerd("serve", "--bench", "one-lamp", "--simulated")
     assert (second.returncode, second.stdout) == (1, "")
-    assert second.stderr == "timerd, simulated bench 'two-station', serves here already: stop that one first\n"
+    golden(second.stderr)
     elsewhere = {**exposing.env, "XDG_RUNTIME_DIR": str(exposing.memory.parent / "other")}
     (exposing.memory.parent / "other").mkdir()
     third = subprocess.run(
@@ -161,11 +160,11 @@ def test_a_second_daemon_is_refused_by_name_and_touches_nothing(exposing: Served
         capture_output=True, text=True, timeout=20,
     )  # fmt: skip
     assert third.returncode == 1
-    assert third.stderr.endswith("book.sqlite: another timerd is writing this book: stop that one first\n")
+    golden(third.stderr)
     assert exposing.truth() == edges and exposing.status()["state"] == "exposing"
 
 
-def test_nothing_is_loaded_while_a_sheet_is_under_way_and_nothing_that_is_wrong(served: Served) -> None:
+def test_nothing_is_loaded_while_a_sheet_is_under_way_and_nothing_that_is_wrong(golden: Golden, served: Served) -> None:
     served.start()
     before = served.status()
     for text, why in (
@@ -190,21 +189,23 @@ def test_nothing_is_loaded_while_a_sheet_is_under_way_and_nothing_that_is_wrong(
     with pytest.raises(ControlError, match="a sheet is under way"):
         served.load(PLAIN, PAPER)
     served.light()
-    with pytest.raises(ControlError, match="a light is on: nothing is loaded"):
+    with golden.raises(ControlError):
         served.load(PLAIN, PAPER)
     assert len(bursts(served.truth())) == 1
 
 
-def test_dark_by_command_with_a_daemon_that_answers_one_that_hangs_and_none(exposing: Served) -> None:
+def test_dark_by_command_with_a_daemon_that_answers_one_that_hangs_and_none(golden: Golden, exposing: Served) -> None:
     told = exposing.timerd("dark")
-    assert told.stdout.startswith("dark. Cover the paper and look at the lamps all the same") and not told.returncode
+    assert not told.returncode
+    golden(told.stdout)
     assert exposing.state("paused")["reason"] == {"why": "went dark", "how": "asked"}
     stand_still(0.75)
     exposing.light()
     exposing.kill("daemon", how=signal.SIGSTOP)
     keeper = exposing.keeper_pid
     told = exposing.timerd("dark")
-    assert told.stdout.startswith("dark, by the last off: no daemon answered") and not told.returncode
+    assert not told.returncode
+    golden(told.stdout)
     assert exposing.lit_lamps() == set()
     exposing.kill("daemon", how=signal.SIGCONT)
     assert exposing.state("fault")["reason"] == {"why": "keeper gone"}
@@ -214,14 +215,15 @@ def test_dark_by_command_with_a_daemon_that_answers_one_that_hangs_and_none(expo
     assert all(dark is not None for _, _, dark in found)
     true_s = sum(dark - lit for _, lit, dark in found if dark is not None)
     cleared = exposing.timerd("clear")
-    assert cleared.stdout.startswith("cleared: every line reads low"), cleared.stderr
+    golden(cleared.stdout)
     assert exposing.state("idle")["unfinished"]["given"] == pytest.approx(true_s, abs=exposing.near_s)
     again = exposing.timerd("clear")
-    assert (again.returncode, again.stderr) == (1, "there is no fault to clear\n")
+    golden((again.returncode, again.stderr))
     exposing.kill("daemon", "keeper")
     exposing.gone()
     told = exposing.timerd("dark")
-    assert told.stdout.startswith("dark, by the last off") and not told.returncode
+    assert not told.returncode
+    golden(told.stdout)
 
 
 def test_a_fault_outlives_a_restart_and_is_cleared_by_both_pedals(exposing: Served) -> None:
@@ -297,14 +299,11 @@ def test_a_pedal_found_down_blocks_arming_by_name(served: Served) -> None:
     served.state("prompt")
 
 
-def test_commands_without_a_daemon_say_how_to_start_one(served: Served) -> None:
+def test_commands_without_a_daemon_say_how_to_start_one(golden: Golden, served: Served) -> None:
     for argv in (("status",), ("load", "quiet-yard"), ("clear",)):
         done = served.timerd(*argv)
         assert (done.returncode, done.stdout) == (1, "")
-        assert done.stderr == (
-            "no timerd is serving here: start it with  timerd serve --bench BENCH  "
-            "(the service: sudo systemctl start timerd)\n"
-        )
+        golden(done.stderr)
     for argv, words in (
         (("press", "go"), "no timerd is serving here: start it with  timerd serve --bench BENCH --simulated\n"),
         (
@@ -316,7 +315,7 @@ def test_commands_without_a_daemon_say_how_to_start_one(served: Served) -> None:
         done = served.timerd(*argv)
         assert (done.returncode, done.stdout, done.stderr) == (1, "", words)
     done = served.timerd("sheets")
-    assert done.returncode == 1 and "there is no book here yet" in done.stderr
+    assert done.returncode == 1 and "no book here yet" in done.stderr
 
 
 def test_status_follows_and_stays_plain(exposing: Served) -> None:
@@ -338,7 +337,7 @@ def test_status_follows_and_stays_plain(exposing: Served) -> None:
         follow.kill()
         follow.communicate()
     words = exposing.timerd("status").stdout
-    assert words.startswith("paused · sheet 1, step 2 · ") and "white light: not yet: sheet 1 is out" in words
+    assert words.startswith("paused · sheet 1, step 2 · ") and "not yet: sheet 1" in words
     assert time.monotonic() > first["now"]
 
 

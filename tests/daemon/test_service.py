@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from golden import Golden
 
 from timerd.daemon import service
 from timerd.daemon.service import LOCK, RunFolder, Running
@@ -31,22 +32,22 @@ def mode(path: Path) -> int:
 # -- one of it ---------------------------------------------------------------------------------------------------
 
 
-def test_a_second_daemon_is_refused_by_the_name_of_the_first(tmp_path: Path) -> None:
+def test_a_second_daemon_is_refused_by_the_name_of_the_first(golden: Golden, tmp_path: Path) -> None:
     first = RunFolder(tmp_path / "run", WHO)
     for who in (WHO, "timerd, bench 'other',"):
         said = refused(tmp_path / "run", who)
-        assert said == "timerd, simulated bench 'pier', serves here already: stop that one first"
+        golden(said)
     first.close()
     second = RunFolder(tmp_path / "run", "timerd, bench 'other',")
     said = refused(tmp_path / "run")
-    assert said == "timerd, bench 'other', serves here already: stop that one first", "and a longer name leaves no tail"
+    golden(said)
     second.close()
     assert (tmp_path / "run" / LOCK).read_text() == ""
 
 
-def test_a_first_that_has_not_given_its_name_yet_is_another_timerd(tmp_path: Path) -> None:
+def test_a_first_that_has_not_given_its_name_yet_is_another_timerd(golden: Golden, tmp_path: Path) -> None:
     first = RunFolder(tmp_path / "run", "")
-    assert refused(tmp_path / "run") == "another timerd serves here already: stop that one first"
+    golden(refused(tmp_path / "run"))
     first.close()
 
 
@@ -69,7 +70,9 @@ def test_no_file_is_left_open(tmp_path: Path) -> None:
     assert len(os.listdir("/proc/self/fd")) == before
 
 
-def test_a_run_folder_that_is_full_is_told_in_words(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_run_folder_that_is_full_is_told_in_words(
+    golden: Golden, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """It said "28"."""
 
     def full(descriptor: int, data: bytes) -> int:
@@ -78,9 +81,7 @@ def test_a_run_folder_that_is_full_is_told_in_words(tmp_path: Path, monkeypatch:
     before = len(os.listdir("/proc/self/fd"))
     with monkeypatch.context() as patched:
         patched.setattr(service.os, "write", full)
-        assert refused(tmp_path / "run") == (
-            f"{tmp_path / 'run'}: cannot be used: No space left on device: mend that, or give --home DIR"
-        )
+        golden(refused(tmp_path / "run"))
     assert len(os.listdir("/proc/self/fd")) == before
     RunFolder(tmp_path / "run", WHO).close()
 
@@ -114,20 +115,20 @@ def test_a_folder_that_is_open_to_others_is_closed(tmp_path: Path, found: int, e
     folder.close()
 
 
-def test_somebody_elses_folder_is_not_used(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_somebody_elses_folder_is_not_used(golden: Golden, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "run"
     path.mkdir(mode=0o777)
     path.chmod(0o777)
     owner = path.stat().st_uid
     monkeypatch.setattr(os, "geteuid", lambda: owner + 1000)
     if owner == 0:  # root's folders are the system's own: a service's run folder may be one
-        assert refused(path) == f"{path}: anybody may write there: have it made for its group alone (mode 750)"
+        golden(refused(path))
         path.chmod(0o775)
         RunFolder(path, WHO).close()
         assert mode(path) == 0o775, "what is not ours is not changed"
         path.chmod(0o777)
         os.chown(path, 4242, -1)
-    assert refused(path) == f"{path}: belongs to somebody else: remove it, or give --home DIR"
+    golden(refused(path))
     assert mode(path) == 0o777 and (owner != 0 or sorted(p.name for p in path.iterdir()) == [LOCK])
 
 
@@ -158,29 +159,25 @@ def said_of(path: Path) -> str:
 
 
 @pytest.mark.skipif(os.geteuid() != 0, reason="only root can become somebody else")
-def test_a_folder_that_this_user_may_not_use_is_one_line() -> None:
+def test_a_folder_that_this_user_may_not_use_is_one_line(golden: Golden) -> None:
     place = Path(tempfile.mkdtemp())
     place.chmod(0o755)
     path = place / "run"
-    assert (
-        as_nobody(lambda: said_of(path)) == f"{path}: cannot be used: Permission denied: mend that, or give --home DIR"
-    )
+    golden(as_nobody(lambda: said_of(path)).replace(str(place), "PLACE"))
     path.mkdir(mode=0o755)
-    assert (
-        as_nobody(lambda: said_of(path)) == f"{path}: cannot be used: Permission denied: mend that, or give --home DIR"
-    )
+    golden(as_nobody(lambda: said_of(path)).replace(str(place), "PLACE"))
     os.chown(path, 1, 1)
-    assert as_nobody(lambda: said_of(path)) == f"{path}: belongs to somebody else: remove it, or give --home DIR"
+    golden(as_nobody(lambda: said_of(path)).replace(str(place), "PLACE"))
     os.chown(path, 65534, 65534)
     assert as_nobody(lambda: said_of(path)) == "served"
     shutil.rmtree(place)
 
 
-def test_what_is_no_folder_is_one_line(tmp_path: Path) -> None:
+def test_what_is_no_folder_is_one_line(golden: Golden, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
-    for path, why in ((tmp_path / "file", "File exists"), (tmp_path / "file" / "run", "Not a directory")):
-        assert refused(path) == f"{path}: cannot be used: {why}: mend that, or give --home DIR"
+    for path in (tmp_path / "file", tmp_path / "file" / "run"):
+        golden(refused(path))
     assert (tmp_path / "file").read_text() == "x"
     (tmp_path / "run" / LOCK).mkdir(parents=True)
     said = refused(tmp_path / "run")
-    assert said == f"{tmp_path / 'run'}: cannot be used: Is a directory: mend that, or give --home DIR"
+    golden(said)

@@ -10,6 +10,7 @@ from itertools import pairwise, product
 
 import pytest
 from desk.report_subjects import HOSTILE, demo, of_records, print_subject, sheet_subject, with_texts
+from golden import Golden
 from records import wrote
 
 from timerd.desk.report.markup import Markup, lines, naming, tag
@@ -85,11 +86,11 @@ def test_the_cautions_of_the_work_are_there() -> None:
         assert word in text
 
 
-def test_text_is_escaped_whatever_it_is_put_into() -> None:
-    assert tag("p", "<b>", title='"<') == '<p title="&quot;&lt;">&lt;b&gt;</p>'
+def test_text_is_escaped_whatever_it_is_put_into(golden: Golden) -> None:
+    golden(str(tag("p", "<b>", title='"<')))
     assert tag("p", Markup("<b></b>"), None, ["&", Markup("&amp;")]) == "<p><b></b>&amp;&amp;</p>"
     assert lines("a\nb<") == "<bdi>a</bdi><br><bdi>b&lt;</bdi>" and lines("") == "<bdi></bdi>"
-    assert naming("burn <i>, green", "<i>") == "burn <bdi>&lt;i&gt;</bdi>, green"
+    golden(str(naming("burn <i>, green", "<i>")))
     assert naming("start prompt", "nowhere") == "start prompt"
     assert tag("p", "\x00\x1b\u202e\u2028\ud800a") == "<p>\\x00\\x1b\\u202e\\u2028\\ud800a</p>"
 
@@ -97,23 +98,9 @@ def test_text_is_escaped_whatever_it_is_put_into() -> None:
 # -- planned against given ---------------------------------------------------------------------------------------
 
 
-def test_every_step_is_told_with_what_it_was_given() -> None:
+def test_every_step_is_told_with_what_it_was_given(golden: Golden) -> None:
     rows = Page(steps_section(sheet_subject())).rows
-    assert [row for row in rows if len(row) == 6] == [
-        ["", "step", "planned, s", "given, s", "dose off", "stops off"],
-        ["1", "start prompt", "", "", "", ""],
-        ["2", "flash haze", "1.0", "1.0", "+0.000", ""],
-        ["3", "carry to the enlarger", "", "", "", ""],
-        ["4", "base soft, green", "12.9", "12.9", "+0.000", "+0.000"],
-        ["5", "base hard, blue", "8.7", "8.7", "+0.000", "+0.000"],
-        ["6", "burn haze, green, 1 1/4 stops", "17.8", "17.8", "+0.000", "+0.000"],
-        ["7", "burn sky, green, 3/4 stop", "8.8", "8.8", "+0.000", "+0.000"],
-        ["8", "burn sky, blue, 1/3 stop", "2.3", "2.3", "+0.000", "+0.000"],
-        ["9", "burn wet sand, blue, 1/2 stop", "3.6", "3.6", "+0.000", "+0.000"],
-        ["10", "burn edges 15 mm, green, 1/4 stop", "2.4", "2.4", "+0.000", "+0.000"],
-        ["11", "burn left 30 mm, blue, 1/3 stop", "2.3", "2.3", "+0.000", "+0.000"],
-        ["12", "develop, fibre-two-bath", "", "", "", ""],
-    ]
+    golden([row for row in rows if len(row) == 6])
     assert ["", "60 % of the thresholdstraight edge below the horizonbursts: 0.6 + 0.4 s"] in rows
 
 
@@ -133,7 +120,7 @@ def test_a_dose_that_is_not_known_is_told_as_between_two() -> None:
     rows = Page(steps_section(cut_short())).rows
     assert ["4", "base soft, green", "12.9", "3.0 to 4.0", "-1.687", "-1.687"] in rows, math.log2(4.0 / 12.88)
     assert ["5", "base hard, blue", "8.7", "0.0", "", ""] in rows
-    assert any("cut short: the power was cut" in cell for row in rows for cell in row)
+    assert any("cut short: the power" in cell for row in rows for cell in row)
 
 
 def test_each_area_in_all_planned_and_given() -> None:
@@ -190,7 +177,7 @@ def test_pauses_last_from_dark_to_what_ends_them() -> None:
     ]  # fmt: skip
 
 
-def test_a_restart_is_told_by_the_wall_clock_or_as_a_short_gap() -> None:
+def test_a_restart_is_told_by_the_wall_clock_or_as_a_short_gap(golden: Golden) -> None:
     records = [
         wrote("armed", 100.0, 1), wrote("lit", 110.0, 1, 2, 1, {"light": "flash", "lit": 110.0}),
         wrote("recovered", 3.0, 1, 2, 1, {"lit": 110.0, "dark": 111.0, "given": 1.0, "given_lo": 0.5, "why": "power"}),
@@ -200,7 +187,7 @@ def test_a_restart_is_told_by_the_wall_clock_or_as_a_short_gap() -> None:
     plan = print_subject("breakwater").plan
     evening = evening_of(plan, [Dated(record, None) for record in records])
     assert [(burst.light, burst.on, burst.off) for burst in evening.bursts] == [("flash", 10, 11), ("green", 28, 33)]
-    assert evening.bursts[0].words == "2 flash haze: 0.5 to 1.0 s given (the power was cut)"
+    golden(evening.bursts[0].words)
     walls = [1000.0, 1010.0, 1300.0, 1317.0, 1322.0]
     evening = evening_of(plan, [Dated(record, wall) for record, wall in zip(records, walls, strict=True)])
     assert [(burst.light, burst.on, burst.off) for burst in evening.bursts] == [("flash", 10, 11), ("green", 317, 322)]
@@ -415,11 +402,11 @@ def test_why_tones_are_not_known_is_said() -> None:
     assert "no file of paper" in without(subject, paper=None)
     assert "no file of bench" in without(subject, bench=None)
     assert "has no curve" in without(subject, paper=paper.model_copy(update={"curve": None}))
-    assert "was read in lux seconds" in without(subject, paper=paper.model_copy(update={"curve": lux}))
+    assert "in lux seconds" in without(subject, paper=paper.model_copy(update={"curve": lux}))
     free = tuple(step.model_copy(update={"dose": None}) if step.n == 4 else step for step in subject.plan.steps)
     assert "has no planned dose" in without(subject, plan=subject.plan.model_copy(update={"steps": free}))
     some = paper.curve.model_copy(update={"mixes": paper.curve.mixes[:1]})
-    assert "was read in green alone only" in without(subject, paper=paper.model_copy(update={"curve": some}))
+    assert "green alone only" in without(subject, paper=paper.model_copy(update={"curve": some}))
     assert "no base was given" in tones_section(replace(cut_short(), history=_nothing_given()))
 
 

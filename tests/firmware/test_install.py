@@ -15,6 +15,7 @@ import pytest
 from firmware.interrupted import commands, killed_at
 from firmware.live import Live
 from firmware.machine import ROOT, SOURCE, Machine
+from golden import Golden
 from outside import need
 
 USERS = {"etc/passwd", "etc/passwd-", "etc/group", "etc/group-", "etc/shadow", "etc/shadow-", "etc/gshadow",
@@ -96,7 +97,9 @@ def installed_name(machine: Machine) -> str:
     return name
 
 
-def test_an_installation_leaves_what_it_should_and_a_second_one_changes_nothing(machine: Machine) -> None:
+def test_an_installation_leaves_what_it_should_and_a_second_one_changes_nothing(
+    golden: Golden, machine: Machine
+) -> None:
     before = machine.tree()
     said = done(machine, "--bench", "two-station")
     assert without_users(machine) == expected(machine, before, installed_name(machine), "two-station")
@@ -108,17 +111,12 @@ def test_an_installation_leaves_what_it_should_and_a_second_one_changes_nothing(
         "prints", "benches", "papers", "baths",
     }  # fmt: skip
     assert oct((machine.root / "var/lib/timerd/profiles/prints").stat().st_mode)[-4:] == "2770"
-    name = installed_name(machine)
-    assert machine.packages_asked() == [
-        f"-I -m venv /opt/timerd/{name}",
-        "-I -m pip install -q --disable-pip-version-check --require-hashes --only-binary :all: "
-        "-r CLONE/firmware/raspberrypi/python.lock",
-        "-I -m pip install -q --disable-pip-version-check --no-index --no-deps --no-build-isolation CLONE",
-    ]
+    golden([line.replace(installed_name(machine), "NAME") for line in machine.packages_asked()])
     assert "write /etc/systemd/system/timerd.service" in said
 
     again = machine.install("--yes")  # the bench is known by now
-    assert again.stdout.splitlines()[-1] == "  nothing: all is as it should be" and again.returncode == 0
+    assert again.returncode == 0
+    golden(again.stdout.splitlines()[-1])
     assert machine.tree() == after and machine.packages_asked() == []
 
 
@@ -133,7 +131,9 @@ def test_what_is_said_is_what_is_done(machine: Machine) -> None:
     assert dry.stdout.partition("change:\n")[2] == said.rpartition("done. ")[0]
 
 
-def test_an_uninstall_leaves_the_printer_s_own_and_the_next_installation_finds_it(machine: Machine) -> None:
+def test_an_uninstall_leaves_the_printer_s_own_and_the_next_installation_finds_it(
+    golden: Golden, machine: Machine
+) -> None:
     before = machine.tree()
     done(machine, "--bench", "two-station", "--usb-pedal", "1a2b:3c4d")
     after = machine.tree()
@@ -147,7 +147,7 @@ def test_an_uninstall_leaves_the_printer_s_own_and_the_next_installation_finds_i
     users = {path: text for path, text in after.items() if path in USERS}
     assert machine.tree() == {**before, **users, **own, **left}
     again = machine.install("--uninstall", "--yes")
-    assert again.stdout.splitlines()[-1] == "  nothing: all is as it should be"
+    golden(again.stdout.splitlines()[-1])
     done(machine)
     assert machine.tree() == {**after, **own}
 
@@ -257,7 +257,9 @@ def update(machine: Machine, kernel: str) -> None:
 
 
 @pytest.mark.parametrize("own", [{}, {"raspi-firmware-custom": "dtoverlay=mine\n", "raspi-extra-cmdline": "mine=1\n"}])
-def test_a_kernel_s_update_on_debian_takes_nothing_of_ours_away(debian: Machine, own: dict[str, str]) -> None:
+def test_a_kernel_s_update_on_debian_takes_nothing_of_ours_away(
+    golden: Golden, debian: Machine, own: dict[str, str]
+) -> None:
     for name, text in own.items():
         (debian.root / "etc/default").mkdir(exist_ok=True)
         (debian.root / "etc/default" / name).write_text(text)
@@ -278,7 +280,8 @@ def test_a_kernel_s_update_on_debian_takes_nothing_of_ours_away(debian: Machine,
     mine = own.get("raspi-extra-cmdline", "").split()
     assert after["boot/firmware/cmdline.txt"].partition(" rootwait ")[2].split() == [*mine, *words]
     again = debian.install("--yes")
-    assert again.stdout.splitlines()[-1] == "  nothing: all is as it should be" and debian.tree() == after
+    assert debian.tree() == after
+    golden(again.stdout.splitlines()[-1])
     done(debian, "--uninstall")
     update(debian, "1")
     left = {path: text for path, text in debian.tree().items() if path not in USERS and "etc/timerd/" not in path}
@@ -351,7 +354,7 @@ def test_a_mark_that_is_gone_costs_nobody_a_line_of_config_txt(machine: Machine)
 def test_a_system_without_a_board_s_boot_files_is_no_trouble(machine: Machine) -> None:
     shutil.rmtree(machine.root / "boot")
     said = done(machine, "--bench", "two-station")
-    assert "there is no config.txt in /boot" in said and not (machine.root / "boot").exists()
+    assert "no config.txt in /boot" in said and not (machine.root / "boot").exists()
     assert done(machine, "--uninstall")
 
 
@@ -434,25 +437,19 @@ def test_a_bench_of_the_group_s_is_read_by_timerd_s_user_and_never_by_root(live:
     assert live.was_asked() == ["status by timerd", "check by root", "status by timerd"], "what comes along is trusted"
 
 
-def test_a_system_that_is_not_served_is_told_so_before_anything_is_changed(live: Live) -> None:
+def test_a_system_that_is_not_served_is_told_so_before_anything_is_changed(golden: Golden, live: Live) -> None:
     live.put("etc/os-release", 'PRETTY_NAME="Quay Linux 13"\n')
     lacking = "Unable to locate package python3-lgpio"
     ran = live.install("--bench", "two-station", PYTHON_MINOR="13", CANNOT_BE_HAD=lacking)
-    assert (ran.returncode, ran.stderr) == (1,
-        f"install.sh: Quay Linux 13: {lacking}: timerd serves Raspberry Pi OS, and Debian 12, in their 64-bit form. "
-        "Are its lists of packages old? sudo apt-get update\n",
-    )  # fmt: skip
+    golden((ran.returncode, ran.stderr))
     (asked,) = live.was_asked()
     assert asked.startswith("apt-get install --simulate ") and asked.endswith(" python3-lgpio")
     assert live.changed() == []
     ran = live.install("--bench", "two-station", PYTHON_MINOR="9")
-    assert ran.returncode == 1 and "Python is older than 3.11: timerd serves" in ran.stderr and live.changed() == []
+    assert ran.returncode == 1 and "Python is older than" in ran.stderr and live.changed() == []
 
 
-def test_packages_that_do_not_come_leave_nothing_behind(live: Live) -> None:
+def test_packages_that_do_not_come_leave_nothing_behind(golden: Golden, live: Live) -> None:
     ran = live.install("--bench", "two-station", APT_FAILS="1")
     assert ran.returncode == 1 and live.changed() == []
-    assert [line.partition(" python3-venv")[0] for line in live.was_asked()] == [
-        "apt-get install --simulate --no-install-recommends", "apt-get update -q",
-        "apt-get install -y -q --no-install-recommends",
-    ]  # fmt: skip
+    golden([line.partition(" python3-venv")[0] for line in live.was_asked()])

@@ -94,7 +94,7 @@ def test_what_cannot_get_there_says_why() -> None:
     one_light = Curve(0.05, (Part(2.0, 10.0, green=1.0, blue=0.0),))
     by = {way.by: way for way in ways(one_light, 0.5, 0.0, 1.0)}
     assert by["green"].reached and not by["blue"].reached
-    assert by["blue"].why is not None and by["blue"].why.startswith("no exposure of this light gets there: it tends to")
+    assert by["blue"].why is not None and by["blue"].why.startswith("no exposure of this light")
     for way in ways(THREE, 0.5, 0.5, 2.2):
         assert not way.reached and way.green is None and way.why
     full = (0.001, 50.0)
@@ -102,7 +102,7 @@ def test_what_cannot_get_there_says_why() -> None:
     by = {way.by: way for way in ways(read, 0.3, 0.2, 1.5)}
     assert by["both"].reached and not by["green"].reached and not by["blue"].reached
     for name in ("green", "blue"):
-        assert "the paper was read from green 1 : blue 0.5 to green 1 : blue 1, not in" in str(by[name].why)
+        assert "from green 1 : blue 0.5 to green 1 : blue 1" in str(by[name].why)
 
 
 @pytest.mark.parametrize(

@@ -33,9 +33,9 @@ def test_effective_range(r: int) -> None:
 def test_no_flash_changes_nothing_and_too_much_is_refused() -> None:
     assert effective_range(110, 0.0) == pytest.approx(110.0)
     assert flashed_range(THREE, 1.0, 1.0, 0.0, 0.0) == pytest.approx(iso_range(THREE, 1.0, 1.0).r)
-    with pytest.raises(ValueError, match="leaves a tone of its own"):
+    with pytest.raises(ValueError, match="a tone of its"):
         effective_range(110, 1.0)
-    with pytest.raises(ValueError, match="leaves a tone of its own"):
+    with pytest.raises(ValueError, match="a tone of its"):
         flashed_range(THREE, 1.0, 1.0, THREE.multiple(0.0401, 1.0, 0.0), 0.0)
 
 

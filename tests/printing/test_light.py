@@ -199,16 +199,16 @@ def test_refused_lamps_that_contradict_themselves(rise: float, fall: float, lag:
 
 @pytest.mark.parametrize("delays", [(0.01, 0.0), (0.0, 0.01), (0.01, 0.01)])
 def test_a_measured_lag_has_the_relay_in_it(delays: tuple[float, float]) -> None:
-    with pytest.raises(ValueError, match="give a lamp its relay's delays or its measured lag, not both"):
+    with pytest.raises(ValueError, match="lag, not both"):
         Response(lag_s=0.1, relay_on_s=delays[0], relay_off_s=delays[1])
 
 
 @pytest.mark.parametrize("lamp", [LED, Response(0.13, 0.06), Response(lag_s=0.1)], ids=["led", "filament", "lag"])
 @pytest.mark.parametrize("value", [-1e-9, math.nan, math.inf])
 def test_refused_bursts_and_doses(lamp: Response, value: float) -> None:
-    with pytest.raises(ValueError, match="a burst must be 0 seconds or more; found"):
+    with pytest.raises(ValueError, match="burst must be 0 seconds"):
         lamp.dose(value)
-    with pytest.raises(ValueError, match="a dose must be 0 seconds or more; found"):
+    with pytest.raises(ValueError, match="dose must be 0 seconds"):
         lamp.seconds(value)
 
 

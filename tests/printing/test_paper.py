@@ -118,7 +118,7 @@ def test_contrast_is_the_slope_of_the_curve() -> None:
 
 def test_what_no_exposure_gives_is_refused() -> None:
     for density in (-1.0, 0.0, 2.1, 9.0):
-        with pytest.raises(ValueError, match="is not on the curve"):
+        with pytest.raises(ValueError, match="not on the curve"):
             THREE.multiple(density, 1.0, 1.0)
     with pytest.raises(ValueError, match="not both 0"):
         iso_range(THREE, 0.0, 0.0)
@@ -137,22 +137,22 @@ def test_nothing_is_told_of_a_mix_outside_the_readings() -> None:
     curve = limited(Mix(FULL, FULL), Mix((0.001, 50.0), (0.0001, 5.0)))
     assert iso_range(curve, 3.0, 1.0).r == pytest.approx(iso_range(limited(), 3.0, 1.0).r)
     for green, blue in ((1.0, 1.02), (0.0, 1.0), (1.0, 0.09), (1.0, 0.0)):
-        with pytest.raises(ValueError, match=r"was read from green 1 : blue 0\.1 to green 1 : blue 1, not in"):
+        with pytest.raises(ValueError, match=r"from green 1 : blue 0\.1 to"):
             iso_range(curve, green, blue)
-    with pytest.raises(ValueError, match="was read in green alone only, not in blue alone"):
+    with pytest.raises(ValueError, match="not in blue alone"):
         iso_range(limited(Mix(FULL, (0.0, 0.0))), 0.0, 1.0)
 
 
 def test_nothing_is_told_of_a_toe_or_shoulder_that_was_not_read() -> None:
     high = THREE.multiple(HIGH_POINT * 2.1, 1.0, 0.0)
     curve = limited(Mix((0.001, high * 0.99), (0.0, 0.0)), Mix((0.0, 0.0), FULL))
-    with pytest.raises(ValueError, match=r"do not reach the shoulder in green alone: greatest density known 1\.9"):
+    with pytest.raises(ValueError, match=r"in green alone: .* 1\.9"):
         iso_range(curve, 1.0, 0.0)
     with pytest.raises(ValueError, match="shoulder in green 1 : blue 1"):  # between the two nobody knows it either
         iso_range(curve, 1.0, 1.0)
     assert iso_range(curve, 0.0, 1.0).r == pytest.approx(61.4, abs=0.05)
     curve = limited(Mix((high / 3, high * 2), (0.0, 0.0)))
-    with pytest.raises(ValueError, match="do not reach the toe in green alone"):
+    with pytest.raises(ValueError, match="toe in green alone"):
         iso_range(curve, 1.0, 0.0)
     assert limited(Mix((0.001, high * 1.001), (0.0, 0.0))).known(1.0, 0.0) == (0.06, pytest.approx(2.16))
 

@@ -102,7 +102,7 @@ def test_refused_beyond_ten_stops(written: str | int | float, shown: str) -> Non
 
 
 def test_refused_though_too_long_for_python_to_print() -> None:
-    with pytest.raises(ValueError, match="from -10 to 10; found a whole number of over 12 digits"):
+    with pytest.raises(ValueError, match=r"from -10 to 10; .* over 12 digits"):
         parse_stops(10**5000)
 
 
@@ -295,9 +295,9 @@ def test_refused_doses(
 
 
 def test_refused_left() -> None:
-    with pytest.raises(ValueError, match="left at 1 1/2 stops is not held back in a burn of 1 1/4"):
+    with pytest.raises(ValueError, match=r"1 1/2 stops is not held .* 1 1/4"):
         left_dose(8.0, F(5, 4), F(3, 2))
-    with pytest.raises(ValueError, match="part left of a burn is 0 to 10 stops; found -1/2"):
+    with pytest.raises(ValueError, match="0 to 10 stops; found -1/2"):
         left_dose(8.0, F(1), F(-1, 2))
 
 

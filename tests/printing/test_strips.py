@@ -156,7 +156,7 @@ def test_the_error_of_a_lag_is_what_a_wrong_match_makes(long_s: float, short_s: 
                 if matched > 0:
                     assert told == pytest.approx(off[-1], rel=1e-9)
             assert off[0] > off[1]
-    with pytest.raises(ValueError, match="2 bursts tell no lag where densities match to 1 stops only: take more"):
+    with pytest.raises(ValueError, match="bursts tell no lag"):
         lag_error(long_s, short_s, 2, 1)
 
 

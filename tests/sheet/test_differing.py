@@ -7,6 +7,7 @@ from collections import defaultdict
 from itertools import pairwise
 
 import pytest
+from golden import Golden
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sheet.plan_files import PLAIN_PAPER, TWO_STATION, plan_of, print_of, read_or_none
@@ -34,7 +35,7 @@ def plan(*steps: str, paper: str = PLAIN_PAPER) -> Plan:
 # -- step by step ----------------------------------------------------------------------------------------------------
 
 
-def test_a_burn_differs_by_its_stops_and_a_base_by_its_dose() -> None:
+def test_a_burn_differs_by_its_stops_and_a_base_by_its_dose(golden: Golden) -> None:
     before = plan("{burn: wall, light: green, stops: 1, leave: [{area: sky, stops: 1/4}]}")
     after = plan_of(
         print_of(
@@ -44,14 +45,7 @@ def test_a_burn_differs_by_its_stops_and_a_base_by_its_dose() -> None:
         )
     )  # fmt: skip
     rows = steps_apart(before, after)
-    assert [(row.name, row.words, row.stops) for row in rows] == [
-        ("base/soft/green", "base soft, green", 1.0),
-        ("base/soft/green/dodge sky", "dodge sky", None),
-        ("base/hard/blue", "base hard, blue", 0.0),
-        ("burn/wall/green", "burn wall, green", 0.5),
-        ("burn/wall/green/leave sky", "leave sky", 0.25),
-        ("burn/sky/blue", "burn sky, blue", None),
-    ]
+    golden([(row.name, row.words, row.stops) for row in rows])
     assert rows[1].a is None and rows[1].b == Amount(pytest.approx(16 * (1 - 0.5**0.5)), 0.5)
     assert rows[3].a == Amount(8.0, 1.0) and rows[3].b == Amount(pytest.approx(16 * (2**1.5 - 1)), 1.5)
     assert rows[5].a is None and rows[5].b is not None and rows[5].b.dose == 2.0
@@ -162,7 +156,7 @@ def test_the_range_of_an_area_counts_each_light_by_its_exposure() -> None:
     assert range_at(planned, None, BENCH, slow).r == pytest.approx(iso_range(slow.curve.curve, 8.0, 5.0).r)
 
 
-def test_why_a_range_is_not_known_is_said() -> None:
+def test_why_a_range_is_not_known_is_said(golden: Golden) -> None:
     def why(planned: Plan, on: Paper, bench: Bench = BENCH) -> str:
         with pytest.raises(ValueError) as caught:
             range_at(planned, None, bench, on)
@@ -170,15 +164,15 @@ def test_why_a_range_is_not_known_is_said() -> None:
 
     glossy = paper("demo-fibre-glossy")
     assert glossy.curve is not None
-    assert why(plan(), paper("demo-resin-pearl")) == "paper 'demo-resin-pearl' has no curve"
+    golden(why(plan(), paper("demo-resin-pearl")))
     lux = glossy.model_copy(update={"curve": glossy.curve.model_copy(update={"unit": "lux seconds"})})
-    assert why(plan(), lux).startswith("paper 'demo-fibre-glossy' was read in lux seconds")
+    golden(why(plan(), lux))
     free = plan_of(print_of("{base: soft, light: green, pedal: free}", BASES[1]))
-    assert why(free, glossy) == "a free step in green has no planned dose"
+    golden(why(free, glossy))
     white = read(TWO_STATION.replace("colour: green", "colour: white").encode(), "bench.yaml", "bench").value
     two = plan("{negative: other}", "{base: more, light: green, seconds: 3}")
-    assert why(two, glossy) == "the print is of more negatives than one, and their light adds up"
-    assert why(plan(), glossy, white) == "light 'green' is neither green nor blue on the bench 'two-station'"
+    golden(why(two, glossy))
+    golden(why(plan(), glossy, white))
 
 
 # -- an edition ------------------------------------------------------------------------------------------------------

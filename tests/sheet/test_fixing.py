@@ -15,7 +15,7 @@ from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.record import Progress, Record
-from timerd.sheet.telling import white_light_words
+from timerd.sheet.refusal import NotSafe
 from timerd.sheet.telling.trays import cue_text
 from timerd.sheet.trays import events as tr
 from timerd.sheet.wetside import WetSide
@@ -43,7 +43,7 @@ class Baths:
         self.cues: list[tr.Cue] = []
         self.begin(0.0)
         assert (self.white, self.engine.standing.goes_to) == (
-            "not yet: sheet 1 is out", {1: "fixer" if line is None else "trays"}
+            NotSafe(1, "is out"), {1: "fixer" if line is None else "trays"}
         )  # fmt: skip
         self.press("go 1, everywhere" if bench is AT_TRAYS else GO, 0.0)
 
@@ -78,8 +78,8 @@ class Baths:
         assert Progress(self.records).sensitive == self.engine.standing.progress.sensitive, "a fold, and no more"
 
     @property
-    def white(self) -> str:
-        return white_light_words(self.engine.standing.white_light_spoils)
+    def white(self) -> Any:
+        return self.engine.standing.white_light_spoils
 
     def safe_at(self) -> float | None:
         """When it was written down, or was told."""
@@ -103,9 +103,9 @@ class Baths:
 def test_by_the_clock_it_is_safe_when_the_line_says(line: dict[str, Any], safe_at: float) -> None:
     baths = Baths(BENCH, line)
     baths.until(safe_at - 0.01)
-    assert baths.white.startswith("not yet: sheet 1 in the ")
+    assert baths.white.where.startswith("in the ")
     baths.until(safe_at)
-    assert (baths.white, baths.safe_at()) == ("safe", pytest.approx(safe_at))
+    assert (baths.white, baths.safe_at()) == (None, pytest.approx(safe_at))
     assert [(cue.at, cue_text(cue)) for cue in baths.cues if cue.what == "safe"] == [
         (pytest.approx(safe_at), "white light is safe")
     ]
@@ -122,9 +122,9 @@ def test_a_sheet_that_leaves_its_fixer_too_soon_is_not_safe_until_it_is_out_of_t
         for at in (5.0, 125.0, 155.0, 155.0 + left, 156.0 + left):
             baths.press("go 2, trays", at)
         assert [record.facts["bath"] for record in baths.records if record.kind == "in bath"][-1] == "wash"
-        assert baths.white == ("not yet: sheet 1 in the wash" if left == 10.0 else "safe")
+        assert baths.white == (NotSafe(1, "in the wash") if left == 10.0 else None)
         baths.press("go 2, trays", 466.0)
-        assert (baths.white, baths.safe_at()) == ("safe", safe_at)
+        assert (baths.white, baths.safe_at()) == (None, safe_at)
 
 
 # -- what was interrupted ------------------------------------------------------------------------------------------
@@ -135,23 +135,23 @@ def test_by_the_clock_a_sheet_short_of_the_fixer_stays_not_yet_until_a_press_say
     it is told out of its last bath, too, and white light is still not safe."""
     baths = Baths(BENCH)
     baths.until(140.0)
-    assert baths.white == "not yet: sheet 1 in the stop bath"
+    assert baths.white == NotSafe(1, "in the stop bath")
     baths.begin(400.0)
-    assert baths.white == "not yet: sheet 1 not confirmed"
+    assert baths.white == NotSafe(1, "not confirmed")
     baths.until(5000.0)
     assert {"fixer-1", "wash"} <= {record.facts["bath"] for record in baths.records if record.kind == "in bath"}
-    assert (baths.white, baths.safe_at()) == ("not yet: sheet 1 not confirmed", None)
+    assert (baths.white, baths.safe_at()) == (NotSafe(1, "not confirmed"), None)
     assert baths.engine.standing.goes_to == {1: "fixer"}
     baths.begin(6000.0)  # and again: what was told meanwhile proves nothing
     baths.until(7000.0)
-    assert baths.white == "not yet: sheet 1 not confirmed"
+    assert baths.white == NotSafe(1, "not confirmed")
     baths.press(GO, 7100.0)
-    assert (baths.white, baths.engine.standing.goes_to) == ("not yet: sheet 1 in the fixer", {})
+    assert (baths.white, baths.engine.standing.goes_to) == (NotSafe(1, "in the fixer"), {})
     pressed = next(record.at for record in baths.records if record.kind == "in the fixer")
     baths.until(pressed + 29.99)
-    assert baths.white == "not yet: sheet 1 in the fixer"
+    assert baths.white == NotSafe(1, "in the fixer")
     baths.until(pressed + 30.0)
-    assert (baths.white, baths.safe_at()) == ("safe", pressed + 30.0)
+    assert (baths.white, baths.safe_at()) == (None, pressed + 30.0)
     assert baths.wet.trays.stays.of == {}, "what was kept in its last bath leaves it now"
     assert len([record for record in baths.records if record.kind == "under safelight"]) == 1
 
@@ -161,9 +161,9 @@ def test_a_command_says_it_too() -> None:
     baths.until(100.0)
     baths.begin(101.0)
     baths.until(3000.0)
-    assert baths.white == "not yet: sheet 1 not confirmed"
+    assert baths.white == NotSafe(1, "not confirmed")
     baths.command(tr.Leave(1, baths.now))
-    assert baths.white == "safe"
+    assert baths.white is None
 
 
 def test_a_sheet_that_was_in_its_fixer_lies_there_its_seconds_once_more() -> None:
@@ -171,11 +171,11 @@ def test_a_sheet_that_was_in_its_fixer_lies_there_its_seconds_once_more() -> Non
     baths = Baths(BENCH)
     baths.until(179.0)
     baths.begin(180.0)
-    assert baths.white == "not yet: sheet 1 in the fixer"
+    assert baths.white == NotSafe(1, "in the fixer")
     baths.until(209.99)
-    assert baths.white == "not yet: sheet 1 in the fixer"
+    assert baths.white == NotSafe(1, "in the fixer")
     baths.until(210.0)
-    assert baths.white == "safe"
+    assert baths.white is None
 
 
 def test_a_pedal_at_the_trays_says_where_a_sheet_is() -> None:
@@ -183,24 +183,24 @@ def test_a_pedal_at_the_trays_says_where_a_sheet_is() -> None:
     for at in (5.0, 125.0):
         baths.press("go 2, trays", at)
     baths.begin(1000.0)
-    assert (baths.white, baths.engine.standing.goes_to) == ("not yet: sheet 1 not confirmed", {})
+    assert (baths.white, baths.engine.standing.goes_to) == (NotSafe(1, "not confirmed"), {})
     baths.press("go 1, everywhere", 1010.0)
-    assert baths.white == "not yet: sheet 1 not confirmed", "that one says nothing here"
+    assert baths.white == NotSafe(1, "not confirmed"), "that one says nothing here"
     baths.press("go 2, trays", 1020.0)
-    assert baths.white == "not yet: sheet 1 in the fixer"
+    assert baths.white == NotSafe(1, "in the fixer")
     baths.until(1050.2)
-    assert baths.white == "safe"
+    assert baths.white is None
 
 
 def test_a_sheet_without_baths_that_was_said_to_be_in_the_fixer_lies_there_anew() -> None:
     baths = Baths(BENCH, None)
-    assert baths.white == "not yet: sheet 1 in the fixer"
+    assert baths.white == NotSafe(1, "in the fixer")
     baths.begin(20.0)
-    assert baths.white == "not yet: sheet 1 in the fixer"
+    assert baths.white == NotSafe(1, "in the fixer")
     baths.until(49.99)
-    assert baths.white == "not yet: sheet 1 in the fixer"
+    assert baths.white == NotSafe(1, "in the fixer")
     baths.until(50.0)
-    assert baths.white == "safe"
+    assert baths.white is None
 
 
 # -- what an older timerd wrote ------------------------------------------------------------------------------------

@@ -6,6 +6,7 @@ import math
 from fractions import Fraction
 
 import pytest
+from golden import Golden
 from hypothesis import given as drawn
 from hypothesis import settings
 from hypothesis import strategies as st
@@ -228,29 +229,22 @@ def refused(plan: Plan, sheet: object, bench: Bench = TWO) -> str:
     return str(caught.value)
 
 
-def test_what_cannot_be_repeated_is_said() -> None:
+def test_what_cannot_be_repeated_is_said(golden: Golden) -> None:
     plan = plan_of(YARD)
-    for last, words in (("abandoned", "abandoned"), ("fault", "fault")):
+    for last in ("abandoned", "fault"):
         found = refused(plan, sheet_of(plan, {3: 2.0}, last=last))
-        assert found == (
-            f"sheet 1 was not finished ({words}, at step 4): only a whole sheet is repeated; load its print instead"
-        )
+        golden(found)
     found = refused(plan, sheet_of(plan, {2: 9.0, 5: 3.0}, least={2: 8.1}))
-    assert found == (
-        "sheet 1, step 2 (base soft, green): 8.1 to 9.0 s were given, nobody knows more: it cannot be given again "
-        "exactly; load its print instead"
-    )
+    golden(found)
     nothing = {step.n: 0.0 for step in plan.steps if step.kind in LIGHTS}
-    assert refused(plan, sheet_of(plan, nothing)) == "sheet 1 was given no light: there is nothing to repeat"
+    golden(refused(plan, sheet_of(plan, nothing)))
     sheet = sheet_of(plan, {5: 3.0})
     other = bench_of(TWO_STATION.replace("bench: two-station", "bench: three-station"))
-    assert refused(plan, sheet, other) == "sheet 1 was made on the bench 'two-station'; served is 'three-station'"
+    golden(refused(plan, sheet, other))
     gone = bench_of(TWO_STATION.replace("blue: {lamp: head-blue,", "azure: {lamp: head-blue,"))
-    assert refused(plan, sheet, gone) == "sheet 1: bench 'two-station' has no light 'blue' any more"
+    golden(refused(plan, sheet, gone))
     swapped = TWO_STATION.replace("green: {lamp: head-green", "green: {lamp: flasher")
     moved = bench_of(swapped.replace("flash: {lamp: flasher", "flash: {lamp: head-green"))
-    assert refused(plan, sheet, moved) == (
-        "sheet 1: the light 'green' was lamp 'head-green' at the enlarger; it is 'flasher' at the flashing now"
-    )
+    golden(refused(plan, sheet, moved))
     short = bench_of(TWO_STATION.replace("pin: 17, station: enlarger", "pin: 17, station: enlarger, longest_s: 0.05"))
-    assert refused(plan, sheet, short).endswith("a burst of 9.0 s, lamp 'head-green' may burn 0.05 s at once")
+    golden(refused(plan, sheet, short))

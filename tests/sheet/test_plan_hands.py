@@ -18,13 +18,17 @@ def whole(mark, seconds):
     return f"make the whole print at f/{mark} (timerd enlarge PRINT --aperture {mark}: {seconds} s here)"
 
 
+def on_step(key, value, seconds):
+    return f"write {key}: {value} on the step ({seconds} s)"
+
+
 def test_the_whole_print_at_a_smaller_aperture_comes_before_another_aperture_on_the_step():
     plan = plan_of(print_of(SOFT, "{burn: sky, light: green, stops: 1/12}", more=LENS))
     seconds = 12 * (2 ** (1 / 12) - 1)
     assert 0.5 < seconds < 1
     assert short(plan) == [
-        f"burn/sky/green: {seconds:.1f} s {SAID}: {whole(16, f'{4 * seconds:.1f}')}, or write aperture: 16 on the step "
-        f"({4 * seconds:.1f} s)"
+        f"burn/sky/green: {seconds:.1f} s {SAID}: {whole(16, f'{4 * seconds:.1f}')}, or "
+        + on_step("aperture", 16, f"{4 * seconds:.1f}")
     ]
     cured = plan_of(print_of(SOFT, "{burn: sky, light: green, stops: 1/12, aperture: 16}", more=LENS))
     assert short(cured) == []
@@ -46,7 +50,7 @@ def test_a_held_flash_is_told_and_without_a_lens_there_a_density_is_its_cure(sec
 def test_a_held_flash_under_the_lens_goes_with_the_print():
     steps = (SOFT, "{flash: sky, light: flash, threshold: 50 %, pedal: hold}")
     assert short(plan_of(print_of(*steps, more=LENS), ONE_STATION, PAPER)) == [
-        f"flash/sky/flash: 1.0 s {SAID}: {whole(11, '2.0')}, or write aperture: 11 on the step (2.0 s)"
+        f"flash/sky/flash: 1.0 s {SAID}: {whole(11, '2.0')}, or {on_step('aperture', 11, '2.0')}"
     ]
 
 
@@ -80,10 +84,10 @@ def test_the_shortest_says_how_small_the_aperture_must_be_and_each_tells_its_own
     plan = plan_of(print_of(SOFT, "{burn: sky, light: green, seconds: 1.6}", "{burn: wall, light: green, seconds: 0.9}",
                             "{burn: edges, mm: 9, light: green, seconds: 0.3, aperture: 16}", more=LENS))  # fmt: skip
     assert [caution.split(f"{SAID}: ")[1] for caution in short(plan)] == [
-        f"{whole(16, '6.4')}, or write aperture: 11 on the step (3.2 s)",
-        f"{whole(16, '3.6')}, or write aperture: 16 on the step (3.6 s)",
+        f"{whole(16, '6.4')}, or {on_step('aperture', 11, '3.2')}",
+        f"{whole(16, '3.6')}, or {on_step('aperture', 16, '3.6')}",
         # has a lens of its own already, so the print's would change nothing: 0.3 s at f/8 are 1.2 s at f/16
-        "write aperture: 22 on the step (2.4 s)",
+        on_step("aperture", 22, "2.4"),
     ]
 
 
@@ -92,7 +96,7 @@ def test_marks_are_those_that_every_lens_has():
     # f/6.3 is a third above f/5.6: f/11 is 1 2/3 stops down, f/8 only 2/3
     assert whole(11, f"{1.1 * 2 ** (5 / 3):.1f}") in short(plan_of(print_of(SOFT, burn, more="aperture: 6.3")))[0]
     last = plan_of(print_of(SOFT, burn, more="aperture: 64"))
-    assert short(last) == [f"burn/sky/green: 1.1 s {SAID}: write density: 0.3 on the step (2.2 s)"]
+    assert short(last) == [f"burn/sky/green: 1.1 s {SAID}: {on_step('density', 0.3, '2.2')}"]
 
 
 def test_reciprocity_and_a_lamps_lag_are_in_the_seconds():
@@ -104,15 +108,13 @@ def test_reciprocity_and_a_lamps_lag_are_in_the_seconds():
         print_of(SOFT, "{burn: sky, light: green, seconds: 1.04}", more=LENS), paper="paper: plain\nreciprocity: 0.9\n"
     )
     now = f"{1.04 * 2 ** (1 / 0.9):.1f}"
-    assert short(slow) == [
-        f"burn/sky/green: 1.0 s {SAID}: {whole(11, now)}, or write aperture: 11 on the step ({now} s)"
-    ]
+    assert short(slow) == [f"burn/sky/green: 1.0 s {SAID}: {whole(11, now)}, or {on_step('aperture', 11, now)}"]
     burn = "{burn: sky, light: cold, seconds: 1.1}"
     lagging = plan_of(print_of("{base: soft, light: cold, seconds: 9}", burn, more=LENS), SLOW_LAMPS)
     # of 1.1 s the lamp gives 0.9667: one stop down twice that, and the lag but once
     now = 2 * (1.1 - 0.1333) + 0.1333
     assert short(lagging) == [
-        f"burn/sky/cold: 1.1 s {SAID}: {whole(11, f'{now:.1f}')}, or write aperture: 11 on the step ({now:.1f} s)"
+        f"burn/sky/cold: 1.1 s {SAID}: {whole(11, f'{now:.1f}')}, or {on_step('aperture', 11, f'{now:.1f}')}"
     ]
 
 

@@ -102,7 +102,7 @@ def test_a_schema_says_what_it_is() -> None:
         assert made["$schema"] == DRAFT and made["title"] == f"timerd {kind}" and made["required"][0] == kind
         assert json.loads(json.dumps(made)) == made
         assert '"null"' not in json.dumps(made), "a key without a value is a fault"
-    with pytest.raises(LookupError, match="there is no schema 'camera'; there are print, bench, paper, bath, feet"):
+    with pytest.raises(LookupError, match="'camera'; there are print, bench, paper"):
         schema("camera")
 
 
