@@ -34,7 +34,7 @@ class Record(NamedTuple):
     def read(
         cls, kind: str, at: float, sheet: int = 0, step: int = 0, burst: int = 0, facts: Mapping[str, Any] = {},
     ) -> Record:  # fmt: skip
-        """The record that is written so. Raises `fields.Unfit`, in words, where it is none of its kind.
+        """The record that is written so. Raises Malformed where it is none of its kind.
 
         >>> Record.read("so far", 12.5, 3, 2, 7, {"seconds": 3.5}).fact
         BurstSoFar(seconds=3.5)
@@ -45,7 +45,7 @@ class Record(NamedTuple):
     @property
     def kind(self) -> str:
         """The name of its kind in the book."""
-        return self.fact.name if isinstance(self.fact, fa.Unknown) else self.fact.kind
+        return self.fact.name if isinstance(self.fact, fa.Unknown) else self.fact.word
 
     @property
     def facts(self) -> dict[str, Any]:
