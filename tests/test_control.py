@@ -43,7 +43,6 @@ from timerd.control import (
     ask,
     follow,
     may_enter,
-    request_of,
 )
 from timerd.wire.control import (
     VERBS,
@@ -55,6 +54,7 @@ from timerd.wire.control import (
     SentFile,
     StatusTold,
     request_line,
+    request_of,
 )  # fmt: skip
 
 NO_DAEMON = (

@@ -114,7 +114,7 @@ class BenchSetUp(Fact, word="set up"):
 
 
 class PromptPassed(Fact, word="passed"):
-    pass
+    """A prompt was passed."""
 
 
 class StepReady(Fact, word="ready"):
@@ -213,7 +213,7 @@ class SheetDone(Fact, word="done"):
 
 
 class Abandoned(Fact, word="abandoned"):
-    pass
+    """By the printer."""
 
 
 class SetAside(Fact, word="set aside"):
@@ -223,11 +223,11 @@ class SetAside(Fact, word="set aside"):
 
 
 class TakenUp(Fact, word="taken up"):
-    pass
+    """A sheet is at hand again."""
 
 
 class GivenUp(Fact, word="given up"):
-    pass
+    """For good."""
 
 
 class PressRefused(Fact, word="refused"):
@@ -242,7 +242,7 @@ class FaultCame(Fact, word="fault"):
 
 
 class FaultCleared(Fact, word="cleared"):
-    pass
+    """The bench is at rest again."""
 
 
 class SafelightTurned(Fact, word="safelight"):
@@ -308,7 +308,7 @@ class BathTime(Fact, word="bath time"):
 
 
 class Draining(Fact, word="draining"):
-    pass
+    """It hangs over its bath."""
 
 
 class OutOfBath(Fact, word="out of bath"):
@@ -330,11 +330,11 @@ class InStopBath(Fact, word="stop bath"):
 
 
 class InTheFixer(Fact, word="in the fixer"):
-    pass
+    """It lies in it."""
 
 
 class SafeInWhiteLight(Fact, word="safe in white light"):
-    pass
+    """White light spoils it no more."""
 
 
 class OutOfTheBaths(Fact, word="out of the baths"):

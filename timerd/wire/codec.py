@@ -9,22 +9,11 @@ from __future__ import annotations
 
 import json
 import types
+import typing
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from functools import cache
-from typing import (
-    Annotated,
-    Any,
-    ClassVar,
-    Generic,
-    NamedTuple,
-    TypeVar,
-    Union,
-    dataclass_transform,
-    get_args,
-    get_origin,
-    get_type_hints,
-)  # fmt: skip
+from typing import Annotated, Any, ClassVar, Generic, NamedTuple, TypeVar, Union, dataclass_transform
 
 Reader = Callable[[Any], Any]
 _LEFT_OUT, _LACKING, _BESIDE = "left out", "lacking", "beside"
@@ -226,7 +215,7 @@ class _Shape(NamedTuple):
 
 @cache
 def _shape(of: Any, exact: bool = False) -> _Shape:
-    hints = get_type_hints(of, include_extras=True)
+    hints = typing.get_type_hints(of, include_extras=True)
     written, read = [], []
     for one in fields(of):
         hint, key = hints[one.name], one.name.rstrip("_")
@@ -245,7 +234,7 @@ def _shape(of: Any, exact: bool = False) -> _Shape:
 
 def _leaves(hint: Any) -> tuple[Any, ...]:
     """The classes that a type is made of."""
-    return (get_origin(hint) or hint, *(kind for each in get_args(hint) for kind in _leaves(each)))
+    return (typing.get_origin(hint) or hint, *(kind for each in typing.get_args(hint) for kind in _leaves(each)))
 
 
 def _is_a(kind: Any, of: type) -> bool:
@@ -266,7 +255,7 @@ def _reader(hint: Any, exact: bool) -> Reader:
     """What reads a value of a type."""
     if hint in _PLAIN:
         return _PLAIN[hint]
-    origin, inner = get_origin(hint), get_args(hint)
+    origin, inner = typing.get_origin(hint), typing.get_args(hint)
     if origin is Annotated:
         return _only(_reader(inner[0], exact), inner[1])
     if origin in (types.UnionType, Union):
@@ -343,7 +332,7 @@ def _object(of: Any, exact: bool) -> Reader:
 
 def _row(of: Any, exact: bool) -> Reader:
     """A named tuple, which is a list in JSON."""
-    readers = [_reader(hint, exact) for hint in get_type_hints(of).values()]
+    readers = [_reader(hint, exact) for hint in typing.get_type_hints(of).values()]
 
     def read(value: Any) -> Any:
         if len(_list(value)) != len(readers):

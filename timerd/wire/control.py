@@ -272,7 +272,8 @@ class OnDisk(Value, word="written"):
     """It is on disk."""
 
 
-Answer = StatusTold | PlanTold | BenchTold | OnDisk | SaidNo
+SaidYes = StatusTold | PlanTold | BenchTold | OnDisk
+Answer = SaidYes | SaidNo
 _ANSWERS = by_word([PlanTold, BenchTold, OnDisk])
 
 
