@@ -1,5 +1,5 @@
-"""What a record may say: one class a kind, and the one codec to and from the book's JSON. Doses are seconds of full
-light, times the keeper's monotonic seconds. A field that has a default is written only where it says something else.
+"""What a record may say: one class a kind. Doses are seconds of full light, times the keeper's monotonic seconds. A
+field that has a default is written only where it says something else.
 """
 
 from __future__ import annotations
