@@ -43,19 +43,8 @@ from timerd.control import (
     ask,
     follow,
     may_enter,
-    request_of,
 )
-from timerd.wire.control import (
-    VERBS,
-    AddNote,
-    AskStatus,
-    LoadPrint,
-    MakeDark,
-    SaidNo,
-    SentFile,
-    StatusTold,
-    request_line,
-)  # fmt: skip
+from timerd.wire import control as co
 
 NO_DAEMON = (
     "no timerd is serving here: start it with  timerd serve --bench BENCH  (the service: sudo systemctl start timerd)"
@@ -71,6 +60,21 @@ def server(tmp_path: Path) -> Iterator[Server]:
     one.close()
 
 
+OPEN: list[socket.socket] = []
+
+
+@pytest.fixture(autouse=True)
+def closed() -> Iterator[None]:
+    """What a test has opened by `pair` is closed after it."""
+    yield
+    closed_now()
+
+
+def closed_now() -> None:
+    while OPEN:
+        OPEN.pop().close()
+
+
 def raw(server: Server) -> socket.socket:
     """A client that knows no manners."""
     end = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
@@ -84,12 +88,13 @@ def pair(now: float = 0.0) -> tuple[Client, socket.socket]:
     ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_STREAM)
     ours.setblocking(False)
     theirs.settimeout(10)
+    OPEN.extend((ours, theirs))
     return Client(ours, now), theirs
 
 
-def told(**facts: Any) -> StatusTold:
+def told(**facts: Any) -> co.StatusTold:
     """A status with these facts."""
-    return StatusTold({"ok": True, "is": "status", **facts})
+    return co.StatusTold({"ok": True, "is": "status", **facts})
 
 
 def read(client: Client, now: float) -> list[Any] | None:
@@ -141,8 +146,8 @@ def test_a_folder_with_a_long_name_is_no_hindrance(tmp_path: Path) -> None:
     link = Link(folder, 10)
     client = server.accept(0.0)
     assert client is not None
-    link.send(AskStatus())
-    assert read(client, 0.0) == [AskStatus()]
+    link.send(co.AskStatus())
+    assert read(client, 0.0) == [co.AskStatus()]
     client.send(told())
     assert link.receive(10) == [told()]
     link.close()
@@ -245,10 +250,8 @@ def test_a_request_may_be_so_long_and_no_longer() -> None:
     assert feed(client, end, fits) == [] and client.long_begun
     (request,) = feed(client, end, b"\n") or [None]
     assert request == Long(fits) and not client.long_begun, "nobody has read it yet"
-    assert isinstance(loaded := request_of(request.line), LoadPrint) and len(loaded.print.text) > 600_000
+    assert isinstance(loaded := co.request_of(request.line), co.LoadPrint) and len(loaded.print.text) > 600_000
     assert feed(client, end, fits + b"x") is None
-    client.close()
-    end.close()
 
 
 def test_only_a_load_may_be_long_and_begins_with_what_it_is() -> None:
@@ -270,8 +273,8 @@ def test_only_a_load_may_be_long_and_begins_with_what_it_is() -> None:
         got = feed(client, end, line + b'\n{"do": "status"}\n')
         assert (got == [None]) is not whole, line[:40]
         if whole:
-            assert got is not None and got[1] == AskStatus()
-            assert got[0] == (Long(line) if len(line) > LONGEST_LINE else request_of(line))
+            assert got is not None and got[1] == co.AskStatus()
+            assert got[0] == (Long(line) if len(line) > LONGEST_LINE else co.request_of(line))
         client.close()
         end.close()
 
@@ -280,18 +283,14 @@ def test_what_is_too_long_is_told_before_it_has_ended() -> None:
     client, end = pair()
     assert feed(client, end, b'{"do": "status", "x": "' + b"y" * LONGEST_LINE) == [None]
     assert feed(client, end, b'"}\n{"do": "dark"}\n') == [], "nothing behind it is looked at"
-    client.close()
-    end.close()
 
 
 def test_a_loads_two_files_of_256_kib_fit() -> None:
     text = ("# a line of a print's file, as they are\n" * 8000)[: 256 * 1024]
-    load = LoadPrint(1, False, SentFile("x", text), SentFile("x", text))
+    load = co.LoadPrint(1, False, co.SentFile("x", text), co.SentFile("x", text))
     client, end = pair()
-    (request,) = feed(client, end, request_line(load)) or [None]
-    assert isinstance(request, Long) and request_of(request.line) == load
-    client.close()
-    end.close()
+    (request,) = feed(client, end, co.request_line(load)) or [None]
+    assert isinstance(request, Long) and co.request_of(request.line) == load
 
 
 def test_a_request_that_has_begun_must_be_whole_in_time() -> None:
@@ -301,24 +300,20 @@ def test_a_request_that_has_begun_must_be_whole_in_time() -> None:
     assert client.overdue(100.0 + SLOWEST_S + 0.01)
     assert feed(client, end, b'"sta', now=102.5) == [], "more of it is not the whole of it"
     assert client.overdue(102.5)
-    assert feed(client, end, b'tus"}\n', now=102.5) == [AskStatus()]
+    assert feed(client, end, b'tus"}\n', now=102.5) == [co.AskStatus()]
     assert not client.overdue(102.5 + SLOWEST_S + 1)
-    client.close()
-    end.close()
 
 
 def test_each_request_has_its_own_time() -> None:
     """One who asks all the time is never slow, though the next question has always begun when the last is read."""
     client, end = pair()
     half = b'{"do":"status"}\n{"do":'
-    assert feed(client, end, half, now=0.0) == [AskStatus()]
+    assert feed(client, end, half, now=0.0) == [co.AskStatus()]
     for n in range(1, 40):
         now = n * 0.5
-        assert feed(client, end, b'"status"}\n{"do":', now=now) == [AskStatus()]
+        assert feed(client, end, b'"status"}\n{"do":', now=now) == [co.AskStatus()]
         assert not client.overdue(now + 1.9), n
     assert client.overdue(now + SLOWEST_S + 0.01)
-    client.close()
-    end.close()
 
 
 def test_who_says_nothing_is_dropped_but_not_who_follows() -> None:
@@ -331,8 +326,6 @@ def test_who_says_nothing_is_dropped_but_not_who_follows() -> None:
     assert not client.overdue(1e9)
     feed(client, end, b'{"do"', now=60.0)
     assert client.overdue(60.0 + SLOWEST_S + 0.01), "who follows must end what he begins, too"
-    client.close()
-    end.close()
 
 
 def test_two_hundred_at_once_and_a_hundred_a_second_after_that() -> None:
@@ -354,8 +347,6 @@ def test_two_hundred_at_once_and_a_hundred_a_second_after_that() -> None:
     assert got is not None and len(got) == 10 and not client.has_more
     end.sendall(b"\n")
     assert read(client, now) is None, "the fifty-first in half a second"
-    client.close()
-    end.close()
 
 
 def test_it_never_gathers_more_than_two_seconds_worth() -> None:
@@ -366,12 +357,10 @@ def test_it_never_gathers_more_than_two_seconds_worth() -> None:
         asked += len(got)
         got = client.more(1e6)
     assert got is None and asked == 200
-    client.close()
-    end.close()
 
 
 def test_who_does_not_read_is_dropped_when_too_much_waits() -> None:
-    client, end = pair()
+    client, _ = pair()
     answer = told(text="x" * 10_000)
     sent = 0
     while client.send(answer):
@@ -379,8 +368,6 @@ def test_who_does_not_read_is_dropped_when_too_much_waits() -> None:
         assert sent * 10_000 < LONGEST_BACKLOG + 3_000_000, "it grew without end"
     assert sent * 10_000 > LONGEST_BACKLOG
     assert len(client._out) < LONGEST_BACKLOG + 20_000
-    client.close()
-    end.close()
 
 
 def test_who_reads_late_gets_everything_in_order() -> None:
@@ -405,70 +392,38 @@ def test_files_passed_along_are_not_kept() -> None:
         fds = array.array("i", [file.fileno()] * 20)
         for _ in range(5):
             end.sendmsg([b'{"do":"status"}\n'], [(socket.SOL_SOCKET, socket.SCM_RIGHTS, fds)])
-            assert read(client, 0.0) == [AskStatus()]
+            assert read(client, 0.0) == [co.AskStatus()]
     assert len(os.listdir("/proc/self/fd")) == before
-    client.close()
-    end.close()
 
 
 # -- what --------------------------------------------------------------------------------------------------------
 
-MALFORMED: dict[str, bytes] = {
-    "nothing": b"",
-    "spaces": b"   ",
-    "not JSON": b"status",
-    "cut off": b'{"do": "status"',
-    "two at once": b'{"do": "status"} {"do": "dark"}',
-    "a comma too many": b'{"do": "status",}',
-    "single quotes": b"{'do': 'status'}",
-    "a list": b'[{"do": "status"}]',
-    "a text": b'"status"',
-    "a number": b"17",
-    "null": b"null",
-    "true": b"true",
-    "no verb": b"{}",
-    "another key": b'{"Do": "status"}',
-    "an unknown verb": b'{"do": "expose"}',
-    "the keeper's own verb": b'{"do": "cut"}',
-    "a verb in capitals": b'{"do": "STATUS"}',
-    "a verb with a space": b'{"do": "status "}',
-    "a verb and more": b'{"do": "status\\u0000"}',
-    "a verb that is a list": b'{"do": ["status"]}',
-    "a verb that is a number": b'{"do": 1}',
-    "a verb that is null": b'{"do": null}',
-    "a verb twice": b'{"do": "status", "do": "status"}',
-    "a key twice, deep down": b'{"do": "load", "print": {"name": "a", "name": "b"}}',
-    "NaN": b'{"do": "load", "sheets": NaN}',
-    "Infinity": b'{"do": "load", "sheets": -Infinity}',
-    "deep": b'{"do": ' + b"[" * 100_000 + b"]" * 100_000 + b"}",
-    "deep objects": b'{"do":' * 50_000 + b"1" + b"}" * 50_000,
-    "a number without end": b'{"do": "load", "sheets": ' + b"9" * 5000 + b"}",
-    "no UTF-8": b'{"do": "status", "x": "\xff\xfe"}',
-    "half a letter": b'{"do": "status", "x": "\xed\xa0\x80"}',
-    "UTF-16": '{"do": "status"}'.encode("utf-16"),
-    "a mark before it": b'\xef\xbb\xbf{"do": "status"}',
-    "control characters": b'{"do": "status", "x": "\x1b[2J\x07"}',
-    "a zero": b'{"do": "status"}\x00',
-    "an escape alone": b"\x1b]0;mine\x07",
-    "comments": b'{"do": "status"} // please',
-    "not ours": b"GET / HTTP/1.1\r",
-}
+MALFORMED: tuple[bytes, ...] = (
+    b"", b"   ", b"status", b'{"do": "status"', b'{"do": "status"} {"do": "dark"}', b'{"do": "status",}',
+    b"{'do': 'status'}", b'[{"do": "status"}]', b'"status"', b"17", b"null", b"true", b"{}", b'{"Do": "status"}',
+    b'{"do": "expose"}', b'{"do": "cut"}', b'{"do": "STATUS"}', b'{"do": "status "}', b'{"do": "status\\u0000"}',
+    b'{"do": ["status"]}', b'{"do": 1}', b'{"do": null}', b'{"do": "status", "do": "status"}',
+    b'{"do": "load", "print": {"name": "a", "name": "b"}}', b'{"do": "load", "sheets": NaN}',
+    b'{"do": "load", "sheets": -Infinity}', b'{"do": ' + b"[" * 100_000 + b"]" * 100_000 + b"}",
+    b'{"do":' * 50_000 + b"1" + b"}" * 50_000, b'{"do": "load", "sheets": ' + b"9" * 5000 + b"}",
+    b'{"do": "status", "x": "\xff\xfe"}', b'{"do": "status", "x": "\xed\xa0\x80"}',
+    '{"do": "status"}'.encode("utf-16"), b'\xef\xbb\xbf{"do": "status"}', b'{"do": "status", "x": "\x1b[2J\x07"}',
+    b'{"do": "status"}\x00', b"\x1b]0;mine\x07", b'{"do": "status"} // please', b"GET / HTTP/1.1\r",
+)  # fmt: skip
 
 
-@pytest.mark.parametrize("what", MALFORMED)
-def test_what_is_not_understood_is_nothing(what: str) -> None:
+@pytest.mark.parametrize("line", MALFORMED, ids=range(len(MALFORMED)))
+def test_what_is_not_understood_is_nothing(line: bytes) -> None:
     client, end = pair()
-    got = feed(client, end, MALFORMED[what] + b"\n")
+    got = feed(client, end, line + b"\n")
     assert got == [None]
-    client.close()
-    end.close()
 
 
 def test_what_is_understood_is_taken_however_it_is_written() -> None:
-    assert sorted(VERBS) == [
+    assert sorted(co.VERBS) == [
         "bath", "bench", "clear", "dark", "follow", "load", "note", "plan", "rate", "status", "tell",
     ]  # fmt: skip
-    for verb in VERBS:
+    for verb in co.VERBS:
         for line in (
             f'{{"do": "{verb}"}}',
             f'\t{{ "do" :"{verb}" }}\r',
@@ -476,14 +431,14 @@ def test_what_is_understood_is_taken_however_it_is_written() -> None:
         ):
             client, end = pair()
             (got,) = feed(client, end, line.encode() + b"\n") or [None]
-            assert got == request_of(b'{"do": "%s"}' % verb.encode()) and got is not None
+            assert got == co.request_of(b'{"do": "%s"}' % verb.encode()) and got is not None
             client.close()
             end.close()
 
 
 def known(request: Any) -> bool:
     """Whether it is a request, as it would be sent again, or the answer to one that is wrong."""
-    return isinstance(request, SaidNo) or request_of(request_line(request)) == request
+    return isinstance(request, co.SaidNo) or co.request_of(co.request_line(request)) == request
 
 
 @settings(max_examples=300, deadline=None)
@@ -492,7 +447,7 @@ def known(request: Any) -> bool:
         st.one_of(
             st.binary(max_size=40),
             st.sampled_from([b"\n", b'{"do": "status"}', b'{"do": "dark"}\n', b'{"do":', b"}", b'"', b"[", b"\x1b[2J"]),
-            st.sampled_from(list(MALFORMED.values())).filter(lambda line: len(line) < 100),
+            st.sampled_from(MALFORMED).filter(lambda line: len(line) < 100),
         ),
         max_size=12,
     )
@@ -504,9 +459,8 @@ def test_any_bytes_make_known_requests_or_nothing(pieces: list[bytes]) -> None:
         if piece:
             end.sendall(piece)
             got = read(client, 0.0)
-        assert got is not None and all(request in (None, AskStatus(), MakeDark()) or known(request) for request in got)
-    client.close()
-    end.close()
+        assert got is not None and all(one in (None, co.AskStatus(), co.MakeDark()) or known(one) for one in got)
+    closed_now()
 
 
 # -- the client's end --------------------------------------------------------------------------------------------
@@ -542,8 +496,8 @@ def said(call: Callable[[], object]) -> str:
 
 
 def test_without_a_daemon_one_line_says_how_to_start_it(tmp_path: Path) -> None:
-    assert said(lambda: ask(tmp_path / "nowhere", AskStatus())) == NO_DAEMON
-    assert said(lambda: ask(tmp_path, AskStatus())) == NO_DAEMON
+    assert said(lambda: ask(tmp_path / "nowhere", co.AskStatus())) == NO_DAEMON
+    assert said(lambda: ask(tmp_path, co.AskStatus())) == NO_DAEMON
     before = len(os.listdir("/proc/self/fd"))
     (tmp_path / SOCKET).write_text("no socket")
     assert said(lambda: follow(tmp_path, lambda _: True)) == NO_DAEMON
@@ -582,14 +536,16 @@ def test_an_answer_may_come_in_pieces(tmp_path: Path) -> None:
             connection.send(bytes([byte]))
 
     daemon = Daemon(tmp_path, act)
-    assert ask(tmp_path, AddNote(1, "é")) == told(name="Tide é")
+    assert ask(tmp_path, co.AddNote(1, "é")) == told(name="Tide é")
     daemon.end()
     assert daemon.asked == '{"do": "note", "sheet": 1, "text": "é"}\n'.encode()
 
 
 def test_no_is_an_error_with_the_daemons_own_reason(tmp_path: Path) -> None:
     daemon = Daemon(tmp_path, lambda c: c.send(b'{"ok": false, "why": "a light is on"}\n'))
-    assert said(lambda: ask(tmp_path, LoadPrint(1, False, SentFile("", ""), SentFile("", "")))) == "a light is on"
+    assert (
+        said(lambda: ask(tmp_path, co.LoadPrint(1, False, co.SentFile("", ""), co.SentFile("", "")))) == "a light is on"
+    )
     daemon.end()
 
 
@@ -603,7 +559,7 @@ def test_a_daemon_that_hangs_up_or_says_nothing_or_nothing_whole(tmp_path: Path)
     ):
         done.clear()
         daemon = Daemon(tmp_path, act)
-        assert said(partial(ask, tmp_path, AskStatus(), timeout)) == why
+        assert said(partial(ask, tmp_path, co.AskStatus(), timeout)) == why
         done.set()
         daemon.end()
         (tmp_path / SOCKET).unlink()
@@ -623,7 +579,7 @@ def test_a_daemon_with_many_at_the_door_is_waited_for_and_not_called_dead(tmp_pa
     assert len(waiting) < 100
     for timeout in (0.05, 0.000001):
         start = time.monotonic()
-        assert said(lambda timeout=timeout: ask(tmp_path, AskStatus(), timeout)) == "the daemon does not answer"
+        assert said(lambda timeout=timeout: ask(tmp_path, co.AskStatus(), timeout)) == "the daemon does not answer"
         assert time.monotonic() - start >= timeout
     asking = threading.Thread(target=lambda: waiting.append(Link(tmp_path, 10)))  # type: ignore[arg-type]
     asking.start()
@@ -669,9 +625,9 @@ def test_following_ends_in_words(tmp_path: Path) -> None:
 def test_a_request_to_one_who_has_gone_is_in_words(tmp_path: Path) -> None:
     daemon = Daemon(tmp_path, lambda c: None)
     link = Link(tmp_path, 5)
-    link.send(AskStatus())
+    link.send(co.AskStatus())
     daemon.end()
-    assert said(lambda: link.send(AskStatus())) == "the daemon has hung up"
+    assert said(lambda: link.send(co.AskStatus())) == "the daemon has hung up"
     assert said(lambda: link.receive(1)) == HUNG_UP
     link.close()
 
@@ -679,6 +635,6 @@ def test_a_request_to_one_who_has_gone_is_in_words(tmp_path: Path) -> None:
 def test_a_request_that_is_refused_before_it_has_ended_is_told_why(tmp_path: Path) -> None:
     """A long load while a light burns: the daemon says so, and hangs up while the rest is still being sent."""
     daemon = Daemon(tmp_path, lambda c: c.send(b'{"ok": false, "why": "a light is on: nothing is loaded"}\n'))
-    long = LoadPrint(1, False, SentFile("x", "y" * 3_000_000), SentFile("", ""))
+    long = co.LoadPrint(1, False, co.SentFile("x", "y" * 3_000_000), co.SentFile("", ""))
     assert said(lambda: ask(tmp_path, long, 10)) == "a light is on: nothing is loaded"
     daemon.end()

@@ -18,22 +18,8 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from timerd.wire import control as wire
 from timerd.wire.codec import Malformed
-from timerd.wire.control import (
-    Answer,
-    BenchTold,
-    Follow,
-    No,
-    OnDisk,
-    PlanTold,
-    Request,
-    SaidNo,
-    StatusTold,
-    answer_line,
-    answer_of,
-    request_line,
-    request_of,
-)
 
 SOCKET = "control.sock"
 MOST_CLIENTS = 8
@@ -55,7 +41,7 @@ MOST_AT_ONCE = 20
 class ControlError(OSError):
     """The daemon does not answer, or says no: `code` says why, the words what to do."""
 
-    def __init__(self, code: No, words: str) -> None:
+    def __init__(self, code: wire.No, words: str) -> None:
         super().__init__(words)
         self.code = code
 
@@ -64,7 +50,7 @@ class NoDaemon(ControlError):
     """There is none at this socket."""
 
     def __init__(self, words: str) -> None:
-        super().__init__(No.NO_DAEMON, words)
+        super().__init__(wire.No.NO_DAEMON, words)
 
 
 class Long(NamedTuple):
@@ -73,16 +59,16 @@ class Long(NamedTuple):
     line: bytes
 
 
-Asked = Request | Long | SaidNo | None
+Asked = wire.Request | Long | wire.SaidNo | None
 """A request; one that is not read yet; the answer to one that has something wrong with it; None: not understood."""
 
 
 # -- the daemon's end --------------------------------------------------------------------------------------------
 
 
-NOT_UNDERSTOOD = SaidNo(
+NOT_UNDERSTOOD = wire.SaidNo(
     "not understood: one JSON object a line, with a known 'do'; a load alone may be long, with its 'do' first",
-    No.NOT_UNDERSTOOD,
+    wire.No.NOT_UNDERSTOOD,
 )
 
 
@@ -141,7 +127,7 @@ class Client:
     @staticmethod
     def _one(line: bytes) -> Asked:
         if len(line) <= LONGEST_LINE:
-            return request_of(line)
+            return wire.request_of(line)
         return Long(line) if _LOAD.match(line) else None
 
     @property
@@ -163,9 +149,9 @@ class Client:
         slow = self._begun is not None and now - self._begun > SLOWEST_S
         return slow or self.silent_s(now) > SILENT_S
 
-    def send(self, answer: Answer) -> bool:
+    def send(self, answer: wire.Answer) -> bool:
         """Queue an answer; False when the client does not read what it asked for, and is to be dropped."""
-        return self.tell(answer_line(answer))
+        return self.tell(wire.answer_line(answer))
 
     def tell(self, line: bytes) -> bool:
         """The same of an answer that is a line already."""
@@ -217,12 +203,12 @@ class Server:
         allowed = may_enter(uid, gid, self._group)
         if not allowed or len(self.clients) >= MOST_CLIENTS:
             no = (
-                SaidNo("too many clients: close one", No.TOO_MANY)
+                wire.SaidNo("too many clients: close one", wire.No.TOO_MANY)
                 if allowed
-                else SaidNo("this user may not talk to this daemon", No.NOT_ALLOWED)
+                else wire.SaidNo("this user may not talk to this daemon", wire.No.NOT_ALLOWED)
             )
             with contextlib.suppress(OSError):
-                connection.send(answer_line(no))
+                connection.send(wire.answer_line(no))
             connection.close()
             return None
         client = Client(connection, now)
@@ -273,9 +259,9 @@ class Link:
         except OSError as error:
             self._socket.close()
             if isinstance(error, PermissionError):
-                raise ControlError(No.NOT_ALLOWED, "you may not talk to this daemon: join its group") from None
+                raise ControlError(wire.No.NOT_ALLOWED, "you may not talk to this daemon: join its group") from None
             if isinstance(error, BlockingIOError):
-                raise ControlError(No.NO_ANSWER, "the daemon does not answer") from None
+                raise ControlError(wire.No.NO_ANSWER, "the daemon does not answer") from None
             raise NoDaemon(
                 "no timerd is serving here: start it with  timerd serve --bench BENCH  "
                 "(the service: sudo systemctl start timerd)"
@@ -285,39 +271,39 @@ class Link:
         """Readable when something has come."""
         return self._socket.fileno()
 
-    def send(self, request: Request) -> None:
+    def send(self, request: wire.Request) -> None:
         """Ask something."""
         try:
-            self._socket.sendall(request_line(request))
+            self._socket.sendall(wire.request_line(request))
         except TimeoutError:
-            raise ControlError(No.NO_ANSWER, "the daemon does not answer") from None
+            raise ControlError(wire.No.NO_ANSWER, "the daemon does not answer") from None
         except OSError:
-            raise ControlError(No.HUNG_UP, self._last_word() or "the daemon has hung up") from None
+            raise ControlError(wire.No.HUNG_UP, self._last_word() or "the daemon has hung up") from None
 
     def _last_word(self) -> str | None:
         """What a daemon that hung up in the middle of a request has said before."""
         with contextlib.suppress(OSError, ValueError, LookupError):
-            last = answer_of(self._socket.recv(1 << 16, socket.MSG_DONTWAIT).splitlines()[-1])
-            return last.why if isinstance(last, SaidNo) else None
+            last = wire.answer_of(self._socket.recv(1 << 16, socket.MSG_DONTWAIT).splitlines()[-1])
+            return last.why if isinstance(last, wire.SaidNo) else None
         return None
 
-    def receive(self, timeout: float | None = None) -> list[Answer]:
+    def receive(self, timeout: float | None = None) -> list[wire.Answer]:
         """What has come since, waited for as long as `timeout` says; call it when `fileno` is readable."""
         try:
             self._socket.settimeout(timeout)
             chunk = self._socket.recv(1 << 18)
         except (TimeoutError, BlockingIOError):
-            raise ControlError(No.NO_ANSWER, "the daemon does not answer") from None
+            raise ControlError(wire.No.NO_ANSWER, "the daemon does not answer") from None
         except OSError:
             chunk = b""
         if not chunk:
-            raise ControlError(No.HUNG_UP, "the daemon has hung up: it is stopping, or the request was too much")
+            raise ControlError(wire.No.HUNG_UP, "the daemon has hung up: it is stopping, or the request was too much")
         *lines, self._in = (self._in + chunk).split(b"\n")
         try:
-            return [answer_of(line) for line in lines]
+            return [wire.answer_of(line) for line in lines]
         except Malformed:
             raise ControlError(
-                No.NOT_UNDERSTOOD, "the daemon answers what this version does not know: are both of one version?"
+                wire.No.NOT_UNDERSTOOD, "the daemon answers what this version does not know: are both of one version?"
             ) from None
 
     def close(self) -> None:
@@ -325,13 +311,13 @@ class Link:
         self._socket.close()
 
 
-def ask(folder: Path, request: Request, timeout: float = 10.0) -> StatusTold | PlanTold | BenchTold | OnDisk:
+def ask(folder: Path, request: wire.Request, timeout: float = 10.0) -> wire.SaidYes:
     """One request and its answer. Raises ControlError where there is none in time, or where it is no."""
     until = time.monotonic() + timeout
     link = Link(folder, timeout)
     try:
         link.send(request)
-        answers: list[Answer] = []
+        answers: list[wire.Answer] = []
         while not answers:
             answers = link.receive(max(0.001, until - time.monotonic()))
     finally:
@@ -339,7 +325,7 @@ def ask(folder: Path, request: Request, timeout: float = 10.0) -> StatusTold | P
     return _said_yes(answers[0])
 
 
-def ask_status(folder: Path, request: Request, timeout: float = 10.0) -> Mapping[str, Any]:
+def ask_status(folder: Path, request: wire.Request, timeout: float = 10.0) -> Mapping[str, Any]:
     """The same of a request that is answered with how the bench stands."""
     return _status(ask(folder, request, timeout))
 
@@ -348,22 +334,22 @@ def follow(folder: Path, take: Callable[[Mapping[str, Any]], bool]) -> None:
     """How the bench stands, now and whenever it changes, for as long as `take` wants more."""
     link = Link(folder, 10.0)
     try:
-        link.send(Follow())
+        link.send(wire.Follow())
         while all(take(_status(_said_yes(answer))) for answer in link.receive()):
             pass
     finally:
         link.close()
 
 
-def _said_yes(answer: Answer) -> StatusTold | PlanTold | BenchTold | OnDisk:
-    if isinstance(answer, SaidNo):
+def _said_yes(answer: wire.Answer) -> wire.SaidYes:
+    if isinstance(answer, wire.SaidNo):
         raise ControlError(answer.code, answer.why)
     return answer
 
 
-def _status(answer: Answer) -> Mapping[str, Any]:
-    if not isinstance(answer, StatusTold):
-        raise ControlError(No.NOT_UNDERSTOOD, "the daemon does not tell how the bench stands")
+def _status(answer: wire.Answer) -> Mapping[str, Any]:
+    if not isinstance(answer, wire.StatusTold):
+        raise ControlError(wire.No.NOT_UNDERSTOOD, "the daemon does not tell how the bench stands")
     return answer.status
 
 

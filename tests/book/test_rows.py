@@ -77,10 +77,7 @@ def test_a_row_without_a_checksum_is_read_where_none_was_written_yet() -> None:
     [
         ("dark", "x", NOT_READABLE), ("dark", "[1]", NOT_READABLE), ("dark", "[" * 100_000, NOT_READABLE),
         ("dark", '{"lit": 1, "dark": 2, "why": "x", "gjven": 1}', "is damaged: 'given' is missing in it"),
-        ("lit", '{"light": "x", "lit": 1, "seconds": true, "most": 1}', "is damaged: 'seconds' in it is no number"),
-        ("so far", '{"seconds": 1e999}', "is damaged: 'seconds' in it is no number"),
-        ("fault", '{"whx": "x"}', "is damaged: 'why' is missing in it"),
-        ("temperature", '{"bath": "stop", "celsius": null}', "is damaged: 'celsius' in it is no number"),
+        ("so far", '{"seconds": 1e999}', "is damaged: seconds: no number"),
     ],
 )  # fmt: skip
 def test_what_no_record_says_is_refused_in_words_without_a_checksum_too(kind: str, facts: str, said: str) -> None:

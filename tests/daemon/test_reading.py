@@ -175,7 +175,7 @@ def test_what_cannot_be_read_is_told_in_words() -> None:
         hear(loop.asking)
     said = [answer.why for _, answer in loop.told]
     assert "200 at most, has 5000" in said[0] and said[1].startswith("not understood: ")
-    assert said[2:] == ["load: needs print: {name, text}"] * 2 and loop.events == []
+    assert said[2:] == ["print: no table", "'print' is missing in it"] and loop.events == []
 
 
 def test_more_than_can_wait_is_refused() -> None:

@@ -46,7 +46,7 @@ PLAN = Plan(
         Step(n=5, kind="develop", name="develop/trays", station="enlarger"),
     ),
 )  # fmt: skip
-NOTHING = status_json(Status(bench="pier", now=0.0, since=Since(0, 0.0), not_verified=("head",)))
+NOTHING = json.loads(json.dumps(status_json(Status(bench="pier", now=0, since=Since(0, 0), not_verified=("head",)))))
 KEYS = NOTHING.keys()
 LOADED: dict[str, Any] = {"print": "Pier lights", "plan": "the plan"}
 OUT, ARMED, FIXING = (

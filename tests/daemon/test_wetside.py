@@ -159,12 +159,12 @@ def test_commands_change_what_goes_on_and_bad_talk_changes_nothing(served: Serve
     cues = {cue["what"] for cue in served.status()["trays"]["cues"]}
     assert {"caution", "into", "over", "agitate", "drain", "move"} <= cues
     for bad, why in (
-        ({}, "what is to be done"), ({"what": "start"}, "no sheet waits"), ({"what": "leave"}, "needs the number"),
-        ({"what": "leave", "sheet": 7}, "sheet 7 is not at the trays"), ({"what": "leave", "sheet": True}, "needs the"),
-        ({"what": "temperature", "bath": "fixer"}, "celsius: must be"), ({"what": ["new"]}, "what is to be done"),
+        ({}, "what is to be done"), ({"what": "start"}, "no sheet waits"), ({"what": "leave"}, "'sheet' is missing"),
+        ({"what": "leave", "sheet": 7}, "sheet 7 is not at the trays"), ({"what": "leave", "sheet": True}, "sheet: no"),
+        ({"what": "temperature", "bath": "fixer"}, "'celsius' is missing"), ({"what": ["new"]}, "what is to be done"),
         ({"what": "temperature", "bath": "\x1b", "celsius": 20}, "bath: needs the name"),
         ({"what": "temperature", "bath": "fixer", "celsius": 1e99}, "celsius: must be"),
-        ({"what": "new", "bath": "fixer"}, "needs line"),
+        ({"what": "new", "bath": "fixer"}, "'line' is missing"),
         ({"what": "new", "bath": "x", "line": line}, "has no bath 'x'"),
         ({"what": "new", "bath": "fixer", "line": {"name": "a", "text": "}"}}, "a:1:"),
         ({"what": "new", "bath": "fixer", "line": line, "litres": "2"}, "litres: must be"),

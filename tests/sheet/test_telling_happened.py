@@ -8,14 +8,8 @@ from timerd.sheet.facts import fact_of
 from timerd.sheet.telling.happened import of_a_sheet
 
 OUT = {
-    "bath": "fixer-1",
-    "batch": 2,
-    "celsius": 20.0,
-    "actual_s": 181.0,
-    "planned_s": 180.0,
-    "late_s": 1.0,
-    "by": "press",
-}
+    "bath": "fixer-1", "batch": 2, "celsius": 20.0, "actual_s": 181.0, "planned_s": 180.0, "late_s": 1.0, "by": "press",
+}  # fmt: skip
 
 
 @pytest.mark.parametrize(("more", "told"), [

@@ -110,7 +110,7 @@ def _burst(burst: BurstHistory) -> dict[str, Any]:
 def _happening(one: Dated) -> dict[str, Any]:
     fact = one.record.fact
     return {
-        "what": fact.kind, "at": utc(one.wall), "step": one.record.step or None,
+        "what": fact.word, "at": utc(one.wall), "step": one.record.step or None,
         "pedal": fact.pedal if isinstance(fact, PressRefused) else None, "words": exported_words(fact),
     }  # fmt: skip
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 NEWEST = 1000
 """So many records are read without an index: those of an evening's last sheets."""
-_SAFE = [fact.kind for fact in IN_THE_LIGHT]
+_SAFE = [fact.word for fact in IN_THE_LIGHT]
 _OUT = (
     "SELECT sheet FROM records WHERE kind = 'armed' EXCEPT "
     f"SELECT sheet FROM records WHERE kind IN ({','.join(map(repr, _SAFE))}) EXCEPT "

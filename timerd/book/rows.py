@@ -13,8 +13,8 @@ from collections.abc import Container, Iterable, Iterator
 from typing import Any, NamedTuple
 from zlib import crc32
 
-from timerd.sheet.fields import Unfit
 from timerd.sheet.record import Record
+from timerd.wire.codec import Malformed
 
 COLUMNS = "number, boot, kind, at_ns, sheet, step, burst, facts"
 """What `read` takes, in this order."""
@@ -152,7 +152,7 @@ def _record(row: tuple[Any, ...], text: str) -> Record:
     _, _, kind, at_ns, sheet, step, burst, _ = row
     try:
         return Record.read(kind, at_ns / 1e9, sheet, step, burst, facts)
-    except Unfit as error:
+    except Malformed as error:
         raise Unsound(f"is damaged: {error}") from None
 
 

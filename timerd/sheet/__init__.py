@@ -7,8 +7,7 @@ What is where:
     engine/     the heart: events in, actions out. rows (the states), table (the one table), machine (events to its
                 entries), sheets, orders, lights and showing (what the entries do), standing (where the bench
                 stands), feet
-    facts       every kind of record as a class, and the one codec to and from the book's JSON; `fields` checks what
-                JSON says against a class's fields
+    facts       every kind of record as a class
     record      one fact with its time, sheet, step and burst; progress is a fold over them, `progress` what it says
                 of each sheet. damaged: sheets of which a fact cannot be relied on
     beats       when each beat and cue of a burst is due; pulses: the same for the cue line
@@ -23,11 +22,10 @@ What is where:
     unsure      steps of which nobody knows what they were given, until somebody has looked
     history     a sheet's plan and what it was given, as values: steps, bursts with clock times, areas, notes
     account     what happened, as text: the timeline, a sheet's doses against its plan
-    codes       a class as its code with fields, in records and on the socket
     refusal     why a press or an order was not taken; reason: faults, why the bench stands as it does, what there is
                 to mind: one class a code
-    status      how the bench stands, as a tree of dataclasses, and its one codec: the daemon fills it, and panel,
-                commands, self-check and scenes read it
+    status      how the bench stands, as a tree of values: the daemon fills it, and panel, commands, self-check and
+                scenes read it
     telling/    the only place with sentences about facts (happened), faults, endings (why a light went out), reasons,
                 refusals (with white light) and trays (cues, and what is due next)
     places      what lights a place past the cards, and how much of an area gets the same; losses: what a step

@@ -5,75 +5,57 @@ in `telling`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any, ClassVar, get_args
+from typing import Any, get_args
 
-from timerd.sheet.codes import coded_of, codes_of
 from timerd.sheet.refusal import Refusal
+from timerd.wire.codec import Coded, by_word, read_code
 
 # -- faults: nothing is lit until they are cleared ---------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class LineNotLow:
+class LineNotLow(Coded):
     """A lamp was switched off, and its line does not read low."""
 
 
-@dataclass(frozen=True, slots=True)
-class KeeperGone:
+class KeeperGone(Coded):
     """The process that owns the lines was lost."""
 
 
-@dataclass(frozen=True, slots=True)
-class KeeperStopped:
+class KeeperStopped(Coded):
     """Another program stopped it."""
 
 
-@dataclass(frozen=True, slots=True)
-class WentOutLate:
+class WentOutLate(Coded, word="the light went out late"):
     """A light was kept by nobody for long after its end."""
 
-    CODE: ClassVar[str] = "the light went out late"
 
-
-@dataclass(frozen=True, slots=True)
-class LightNotSeen:
+class LightNotSeen(Coded):
     """A lamp was switched on, and its sense input saw no light."""
 
 
-@dataclass(frozen=True, slots=True)
-class LightSeen:
+class LightSeen(Coded):
     """A sense input sees light that nobody asked for."""
 
 
-@dataclass(frozen=True, slots=True)
-class TwoLights:
+class TwoLights(Coded):
     """Two were asked for at once."""
 
 
-@dataclass(frozen=True, slots=True)
-class NotUnderstood:
+class NotUnderstood(Coded, word="bad message"):
     """The keeper was told what is no message."""
 
-    CODE: ClassVar[str] = "bad message"
 
-
-@dataclass(frozen=True, slots=True)
-class OverLimit:
+class OverLimit(Coded, word="over the limit by a second clock"):
     """A light burned for longer than its lamp may."""
 
-    CODE: ClassVar[str] = "over the limit by a second clock"
 
-
-@dataclass(frozen=True, slots=True)
-class NoInk:
+class NoInk(Coded):
     """The book takes nothing more: what is wrong with it, in the system's words."""
 
     wrong: str
 
 
-@dataclass(frozen=True, slots=True)
-class LinesLost:
+class LinesLost(Coded):
     """The lines could not be made dark, or not be had again: what is wrong, in the system's words."""
 
     wrong: str
@@ -83,7 +65,7 @@ BenchFault = (
     LineNotLow | KeeperGone | KeeperStopped | WentOutLate | LightNotSeen | LightSeen | TwoLights | NotUnderstood
     | OverLimit | NoInk | LinesLost
 )  # fmt: skip
-FAULTS: Mapping[str, Any] = codes_of(get_args(BenchFault))
+FAULTS: Mapping[str, Any] = by_word(get_args(BenchFault))
 """Every fault by its code, as the keeper tells it and books have it."""
 
 
@@ -93,22 +75,20 @@ def fault_of(facts: Mapping[str, Any]) -> BenchFault | str:
     >>> fault_of({"why": "line not low"}), fault_of({"why": "it rained in"})
     (LineNotLow(), 'it rained in')
     """
-    found: BenchFault | str = coded_of(facts, FAULTS)
+    found: BenchFault | str = read_code(FAULTS, facts)
     return found
 
 
 # -- why it stands as it does ------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class WentDark:
+class WentDark(Coded):
     """A light went out otherwise than by a press or by itself: the keeper's code for it, or `tap`."""
 
     how: str
 
 
-@dataclass(frozen=True, slots=True)
-class PedalsOut:
+class PedalsOut(Coded):
     """Those that the status tells are `unplugged`."""
 
 
@@ -117,35 +97,30 @@ Reason = Refusal | BenchFault | WentDark | PedalsOut
 # -- what there is to mind ---------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class SheetDamaged:
+class SheetDamaged(Coded):
     """A sheet is left out, since a record of it is not what was written."""
 
     which: int
 
 
-@dataclass(frozen=True, slots=True)
-class RecordDamaged:
+class RecordDamaged(Coded):
     """One of no sheet is not."""
 
 
-@dataclass(frozen=True, slots=True)
-class NewBox:
+class NewBox(Coded):
     """The next sheet's paper is from a box that was not open before."""
 
     paper: str
     box: str
 
 
-@dataclass(frozen=True, slots=True)
-class NotCopied:
+class NotCopied(Coded):
     """The book was not: why, in the copying process's words."""
 
     wrong: str
 
 
-@dataclass(frozen=True, slots=True)
-class CopiedDamaged:
+class CopiedDamaged(Coded):
     """It was, with what is damaged in it: the first of that, as the book's check tells it."""
 
     wrong: str
@@ -157,8 +132,7 @@ Mind = SheetDamaged | RecordDamaged | NewBox | CopyTrouble
 # -- why no light comes on ---------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class DiskSlow:
+class DiskSlow(Coded):
     """What must be on disk first is not yet."""
 
 

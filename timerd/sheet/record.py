@@ -7,7 +7,7 @@ owed cannot drift apart. Doses are seconds of full light; times are the keeper's
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from typing import Any, Generic, NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar, get_args, get_type_hints
 
 from timerd.sheet import facts as fa
 from timerd.sheet.damaged import Damaged
@@ -34,7 +34,7 @@ class Record(NamedTuple):
     def read(
         cls, kind: str, at: float, sheet: int = 0, step: int = 0, burst: int = 0, facts: Mapping[str, Any] = {},
     ) -> Record:  # fmt: skip
-        """The record that is written so. Raises `fields.Unfit`, in words, where it is none of its kind.
+        """The record that is written so. Raises Malformed where it is none of its kind.
 
         >>> Record.read("so far", 12.5, 3, 2, 7, {"seconds": 3.5}).fact
         BurstSoFar(seconds=3.5)
@@ -45,7 +45,7 @@ class Record(NamedTuple):
     @property
     def kind(self) -> str:
         """The name of its kind in the book."""
-        return self.fact.name if isinstance(self.fact, fa.Unknown) else self.fact.kind
+        return self.fact.name if isinstance(self.fact, fa.Unknown) else self.fact.word
 
     @property
     def facts(self) -> dict[str, Any]:
@@ -62,15 +62,17 @@ class Record(NamedTuple):
 
 
 _T = TypeVar("_T")
-_F = TypeVar("_F", bound=fa.Fact)
 
 
-class Fold(dict[type[fa.Fact], Callable[[_T, Record, Any], None]], Generic[_T]):
-    """What each kind of fact does to an account; one that is not here does nothing to it."""
-
-    def on(self, kind: type[_F], act: Callable[[_T, Record, _F], None]) -> None:
-        """A fact of this kind does this: a type checker sees that it can."""
-        self[kind] = act
+def fold_of(account: type[_T]) -> dict[type[fa.Fact], Callable[[_T, Record, Any], None]]:
+    """What each kind of fact does to an account: its methods that take a `fact`, by the kinds that they take. A kind
+    that none takes does nothing to it."""
+    acts: dict[type[fa.Fact], Callable[[_T, Record, Any], None]] = {}
+    for act in (one for one in vars(account).values() if "fact" in getattr(one, "__annotations__", ())):
+        kind = get_type_hints(act)["fact"]
+        for one in get_args(kind) or (kind,):
+            assert acts.setdefault(one, act) is act, f"{one.__name__} does two things"
+    return acts
 
 
 class Progress:
@@ -178,7 +180,10 @@ class Progress:
         sheet.furthest = max(sheet.furthest, record.step)
         sheet.at_hand = sheet.next_after(record.step)
 
-    def _went(self, record: Record, fact: fa.StepGoneTo | fa.StepOwedAgain) -> None:
+    def _went(self, record: Record, fact: fa.StepGoneTo) -> None:
+        self._goes_to(record)
+
+    def _goes_to(self, record: Record) -> None:
         sheet = self.sheets[record.sheet]
         sheet.furthest = max(sheet.furthest, sheet.at_hand, record.step)
         sheet.at_hand = record.step
@@ -190,7 +195,7 @@ class Progress:
         if sheet.outcome == "complete":
             sheet.outcome = "unfinished"
             self.current = record.sheet
-        self._went(record, fact)
+        self._goes_to(record)
 
     def _lit(self, record: Record, fact: fa.BurstLit) -> None:
         if record.sheet:
@@ -213,9 +218,12 @@ class Progress:
 
     def _started(self, record: Record, fact: fa.DaemonStarted) -> None:
         self.clock = None if fact.wall_s is None else fact.wall_s - record.at
-        self._stood_still(record, fact)
+        self._stands_still()
 
-    def _stood_still(self, record: Record, fact: fa.DaemonStarted | fa.DaemonStopped) -> None:
+    def _daemon_stopped(self, record: Record, fact: fa.DaemonStopped) -> None:
+        self._stands_still()
+
+    def _stands_still(self) -> None:
         """The daemon was stopped in good order, or has just begun and taken in what was left: nothing is unwritten."""
         for sheet in self.sheets.values():
             sheet.may_light = False
@@ -349,34 +357,4 @@ class Progress:
             step.ended_by = "abandoned"
 
 
-_FOLD = Fold[Progress]()
-_FOLD.on(fa.SheetArmed, Progress._armed)
-_FOLD.on(fa.SheetOut, Progress._sheet_out)
-_FOLD.on(fa.BenchSetUp, Progress._set_up)
-_FOLD.on(fa.ToBeShown, Progress._show)
-_FOLD.on(fa.PromptPassed, Progress._passed)
-_FOLD.on(fa.StepGoneTo, Progress._went)
-_FOLD.on(fa.StepOwedAgain, Progress._owed_again)
-_FOLD.on(fa.SetAside, Progress._set_aside)
-_FOLD.on(fa.StepReady, Progress._ready)
-_FOLD.on(fa.BurstLit, Progress._lit)
-_FOLD.on(fa.BurstSoFar, Progress._so_far)
-_FOLD.on(fa.BurstDark, Progress._dark)
-_FOLD.on(fa.BurstRecovered, Progress._recovered)
-_FOLD.on(fa.LineLow, Progress._line_low)
-_FOLD.on(fa.StepEnded, Progress._ended)
-_FOLD.on(fa.SheetDone, Progress._done)
-_FOLD.on(fa.SentToTrays, Progress._to_trays)
-_FOLD.on(fa.OutOfTheBox, Progress._out_of_the_box)
-_FOLD.on(fa.InBath, Progress._in_bath)
-_FOLD.on(fa.InStopBath, Progress._stop_bath)
-_FOLD.on(fa.InTheFixer, Progress._in_the_fixer)
-_FOLD.on(fa.SafeInWhiteLight, Progress._safe_in_white_light)
-_FOLD.on(fa.OutOfTheBaths, Progress._out_of_the_baths)
-_FOLD.on(fa.Abandoned, Progress._stopped)
-_FOLD.on(fa.FaultCame, Progress._stopped)
-_FOLD.on(fa.FaultCleared, Progress._cleared)
-_FOLD.on(fa.TakenUp, Progress._taken_up)
-_FOLD.on(fa.GivenUp, Progress._given_up)
-_FOLD.on(fa.DaemonStopped, Progress._stood_still)
-_FOLD.on(fa.DaemonStarted, Progress._started)
+_FOLD = fold_of(Progress)

@@ -3,230 +3,194 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any, get_args
 
-from timerd.sheet.codes import coded_of, codes_of
+from timerd.wire.codec import Coded, by_word, read_code
 
 
-@dataclass(frozen=True, slots=True)
-class TooSoonAfterLight:
+class TooSoonAfterLight(Coded):
     """A light that no foot put out has just gone out."""
 
 
-@dataclass(frozen=True, slots=True)
-class TooSoonAfterPress:
+class TooSoonAfterPress(Coded):
     """The same foot has just pressed, or the contact bounces."""
 
 
-@dataclass(frozen=True, slots=True)
-class TooSoonAtTrays:
+class TooSoonAtTrays(Coded):
     """The same foot has just pressed at the trays."""
 
 
-@dataclass(frozen=True, slots=True)
-class Late:
+class Late(Coded):
     """The press reached the engine too long after the foot."""
 
 
-@dataclass(frozen=True, slots=True)
-class OtherDown:
+class OtherDown(Coded):
     """Another pedal is down."""
 
     other: str
 
 
-@dataclass(frozen=True, slots=True)
-class OtherStation:
+class OtherStation(Coded):
     """The pedal serves one station, and the sheet is at another."""
 
     serves: str
     station: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class NotNow:
+class NotNow(Coded):
     """The order means nothing where the bench stands: at a row of the table."""
 
     order: str
     row: str
 
 
-@dataclass(frozen=True, slots=True)
-class NotSafe:
+class NotSafe(Coded):
     """White light would spoil a sheet, that `where` tells of; None where the book is damaged and nobody knows."""
 
     spoils: int
     where: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class NoSuchLight:
+class NoSuchLight(Coded):
     """The bench has no such light to look by: `viewing` or `paper-safe`, at a station."""
 
     purpose: str
     station: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class LampWarmsUp:
+class LampWarmsUp(Coded):
     """A lamp that stays on is not warm yet, for so many seconds."""
 
     seconds: int
 
 
-@dataclass(frozen=True, slots=True)
-class FilterUnderLens:
+class FilterUnderLens(Coded):
     """A filter that was swung in to look by is still under the lens."""
 
     filter: str
 
 
-@dataclass(frozen=True, slots=True)
-class SheetUnderWay:
+class SheetUnderWay(Coded):
     """Nothing is loaded then."""
 
 
-@dataclass(frozen=True, slots=True)
-class NoFault:
+class NoFault(Coded):
     """There is nothing to clear."""
 
 
-@dataclass(frozen=True, slots=True)
-class NoPrint:
+class NoPrint(Coded):
     """None is loaded."""
 
 
-@dataclass(frozen=True, slots=True)
-class NoSheetLeft:
+class NoSheetLeft(Coded):
     """All sheets that were loaded are done."""
 
 
-@dataclass(frozen=True, slots=True)
-class NoSheetOut:
+class NoSheetOut(Coded):
     """No sheet is in hand."""
 
 
-@dataclass(frozen=True, slots=True)
-class SheetNotOut:
+class SheetNotOut(Coded):
     """It is armed, and has not been taken out."""
 
 
-@dataclass(frozen=True, slots=True)
-class NothingToSetAside:
+class NothingToSetAside(Coded):
     """No sheet is out."""
 
 
-@dataclass(frozen=True, slots=True)
-class NothingToTakeUp:
+class NothingToTakeUp(Coded):
     """No sheet is offered; `which` is the one that was asked for."""
 
     which: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class NothingSetAside:
+class NothingSetAside(Coded):
     """No sheet is."""
 
 
-@dataclass(frozen=True, slots=True)
-class NothingToGiveUp:
+class NothingToGiveUp(Coded):
     """No sheet is at hand or offered."""
 
 
-@dataclass(frozen=True, slots=True)
-class SheetNotOffered:
+class SheetNotOffered(Coded):
     """So it is not given up."""
 
     which: int
 
 
-@dataclass(frozen=True, slots=True)
-class SheetAtTrays:
+class SheetAtTrays(Coded):
     """It is in the printer's other hand."""
 
     which: int
 
 
-@dataclass(frozen=True, slots=True)
-class SheetOver:
+class SheetOver(Coded):
     """It is not taken up again: its outcome."""
 
     which: int
     outcome: str
 
 
-@dataclass(frozen=True, slots=True)
-class SheetOfOtherBench:
+class SheetOfOtherBench(Coded):
     """It was begun on that one."""
 
     which: int
     bench: str
 
 
-@dataclass(frozen=True, slots=True)
-class OtherUnfinished:
+class OtherUnfinished(Coded):
     """Another sheet is to be seen to first."""
 
     which: int
 
 
-@dataclass(frozen=True, slots=True)
-class NoSuchStep:
+class NoSuchStep(Coded):
     """The plan's steps are 1 to `last`."""
 
     which: int | None
     last: int
 
 
-@dataclass(frozen=True, slots=True)
-class StepByItself:
+class StepByItself(Coded):
     """Nobody goes to it: the first and the last come of themselves."""
 
     which: int
 
 
-@dataclass(frozen=True, slots=True)
-class StepOver:
+class StepOver(Coded):
     """It has ended, and how: `dose`, `skipped`, or otherwise."""
 
     which: int
     how: str
 
 
-@dataclass(frozen=True, slots=True)
-class StepWithoutLight:
+class StepWithoutLight(Coded):
     """It cannot be owed again."""
 
     which: int
 
 
-@dataclass(frozen=True, slots=True)
-class StepOwed:
+class StepOwed(Coded):
     """It is owed already."""
 
     which: int
 
 
-@dataclass(frozen=True, slots=True)
-class StepComplete:
+class StepComplete(Coded):
     """It has all its light."""
 
     which: int
 
 
-@dataclass(frozen=True, slots=True)
-class NoSheetAtTrays:
+class NoSheetAtTrays(Coded):
     """A press at the trays for which there is nothing."""
 
 
-@dataclass(frozen=True, slots=True)
-class ViewingLightOn:
+class ViewingLightOn(Coded):
     """No sheet goes from its box into the trays then."""
 
 
-@dataclass(frozen=True, slots=True)
-class KeeperRefuses:
+class KeeperRefuses(Coded):
     """The keeper did not take a burst: its code, and what that is of."""
 
     how: str
@@ -249,9 +213,9 @@ def refusal_of(facts: Mapping[str, Any]) -> Refusal | str:
     >>> refusal_of({"why": "other down", "other": "end", "at": 1.5}), refusal_of({"why": "it is Sunday"})
     (OtherDown(other='end'), 'it is Sunday')
     """
-    found: Refusal | str = coded_of(facts, CODES)
+    found: Refusal | str = read_code(CODES, facts)
     return found
 
 
-CODES: Mapping[str, Any] = codes_of(get_args(Refusal))
+CODES: Mapping[str, Any] = by_word(get_args(Refusal))
 """Every reason by its code, as books and clients know it."""

@@ -11,6 +11,7 @@ from collections import deque
 from collections.abc import Iterable
 from dataclasses import replace
 
+from timerd.sheet import status as st
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.engine.rows import IDLE_TO_SHOW, LEAD_IN, PAUSED_TO_SHOW, PROMPT, READY_TO_SHOW, STATE_OF
@@ -21,22 +22,6 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.reason import InkTrouble, Mind, NewBox, RecordDamaged, SheetDamaged
 from timerd.sheet.record import Progress, Record
-from timerd.sheet.status import (
-    CopiesStand,
-    CueTold,
-    GoesTo,
-    LastSaid,
-    LeadIn,
-    LightOff,
-    LightOn,
-    NotTaken,
-    Offered,
-    Since,
-    Status,
-    StepStands,
-    TraysStand,
-    Warming,
-)
 from timerd.sheet.trays import events as tr
 from timerd.sheet.wetside import WetSide, cue_told
 
@@ -64,12 +49,12 @@ class Session:
         self.wet = WetSide(self.standing, at_trays, stock, out, now)
         self._entered_at = 0.0
         self._asked: ev.Expose | None = None
-        self._dark: LightOff | None = None
-        self._refused: NotTaken | None = None
+        self._dark: st.LightOff | None = None
+        self._refused: st.NotTaken | None = None
         self._refusals = 0
-        self._said: LastSaid | None = None
+        self._said: st.LastSaid | None = None
         self._plan: tuple[Plan, str] | None = None
-        self._cues: deque[CueTold] = deque(maxlen=MOST_CUES)
+        self._cues: deque[st.CueTold] = deque(maxlen=MOST_CUES)
         self._cue = 0
 
     def handle(self, event: ev.Event | tr.Event, now: float) -> list[Outcome]:
@@ -107,17 +92,17 @@ class Session:
     def _take(self, event: ev.Event, actions: list[ev.Action]) -> None:
         """What is told of an event and of what came of it, and the standing alone does not say."""
         if isinstance(event, ev.Dark):
-            self._dark = LightOff(event.burst, event.at, event.why)
+            self._dark = st.LightOff(event.burst, event.at, event.why)
         for action in actions:
             if isinstance(action, ev.Entered):
                 self._entered_at = action.at
             elif isinstance(action, ev.Say):
-                self._said = LastSaid(1 if self._said is None else self._said.number + 1, action.what, action.at)
+                self._said = st.LastSaid(1 if self._said is None else self._said.number + 1, action.what, action.at)
             elif isinstance(action, ev.Expose):
                 self._asked = action
             elif isinstance(action, Record) and isinstance(action.fact, PressRefused):
                 self._refusals += 1
-                self._refused = NotTaken(self._refusals, action.at, action.fact.why)
+                self._refused = st.NotTaken(self._refusals, action.at, action.fact.why)
         if self.standing.refusal is None:
             self._refused = None
 
@@ -140,22 +125,22 @@ class Session:
 
     def status(
         self, now: float, *, simulated: bool = False, scheduling: str = "", ink: InkTrouble | None = None,
-        copies: CopiesStand | None = None,
-    ) -> Status:  # fmt: skip
+        copies: st.CopiesStand | None = None,
+    ) -> st.Status:  # fmt: skip
         """How the bench stands now, with what is its feeder's own to say: how its keeper runs, its book's ink and the
         copies."""
         s = self.standing
         plan, step = self.plan, s.step
         progress = s.sheet.steps[step.n] if s.sheet is not None and step is not None else None
         lead_in, burst = self._light_now()
-        return Status(
+        return st.Status(
             bench=s.bench.bench,
             simulated=simulated,
             scheduling=scheduling,
             ink=ink,
             now=now,
             state=s.state,
-            since=Since(s.visit, self._entered_at),
+            since=st.Since(s.visit, self._entered_at),
             print=plan.print if plan is not None else None,
             plan=self.plan_id,
             sheet=s.sheet.sheet if s.sheet is not None else None,
@@ -170,12 +155,12 @@ class Session:
             burst=burst,
             dark=self._dark,
             white_light_spoils=s.white_light_spoils,
-            goes_to=tuple(GoesTo(number, where) for number, where in s.goes_to.items()),
+            goes_to=tuple(st.GoesTo(number, where) for number, where in s.goes_to.items()),
             reason=s.reason,
             unplugged=dict(s.unplugged),
             worn=s.worn,
             not_verified=tuple(name for name, lamp in s.bench.lamps.items() if lamp.sense is None),
-            warming=None if (warming := s.warming(now)) is None else Warming(*warming),
+            warming=None if (warming := s.warming(now)) is None else st.Warming(*warming),
             refused=self._refused,
             said=self._said,
             asks=s.asking if s.state == PROMPT else None,
@@ -190,17 +175,17 @@ class Session:
             copies=copies,
         )
 
-    def _light_now(self) -> tuple[LeadIn | None, LightOn | None]:
+    def _light_now(self) -> tuple[st.LeadIn | None, st.LightOn | None]:
         s, asked = self.standing, self._asked
         if s.burst is None or asked is None:
             return None, None
         if s.lit_at is not None:
-            return None, LightOn(s.burst, asked.light, s.lit_at, s.deadline)
+            return None, st.LightOn(s.burst, asked.light, s.lit_at, s.deadline)
         if STATE_OF[s.row] == LEAD_IN:
-            return LeadIn(s.burst, asked.light, self._entered_at, asked.at, asked.seconds), None
+            return st.LeadIn(s.burst, asked.light, self._entered_at, asked.at, asked.seconds), None
         return None, None
 
-    def _trays(self, now: float) -> TraysStand:
+    def _trays(self, now: float) -> st.TraysStand:
         return replace(self.wet.status(now), cues=tuple(self._cues))
 
 
@@ -219,13 +204,13 @@ def _owed(step: StepProgress) -> float | None:
     return step.owed if step.under_way <= 0 else max(0.0, step.planned - step.given)
 
 
-def _step(step: StepProgress) -> StepStands:
-    return StepStands(step.n, step.given, _owed(step), step.ended_by)
+def _step(step: StepProgress) -> st.StepStands:
+    return st.StepStands(step.n, step.given, _owed(step), step.ended_by)
 
 
-def _offer(sheet: SheetProgress | None) -> Offered | None:
+def _offer(sheet: SheetProgress | None) -> st.Offered | None:
     if sheet is None:
         return None
     if (step := sheet.steps.get(sheet.at_hand)) is None:
-        return Offered(sheet.sheet, aside=sheet.boxed)
-    return Offered(sheet.sheet, step.n, step.given_lo, step.given, _owed(step), sheet.boxed)
+        return st.Offered(sheet.sheet, aside=sheet.boxed)
+    return st.Offered(sheet.sheet, step.n, step.given_lo, step.given, _owed(step), sheet.boxed)

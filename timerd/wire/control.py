@@ -7,11 +7,22 @@ its type and its range, or the client is told in words. Pure.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any, TypeVar
+from typing import Annotated, Any, TypeVar, get_args
 
-from timerd.wire.codec import Malformed, as_json, encoded, json_object, left_out, read_as
+from timerd.wire.codec import (
+    Malformed,
+    Only,
+    Value,
+    as_json,
+    by_word,
+    encoded,
+    json_object,
+    later,
+    left_out,
+    may_lack,
+    read_as,
+)
 
 MOST_SHEETS = 1000
 MOST_N = 1_000_000
@@ -24,76 +35,77 @@ NUMBERED = ("step", "owe", "take up", "give up")
 """Orders that name a step, or a sheet."""
 
 
+def _from(least: float, most: float, what: str = "") -> Only:
+    return Only(f"must be {what}from {least:.9g} to {most:.9g}", lambda value: least <= value <= most)
+
+
+_Count = Annotated[int, _from(1, MOST_N, "a whole number ")]
+_Sheets = Annotated[int, _from(1, MOST_SHEETS, "a whole number ")]
+_Celsius = Annotated[float, _from(COLDEST_C, WARMEST_C)]
+_Litres = Annotated[float, _from(0.01, 1000.0)]
+_What = Annotated[str, Only(f"must be one of {', '.join(ORDERS)}", lambda what: what in ORDERS)]
+_Bath = Annotated[str, Only("needs the name of a bath", lambda name: 0 < len(name) <= 40 and name.isprintable())]
+
+
 # -- what is asked -----------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class AskStatus:
+class AskStatus(Value, word="status"):
     """How the bench stands."""
 
 
-@dataclass(frozen=True, slots=True)
-class Follow:
+class Follow(Value):
     """The same, now and whenever it changes."""
 
 
-@dataclass(frozen=True, slots=True)
-class AskPlan:
+class AskPlan(Value, word="plan"):
     """The plan of the sheet at hand or offered, or the one that is loaded."""
 
 
-@dataclass(frozen=True, slots=True)
-class AskBench:
+class AskBench(Value, word="bench"):
     """The bench that is served."""
 
 
-@dataclass(frozen=True, slots=True)
-class MakeDark:
+class MakeDark(Value, word="dark"):
     """Everything dark, now."""
 
 
-@dataclass(frozen=True, slots=True)
-class ClearFault:
+class ClearFault(Value, word="clear"):
     """Clear the fault, if every line reads low."""
 
 
-@dataclass(frozen=True, slots=True)
-class SentFile:
+class SentFile(Value):
     """A profile's text, and what it is called."""
 
     name: str
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class LoadPrint:
+class LoadPrint(Value, word="load"):
     """Put a print on the bench: its file, its paper's, and its bath line's where it names one."""
 
-    sheets: int
-    by_step: bool
+    sheets: _Sheets = may_lack(1)
+    by_step: bool = may_lack(False)
     print: SentFile
     paper: SentFile
-    bath: SentFile | None = left_out(None)  # noqa: RUF009
+    bath: SentFile | None = left_out(None)
 
 
-@dataclass(frozen=True, slots=True)
-class LoadAgain:
+class LoadAgain(Value, word="load"):
     """Give once more what a sheet of the daemon's own book was given."""
 
-    repeat: int
-    sheets: int = 1
+    repeat: _Count
+    sheets: _Sheets = later(1)
 
 
-@dataclass(frozen=True, slots=True)
-class Order:
+class Order(Value, word="tell"):
     """Tell the engine one of ORDERS; `n` is a step's or a sheet's number."""
 
-    what: str
-    n: int | None = left_out(None)
+    what: _What
+    n: _Count | None = left_out(None)
 
 
-@dataclass(frozen=True, slots=True)
-class AddNote:
+class AddNote(Value, word="note"):
     """Write a note to a sheet, in the daemon's book; `book`, where given, must be that one."""
 
     sheet: int
@@ -101,8 +113,7 @@ class AddNote:
     book: str | None = left_out(None)
 
 
-@dataclass(frozen=True, slots=True)
-class AddRating:
+class AddRating(Value, word="rate"):
     """Rate a sheet, from 1 to 5."""
 
     sheet: int
@@ -110,41 +121,36 @@ class AddRating:
     book: str | None = left_out(None)
 
 
-@dataclass(frozen=True, slots=True)
-class StartBaths:
+class StartBaths(Value, word="start"):
     """The sheets that wait for it go into their first bath."""
 
 
-@dataclass(frozen=True, slots=True)
-class LeaveBaths:
+class LeaveBaths(Value, word="leave"):
     """A sheet is out of the baths."""
 
     sheet: int
 
 
-@dataclass(frozen=True, slots=True)
-class HasTemperature:
+class HasTemperature(Value, word="temperature"):
     """A bath has so many degrees Celsius."""
 
-    bath: str
-    celsius: float
+    bath: _Bath
+    celsius: _Celsius
 
 
-@dataclass(frozen=True, slots=True)
-class FillBath:
+class FillBath(Value, word="new"):
     """A bath is mixed anew, as its line's file says; `litres`, where given, is how much of it."""
 
-    bath: str
+    bath: _Bath
     line: SentFile
-    litres: float | None = left_out(None)
+    litres: _Litres | None = left_out(None)
 
 
-@dataclass(frozen=True, slots=True)
-class MoveBath:
+class MoveBath(Value, word="new"):
     """The bath `from_` takes the place of the one before it."""
 
-    bath: str
-    from_: str
+    bath: _Bath
+    from_: _Bath
 
 
 OfBaths = StartBaths | LeaveBaths | HasTemperature | FillBath | MoveBath
@@ -152,20 +158,10 @@ Request = (
     AskStatus | Follow | AskPlan | AskBench | MakeDark | ClearFault | LoadPrint | LoadAgain | Order | AddNote
     | AddRating | OfBaths
 )  # fmt: skip
-_VERBS: dict[type, dict[str, str]] = {
-    AskStatus: {"do": "status"}, Follow: {"do": "follow"}, AskPlan: {"do": "plan"}, AskBench: {"do": "bench"},
-    MakeDark: {"do": "dark"}, ClearFault: {"do": "clear"}, LoadPrint: {"do": "load"}, LoadAgain: {"do": "load"},
-    Order: {"do": "tell"}, AddNote: {"do": "note"}, AddRating: {"do": "rate"},
-    StartBaths: {"do": "bath", "what": "start"}, LeaveBaths: {"do": "bath", "what": "leave"},
-    HasTemperature: {"do": "bath", "what": "temperature"}, FillBath: {"do": "bath", "what": "new"},
-    MoveBath: {"do": "bath", "what": "new"},
-}  # fmt: skip
 Asked = TypeVar("Asked", bound=Request)
-VERBS = frozenset(verb["do"] for verb in _VERBS.values())
-_PLAIN: dict[str, Request] = {
-    "status": AskStatus(), "follow": Follow(), "plan": AskPlan(), "bench": AskBench(), "dark": MakeDark(),
-    "clear": ClearFault(),
-}  # fmt: skip
+_KINDS = by_word(set(get_args(Request)) - set(get_args(OfBaths)))
+_OF_BATHS = by_word(get_args(OfBaths))
+VERBS = frozenset({"bath", *_KINDS})
 
 
 def request_line(request: Request) -> bytes:
@@ -174,7 +170,8 @@ def request_line(request: Request) -> bytes:
     >>> request_line(Order("step", 3))
     b'{"do": "tell", "what": "step", "n": 3}\\n'
     """
-    return encoded({**_VERBS[type(request)], **as_json(request)}, ascii_only=False) + b"\n"
+    verb = {"do": "bath", "what": request.word} if isinstance(request, OfBaths) else {"do": request.word}
+    return encoded({**verb, **as_json(request)}, ascii_only=False) + b"\n"
 
 
 def request_of(line: bytes) -> Request | SaidNo | None:
@@ -188,12 +185,20 @@ def request_of(line: bytes) -> Request | SaidNo | None:
     except Malformed:
         return None
     do = told.get("do")
-    if not isinstance(do, str) or do not in VERBS:
-        return None
+    of = _OF_BATHS.get(str(told.get("what"))) if do == "bath" else _KINDS.get(str(do))
+    if of in (LoadPrint, LoadAgain):
+        of = LoadAgain if "repeat" in told else LoadPrint
+    elif of in (FillBath, MoveBath):
+        of = MoveBath if "from" in told else FillBath
+    if of is None:
+        return SaidNo("bath: what is to be done: new, temperature, start or leave?", No.WRONG) if do == "bath" else None
     try:
-        return _PLAIN[do] if do in _PLAIN else _READ[do](told)
+        request: Request = read_as(of, told, exact=False)
     except Malformed as wrong:
         return SaidNo(str(wrong), No.WRONG)
+    if isinstance(request, Order) and request.what in ("step", "owe") and request.n is None:
+        return SaidNo(f"{request.what}: needs n: which step?", No.WRONG)
+    return request
 
 
 def checked(request: Asked) -> Asked:
@@ -202,102 +207,6 @@ def checked(request: Asked) -> Asked:
     if isinstance(found, SaidNo):
         raise Malformed(found.why)
     return request
-
-
-def _load(told: Mapping[str, Any]) -> LoadPrint | LoadAgain:
-    sheets = _count(told, "sheets", MOST_SHEETS, 1)
-    if "repeat" in told:
-        return LoadAgain(_count(told, "repeat", MOST_N), sheets)
-    by_step = told.get("by_step", False)
-    if not isinstance(by_step, bool):
-        raise Malformed("by_step: must be true or false")
-    bath = _file(told, "bath") if "bath" in told else None
-    return LoadPrint(sheets, by_step, _file(told, "print"), _file(told, "paper"), bath)
-
-
-def _order(told: Mapping[str, Any]) -> Order:
-    what = told.get("what")
-    if what not in ORDERS:
-        raise Malformed(f"tell: needs what: one of {', '.join(ORDERS)}")
-    n = None if told.get("n") is None else _count(told, "n", MOST_N)
-    if n is None and what in ("step", "owe"):
-        raise Malformed(f"{what}: needs n: which step?")
-    return Order(what, n)
-
-
-def _note(told: Mapping[str, Any]) -> AddNote:
-    text = told.get("text")
-    if not isinstance(text, str):
-        raise Malformed("a note needs a text")
-    return AddNote(_sheet(told, "note"), text, _book(told))
-
-
-def _rating(told: Mapping[str, Any]) -> AddRating:
-    rating = told.get("rating")
-    if not isinstance(rating, int) or isinstance(rating, bool):
-        raise Malformed("a rating is from 1 to 5")
-    return AddRating(_sheet(told, "rate"), rating, _book(told))
-
-
-def _of_baths(told: Mapping[str, Any]) -> OfBaths:
-    match told.get("what"):
-        case "start":
-            return StartBaths()
-        case "leave":
-            return LeaveBaths(_sheet(told, "leave"))
-        case "temperature":
-            celsius = _number(told, "celsius", COLDEST_C, WARMEST_C)
-            return HasTemperature(_bath(told, "bath"), celsius)
-        case "new" if "from" in told:
-            return MoveBath(_bath(told, "bath"), _bath(told, "from"))
-        case "new":
-            litres = _number(told, "litres", 0.01, 1000.0) if "litres" in told else None
-            return FillBath(_bath(told, "bath"), _file(told, "line"), litres)
-    raise Malformed("bath: what is to be done: new, temperature, start or leave?")
-
-
-_READ = {"load": _load, "tell": _order, "note": _note, "rate": _rating, "bath": _of_baths}
-
-
-def _count(told: Mapping[str, Any], key: str, most: int, usual: int | None = None) -> int:
-    value = told.get(key, usual)
-    if not isinstance(value, int) or isinstance(value, bool) or not 1 <= value <= most:
-        raise Malformed(f"{key}: must be a whole number from 1 to {most}")
-    return value
-
-
-def _number(told: Mapping[str, Any], key: str, least: float, most: float) -> float:
-    value = told.get(key)
-    if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
-        raise Malformed(f"{key}: must be from {least:g} to {most:g}")
-    return float(value)
-
-
-def _sheet(told: Mapping[str, Any], what: str) -> int:
-    sheet = told.get("sheet")
-    if not isinstance(sheet, int) or isinstance(sheet, bool):
-        raise Malformed(f"{what}: needs the number of a sheet")
-    return sheet
-
-
-def _bath(told: Mapping[str, Any], key: str) -> str:
-    name = told.get(key)
-    if not isinstance(name, str) or not 0 < len(name) <= 40 or not name.isprintable():
-        raise Malformed(f"{key}: needs the name of a bath")
-    return name
-
-
-def _file(told: Mapping[str, Any], what: str) -> SentFile:
-    try:
-        file = told[what]
-        return read_as(SentFile, {"name": file["name"], "text": file["text"]})
-    except (Malformed, LookupError, TypeError):
-        raise Malformed(f"load: needs {what}: {{name, text}}") from None
-
-
-def _book(told: Mapping[str, Any]) -> str | None:
-    book = told.get("book")
-    return None if book is None else str(book)
 
 
 # -- what is answered --------------------------------------------------------------------------------------------
@@ -333,44 +242,39 @@ class No(StrEnum):
         return cls.REFUSED
 
 
-@dataclass(frozen=True, slots=True)
-class SaidNo:
+class SaidNo(Value):
     """The answer that is no: in words, and why as programs know it."""
 
     why: str
     code: No = No.REFUSED
 
 
-@dataclass(frozen=True, slots=True)
-class StatusTold:
+class StatusTold(Value):
     """How the bench stands, as it is told: with `ok` and `is`, as programs read it."""
 
     status: Mapping[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class PlanTold:
+class PlanTold(Value, word="plan"):
     """A plan by its id; both None where there is none."""
 
     id: str | None
     plan: Mapping[str, Any] | None
 
 
-@dataclass(frozen=True, slots=True)
-class BenchTold:
+class BenchTold(Value, word="bench"):
     """The bench that is served."""
 
     bench: Mapping[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class OnDisk:
+class OnDisk(Value, word="written"):
     """It is on disk."""
 
 
-Answer = StatusTold | PlanTold | BenchTold | OnDisk | SaidNo
-_KINDS: dict[str, type[PlanTold | BenchTold | OnDisk]] = {"plan": PlanTold, "bench": BenchTold, "written": OnDisk}
-_KIND_OF: dict[type, str] = {of: kind for kind, of in _KINDS.items()}
+SaidYes = StatusTold | PlanTold | BenchTold | OnDisk
+Answer = SaidYes | SaidNo
+_ANSWERS = by_word([PlanTold, BenchTold, OnDisk])
 
 
 def answer_line(answer: Answer) -> bytes:
@@ -383,7 +287,7 @@ def answer_line(answer: Answer) -> bytes:
         return encoded({"ok": False, "code": answer.code, "why": answer.why}) + b"\n"
     if isinstance(answer, StatusTold):
         return encoded(answer.status) + b"\n"
-    return encoded({"ok": True, "is": _KIND_OF[type(answer)], **as_json(answer)}) + b"\n"
+    return encoded({"ok": True, "is": answer.word, **as_json(answer)}) + b"\n"
 
 
 def answer_of(line: bytes) -> Answer:
@@ -394,6 +298,7 @@ def answer_of(line: bytes) -> Answer:
     kind = told.get("is")
     if kind == "status":
         return StatusTold(told)
-    if not isinstance(kind, str) or kind not in _KINDS:
+    if not isinstance(kind, str) or kind not in _ANSWERS:
         raise Malformed("no known answer")
-    return read_as(_KINDS[kind], {key: value for key, value in told.items() if key not in ("ok", "is")})
+    answer: Answer = read_as(_ANSWERS[kind], told, exact=False)
+    return answer

@@ -7,10 +7,10 @@ has two forms. Times are monotonic seconds of this machine.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from dataclasses import field
+from typing import Any, NamedTuple, get_args
 
-from timerd.wire.codec import Codec, left_out
+from timerd.wire.codec import Codec, Value, left_out
 
 LONGEST_MESSAGE = 4096
 MOST_PULSES = 20_000
@@ -21,8 +21,7 @@ STAY = "stay "
 # -- what it is told when it starts ------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class Setup:
+class Setup(Value):
     """A bench's lines and limits.
 
     `lights` gives each light its line (a lamp), `longest_s` each line its limit in seconds, `views` the lights that
@@ -43,8 +42,7 @@ class Setup:
     senses: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class KeepBench:
+class KeepBench(Value):
     """All that a keeper is told when it starts: a bench's rules, which pin or key each line and contact is on, and
     whether they are simulated. `book` and `boot` go into its note, so that a later reader knows whose bursts it speaks
     of, and whether its times are of the present boot. `chip` is known once it has the lines."""
@@ -69,16 +67,14 @@ class Pulses(NamedTuple):
     seconds: float
 
 
-@dataclass(frozen=True, slots=True)
-class SafelightDark:
+class SafelightDark(Value):
     """The safelight goes `dark` at that time, and is not put on after a burst's end that is named in `stays`."""
 
     dark: float
     stays: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Expose:
+class Expose(Value):
     """A burst asked for: which light, from when, for how long, and what cuts it.
 
     `while_down` is the contact that must stay down; `safelight` None leaves that as it is. `seen` is the last press
@@ -98,27 +94,23 @@ class Expose:
     cues: tuple[Pulses, ...] = left_out(())
 
 
-@dataclass(frozen=True, slots=True)
-class Renew:
+class Renew(Value):
     """The daemon is alive; a light may burn on, but not past `until` where that is said."""
 
     until: float | None = left_out(None)
 
 
-@dataclass(frozen=True, slots=True)
-class StayOn:
+class StayOn(Value, word="stay"):
     """Exactly these stay lines are to be `on`: the lamps behind shutters."""
 
     on: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Cut:
+class Cut(Value):
     """To rest: lights out, safelight on."""
 
 
-@dataclass(frozen=True, slots=True)
-class ClearLines:
+class ClearLines(Value, word="clear"):
     """To rest, and forget the fault if every line reads low."""
 
 
@@ -138,17 +130,13 @@ def _can_be_pulsed(message: Message) -> bool:
     )
 
 
-TO_KEEPER: Codec[Message] = Codec(
-    "do", {"expose": Expose, "renew": Renew, "stay": StayOn, "cut": Cut, "clear": ClearLines}, LONGEST_MESSAGE,
-    _can_be_pulsed,
-)  # fmt: skip
+TO_KEEPER: Codec[Message] = Codec("do", get_args(Message), LONGEST_MESSAGE, _can_be_pulsed)
 
 
 # -- what it reports ---------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class HasLines:
+class HasLines(Value, word="keeping"):
     """The keeper has the lines. `chip` is the number of the chip that they are on, where it is known."""
 
     scheduling: str
@@ -156,20 +144,17 @@ class HasLines:
     chip: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class LacksLines:
+class LacksLines(Value, word="no lines"):
     """It could not get them, and ends."""
 
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class Here:
+class Here(Value):
     """The answer to any message."""
 
 
-@dataclass(frozen=True, slots=True)
-class Edge:
+class Edge(Value, word="pedal"):
     """A pedal went down or came up: the keeper's debounced edge, with its own time and number."""
 
     pedal: str
@@ -178,16 +163,14 @@ class Edge:
     number: int
 
 
-@dataclass(frozen=True, slots=True)
-class FoundDown:
+class FoundDown(Value):
     """A pedal was down already when the keeper started: it starts nothing until it has been let up."""
 
     pedal: str
     at: float
 
 
-@dataclass(frozen=True, slots=True)
-class Unplugged:
+class Unplugged(Value):
     """A pedal is there no more, and `why`, in words: its contact counts as up."""
 
     pedal: str
@@ -195,16 +178,14 @@ class Unplugged:
     at: float
 
 
-@dataclass(frozen=True, slots=True)
-class PluggedIn:
+class PluggedIn(Value):
     """A pedal is there again."""
 
     pedal: str
     at: float
 
 
-@dataclass(frozen=True, slots=True)
-class LampTurned:
+class LampTurned(Value, word="stay"):
     """A lamp that stays on behind its shutter came on, or went off: what its stay line does."""
 
     line: str
@@ -216,14 +197,12 @@ class LampTurned:
         return self.line.removeprefix(STAY)
 
 
-@dataclass(frozen=True, slots=True)
-class Lit:
+class Lit(Value):
     burst: int
     at: float
 
 
-@dataclass(frozen=True, slots=True)
-class Dark:
+class Dark(Value):
     """The only thing that ends a burst, whatever asked for it. Where nobody saw it, that was between `lo` and `at`."""
 
     burst: int
@@ -232,8 +211,7 @@ class Dark:
     lo: float | None = left_out(None)
 
 
-@dataclass(frozen=True, slots=True)
-class Refused:
+class Refused(Value):
     """The keeper did not take a burst: why, as a code, and `what` it was."""
 
     burst: int
@@ -242,8 +220,7 @@ class Refused:
     what: str | None = left_out(None)
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(Value):
     """The keeper has darkened everything and will light nothing until the fault is cleared. `high` are the lines that
     do not go low, where that is it."""
 
@@ -252,23 +229,20 @@ class Fault:
     high: tuple[str, ...] = left_out(())
 
 
-@dataclass(frozen=True, slots=True)
-class Low:
+class Low(Value):
     """A line that would not go low reads low at last."""
 
     at: float
 
 
-@dataclass(frozen=True, slots=True)
-class Rest:
+class Rest(Value):
     """The keeper's answer to a cut with nothing burning: whether every line reads low."""
 
     at: float
     low: bool
 
 
-@dataclass(frozen=True, slots=True)
-class SafelightEdge:
+class SafelightEdge(Value, word="safelight"):
     lit: bool
     at: float
 
@@ -278,11 +252,4 @@ Report = (
 )
 """What happened at the bench."""
 
-FROM_KEEPER: Codec[HasLines | LacksLines | Here | Report] = Codec(
-    "is",
-    {
-        "keeping": HasLines, "no lines": LacksLines, "here": Here, "pedal": Edge, "found down": FoundDown,
-        "unplugged": Unplugged, "plugged in": PluggedIn, "stay": LampTurned, "lit": Lit, "dark": Dark,
-        "refused": Refused, "fault": Fault, "low": Low, "rest": Rest, "safelight": SafelightEdge,
-    },
-)  # fmt: skip
+FROM_KEEPER: Codec[HasLines | LacksLines | Here | Report] = Codec("is", [HasLines, LacksLines, Here, *get_args(Report)])

@@ -23,20 +23,7 @@ from timerd.book.store import boot_id
 from timerd.daemon.keeping import AT_START_S, Keeping, NoKeeper, first_keeper, last_off_elsewhere
 from timerd.daemon.service import RunFolder
 from timerd.sheet.profile.benchfile import Bench
-from timerd.wire.keeper import (
-    Dark,
-    Edge,
-    Expose,
-    FoundDown,
-    Here,
-    Lit,
-    Refused,
-    Renew,
-    Report,
-    SafelightDark,
-    SafelightEdge,
-    StayOn,
-)
+from timerd.wire import keeper as wire
 
 NO_BOOK = "acceptance"
 RENEW_S = 0.1
@@ -95,7 +82,7 @@ class Kept:
             raise
         self.scheduling, self.factory = self._keeping.scheduling, self._keeping.factory
         self.found_down: list[str] = []
-        self._reports: list[Report | Here] = []
+        self._reports: list[wire.Report | wire.Here] = []
         self._safelight: list[bool] = []
         self._burst = 0
         self._number = 0
@@ -120,13 +107,13 @@ class Kept:
         press = self.start(since, within_s)
         if press is None:
             return None
-        up = self._next(Edge, press.at + LONGEST_PRESS_S, press.contact)
-        return press._replace(seconds=up.at - press.at) if isinstance(up, Edge) else press
+        up = self._next(wire.Edge, press.at + LONGEST_PRESS_S, press.contact)
+        return press._replace(seconds=up.at - press.at) if isinstance(up, wire.Edge) else press
 
     def start(self, since: float, within_s: float) -> PressMade | None:
         """The next press from `since` on, at once: without waiting for the foot to be lifted."""
         until = time.monotonic() + within_s
-        while isinstance(edge := self._next(Edge, until), Edge):
+        while isinstance(edge := self._next(wire.Edge, until), wire.Edge):
             if edge.down and edge.at >= since:
                 return PressMade(edge.pedal, edge.at, edge.number, None)
         return None
@@ -139,26 +126,26 @@ class Kept:
         self._burst += 1
         self._safelight.clear()
         if stay := self._to_keep.rules.stay:  # no shutter opens before a lamp that is off
-            self._keeping.send(StayOn(tuple(sorted(stay.values()))))
-        self._keeping.send(Expose(
+            self._keeping.send(wire.StayOn(tuple(sorted(stay.values()))))
+        self._keeping.send(wire.Expose(
             self._burst, light, at, seconds, cut_on=tuple(sorted(self._to_keep.rules.darkens)), while_down=None,
-            safelight=SafelightDark(at, ()) if safelight else None, seen=self._number, view=False,
+            safelight=wire.SafelightDark(at, ()) if safelight else None, seen=self._number, view=False,
         ))  # fmt: skip
 
     def lit(self) -> float | None:
         """Wait until the light is lit, and say when; None if it is not going to be."""
-        report = self._next(Lit | Dark | Refused, time.monotonic() + 2.0, keep=(Dark, Refused))
-        return report.at if isinstance(report, Lit) else None
+        report = self._next(wire.Lit | wire.Dark | wire.Refused, time.monotonic() + 2.0, keep=(wire.Dark, wire.Refused))
+        return report.at if isinstance(report, wire.Lit) else None
 
     def dark(self, lit: float | None, within_s: float) -> Burn:
         """Renew until the light is dark; NoKeeper where that is not told in time."""
         until = time.monotonic() + within_s
         by: tuple[str | None, float | None] = (None, None)
-        while (report := self._next(Dark | Refused | Edge, until)) is not None:
-            if isinstance(report, Dark | Refused):
+        while (report := self._next(wire.Dark | wire.Refused | wire.Edge, until)) is not None:
+            if isinstance(report, wire.Dark | wire.Refused):
                 cut = by if report.why == "pedal" else (None, None)
                 return Burn(report.why, cut[0], cut[1], lit, report.at, tuple(self._safelight))
-            if isinstance(report, Edge) and report.down:
+            if isinstance(report, wire.Edge) and report.down:
                 by = report.pedal, report.at
         raise NoKeeper("the keeper does not say that it is dark: switch the lamps off at the wall")
 
@@ -200,7 +187,7 @@ class Kept:
 
     def _next(
         self, kinds: type | UnionType, until: float, pedal: str | None = None, keep: tuple[type, ...] = ()
-    ) -> Report | Here | None:
+    ) -> wire.Report | wire.Here | None:
         """The next report of these kinds, renewing meanwhile; those of `keep` are left for whoever asks next."""
         while True:
             for index, report in enumerate(self._reports):
@@ -211,15 +198,15 @@ class Kept:
             left = until - time.monotonic()
             if left <= 0:
                 return None
-            self._keeping.send(Renew())
+            self._keeping.send(wire.Renew())
             select.select([self._keeping], [], [], min(RENEW_S, left))
             found, alive = self._keeping.reports()
             for report in found:
-                if isinstance(report, Edge):
+                if isinstance(report, wire.Edge):
                     self._number = report.number
-                elif isinstance(report, SafelightEdge):
+                elif isinstance(report, wire.SafelightEdge):
                     self._safelight.append(report.lit)
-                elif isinstance(report, FoundDown):
+                elif isinstance(report, wire.FoundDown):
                     self.found_down.append(report.pedal)
                 self._reports.append(report)
             if not alive:

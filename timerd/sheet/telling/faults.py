@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import NamedTuple, assert_never
 
 from timerd.sheet import reason as of
-from timerd.sheet.codes import code_of
 from timerd.sheet.reason import BenchFault
 from timerd.sheet.telling.endings import why_words
 
@@ -49,7 +48,7 @@ def fault_in_short(fault: BenchFault | str) -> str:
         case of.LinesLost(wrong):
             return wrong
         case _:
-            return code_of(type(fault))
+            return fault.word
 
 
 def no_ink_words(fault: of.NoInk) -> str:

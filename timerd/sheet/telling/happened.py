@@ -70,7 +70,7 @@ def _beside_the_steps(fact: fa.Fact) -> str | None:
         case fa.BathMixed(bath=bath, batch=batch):
             return f"{bath}: batch {batch}"
         case fa.SheetOut() | fa.SheetDone() | fa.Abandoned() | fa.TakenUp() | fa.GivenUp() | fa.FaultCleared():
-            return fact.kind
+            return fact.word
         case _:
             return of_a_sheet(fact)
 
@@ -94,7 +94,7 @@ def account_words(fact: fa.Fact) -> str | None:
         case (
             fa.FaultCleared() | fa.Abandoned() | fa.TakenUp() | fa.GivenUp() | fa.StepOwedAgain() | fa.SheetDone()
         ):  # fmt: skip
-            return fact.kind
+            return fact.word
         case _:
             return of_a_sheet(fact)
 
@@ -137,7 +137,7 @@ def of_a_sheet(fact: fa.Fact) -> str | None:
         case fa.InStopBath():
             return "in the stop bath"
         case fa.InTheFixer():
-            return fact.kind
+            return fact.word
         case fa.SafeInWhiteLight():
             return "fixed for long enough: white light does not spoil it"
         case _:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from timerd.sheet.codes import facts_of
 from timerd.sheet.facts import Filling
 from timerd.sheet.record import Record
 from timerd.sheet.refusal import Refusal
+from timerd.wire.codec import as_json
 
 # -- events --------------------------------------------------------------------------------------------------------
 
@@ -106,7 +106,7 @@ class Cue(NamedTuple):
         return {
             "t": round(self.at, 6), "what": self.what, "sheets": list(self.sheets), "bath": self.bath,
             **{key: value for key, value in told.items() if value},
-            **({} if self.why is None else facts_of(self.why)),
+            **({} if self.why is None else as_json(self.why)),
         }  # fmt: skip
 
 

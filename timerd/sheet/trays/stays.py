@@ -9,7 +9,7 @@ from timerd.printing.baths import eight_by_tens
 from timerd.sheet import facts as fa
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.bathfile import Bath, BathLine
-from timerd.sheet.record import Fold, Record
+from timerd.sheet.record import Record, fold_of
 
 _8X10 = (203.2, 254.0)
 
@@ -126,13 +126,6 @@ class Stays:
                 stay.stack = tuple(sheet for sheet in stay.stack if sheet != record.sheet)
 
 
-_FOLD = Fold[Stays]()
-_FOLD.on(fa.SentToTrays, Stays._to_trays)
-_FOLD.on(fa.OutOfTheBox, Stays._out_of_the_box)
-_FOLD.on(fa.InBath, Stays._in_bath)
-_FOLD.on(fa.BathTime, Stays._bath_time)
-_FOLD.on(fa.Draining, Stays._draining)
-_FOLD.on(fa.OutOfTheBaths, Stays._left)
-_FOLD.on(fa.GivenUp, Stays._left)
+_FOLD = fold_of(Stays)
 KINDS = tuple(_FOLD)
 """The facts that tell where sheets are at the trays."""
