@@ -70,7 +70,7 @@ class WetSide:
         burning = self._standing.state in (LEAD_IN, EXPOSING)
         if burning != self._burning:
             self._burning = burning
-            found += self._handle(tr.Burning(burning, now), now)
+            found += self._handle(tr.Exposing(burning, now), now)
         return found + self._fixed(now) + self._warn(now)
 
     def do(self, event: tr.Event, now: float) -> list[tr.Action]:

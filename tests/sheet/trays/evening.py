@@ -87,7 +87,7 @@ class Evening:
 
     def burns(self, at: float, burns: bool) -> None:
         self.until(at)
-        self.event(ev.Burning(burns, at))
+        self.event(ev.Exposing(burns, at))
 
     def temperature(self, at: float, bath: str, celsius: float) -> None:
         self.until(at)

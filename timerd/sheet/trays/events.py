@@ -25,7 +25,7 @@ class Press(NamedTuple):
     at: float
 
 
-class Burning(NamedTuple):
+class Exposing(NamedTuple):
     """An exposure begins (from its lead-in) or is over: cues give way to it, as the bath line says."""
 
     burns: bool
@@ -75,7 +75,7 @@ class Wake(NamedTuple):
     at: float
 
 
-Event = ToTrays | Press | Burning | Temperature | NewBatch | Start | Leave | Fixed | Wake
+Event = ToTrays | Press | Exposing | Temperature | NewBatch | Start | Leave | Fixed | Wake
 
 # -- what comes out ------------------------------------------------------------------------------------------------
 

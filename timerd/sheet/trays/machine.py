@@ -17,9 +17,9 @@ from timerd.sheet.refusal import NoSheetAtTrays, Refusal, TooSoonAtTrays
 from timerd.sheet.telling.trays import in_a_row
 from timerd.sheet.trays.events import (
     Action,
-    Burning,
     Cue,
     Event,
+    Exposing,
     Fixed,
     Leave,
     NewBatch,
@@ -103,7 +103,7 @@ class Trays:
     def _wake(self, event: Wake) -> None:
         """What is due is told by `handle`."""
 
-    def _burns(self, event: Burning) -> None:
+    def _burns(self, event: Exposing) -> None:
         self._burning = event.burns
         if not event.burns:
             self._out += [cue._replace(at=self._now) for cue in self._held]
@@ -376,7 +376,7 @@ def _place(visit: Visit) -> str:
 
 
 _HANDLERS: dict[type, Callable[[Trays, Any], None]] = {
-    ToTrays: Trays._to_trays, Press: Trays._press, Burning: Trays._burns, Temperature: Trays._temperature,
+    ToTrays: Trays._to_trays, Press: Trays._press, Exposing: Trays._burns, Temperature: Trays._temperature,
     NewBatch: Trays._new_batch, Start: Trays._start, Leave: Trays._leave, Fixed: Trays._fixed,
     Wake: Trays._wake,
 }  # fmt: skip
