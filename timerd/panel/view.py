@@ -11,7 +11,7 @@ from typing import Any
 
 from timerd.panel import wetside
 from timerd.panel.burst import (
-    Burst,
+    BurstShown,
     burst_seconds,
     cue_lines,
     edge,
@@ -376,7 +376,7 @@ class _View:
             raise ValueError(f"{self.state} without a burst")
         if step is None:
             return replace(shown, figure=figure(left), caption="seconds to light" if lit is None else "seconds left")
-        run = Burst(step, self.given, lit, ends)
+        run = BurstShown(step, self.given, lit, ends)
         dose = run.dose(self.now)
         cues = run.cues(self.now)
         told = tuple(text for text in (step.card, step.note) if text is not None)
