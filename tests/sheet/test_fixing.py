@@ -40,7 +40,7 @@ class Baths:
             wrote("armed", -30.0, 1, facts={"print": "x", "steps": [[1, "develop", 0.0, False]]}),
             wrote("sheet out", -20.0, 1, 1), wrote("done", -10.0, 1),
         ]  # fmt: skip
-        self.cues: list[tr.Cue] = []
+        self.cues: list[tr.TrayCue] = []
         self.begin(0.0)
         assert (self.white, self.engine.standing.goes_to) == (
             "not yet: sheet 1 is out", {1: "fixer" if line is None else "trays"}
@@ -74,7 +74,7 @@ class Baths:
 
     def _keep(self, actions: list[tr.Action]) -> None:
         self.records += [action for action in actions if isinstance(action, Record)]
-        self.cues += [action for action in actions if isinstance(action, tr.Cue)]
+        self.cues += [action for action in actions if isinstance(action, tr.TrayCue)]
         assert Progress(self.records).sensitive == self.engine.standing.progress.sensitive, "a fold, and no more"
 
     @property

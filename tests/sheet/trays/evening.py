@@ -49,7 +49,7 @@ class Evening:
         self.by_press, self.end_there = by_press, end_there
         self.now = 0.0
         self.records: list[Record] = []
-        self.cues: list[ev.Cue] = []
+        self.cues: list[ev.TrayCue] = []
         self.trays = Trays(Stays(self.plans, by_press), Stock(), end_there)
 
     def restarted(self, at: float) -> None:
@@ -70,7 +70,7 @@ class Evening:
         """Something happens now."""
         actions = self.trays.handle(event, self.now)
         self.records += [action for action in actions if isinstance(action, Record)]
-        self.cues += [action for action in actions if isinstance(action, ev.Cue)]
+        self.cues += [action for action in actions if isinstance(action, ev.TrayCue)]
         return actions
 
     def send(self, sheet: int, at: float, boxed: bool = False) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from timerd.sheet.status import CueTold, StackStands, TraysStand
 from timerd.sheet.telling import refusal_words
-from timerd.sheet.trays.events import Cue
+from timerd.sheet.trays.events import TrayCue
 
 CAUTION = (
     "Gloves or tongs. Air the room. Acid into water, never water into acid. Nothing into the eyes. No toner with acid. "
@@ -77,10 +77,10 @@ def minutes(seconds: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
-def cue_text(cue: Cue | CueTold) -> str:
+def cue_text(cue: TrayCue | CueTold) -> str:
     """What is said at the trays; nothing for what is only a sound.
 
-    >>> cue_text(Cue("move", 0.0, (3,), "developer", "stop"))
+    >>> cue_text(TrayCue("move", 0.0, (3,), "developer", "stop"))
     'sheet 3 into stop'
     """
     if isinstance(cue, CueTold) and cue.text is not None:

@@ -80,7 +80,7 @@ Event = ToTrays | Press | Exposing | Temperature | NewBatch | Start | Leave | Fi
 # -- what comes out ------------------------------------------------------------------------------------------------
 
 
-class Cue(NamedTuple):
+class TrayCue(NamedTuple):
     """Something to be heard and seen at the trays.
 
     `what`: `into` (put it into the first bath), `agitate`, `rest` (the rocking is over), `soon`, `drain`, `move` (into
@@ -110,4 +110,4 @@ class Cue(NamedTuple):
         }  # fmt: skip
 
 
-Action = Record | Cue
+Action = Record | TrayCue

@@ -17,7 +17,6 @@ from timerd.sheet.refusal import NoSheetAtTrays, Refusal, TooSoonAtTrays
 from timerd.sheet.telling.trays import in_a_row
 from timerd.sheet.trays.events import (
     Action,
-    Cue,
     Event,
     Exposing,
     Fixed,
@@ -27,6 +26,7 @@ from timerd.sheet.trays.events import (
     Start,
     Temperature,
     ToTrays,
+    TrayCue,
     Wake,
 )
 from timerd.sheet.trays.needs import Together
@@ -65,7 +65,7 @@ class Trays:
         self._visits: list[Visit] = []
         self._together = Together()
         self._burning = False
-        self._held: list[Cue] = []
+        self._held: list[TrayCue] = []
         self._rocked: dict[tuple[str, str], float] = {}
         self._pressed: dict[str, float] = {}
         self._asked: tuple[Visit, float] | None = None
@@ -172,7 +172,7 @@ class Trays:
             if showing is not None and event.pedal == "end":
                 self._emerged(showing, event.at)
             else:
-                self._cue(Cue("again", event.at))
+                self._cue(TrayCue("again", event.at))
         elif not waiting:
             self._press_with_none(event)
         elif _near(waiting[0], event.at) or (asked is not None and asked[0] is waiting[0] and event.at <= asked[1]):
@@ -192,7 +192,7 @@ class Trays:
 
     def _refuse(self, event: Press, why: Refusal) -> None:
         self._write(fa.PressRefused(f"{event.pedal}, trays", why), event.at)
-        self._cue(Cue("nothing", event.at, why=why))
+        self._cue(TrayCue("nothing", event.at, why=why))
 
     def _emerging(self, at: float) -> Visit | None:
         """The stack whose image may be coming up: the last one put into a developer that goes by it. In the second
@@ -251,9 +251,9 @@ class Trays:
         self._write(fa.InBath(*told), at, stay.sheet)
         batch = self.stock.batches[bath.name]
         if worn := batch.worn(share):
-            self._cue(Cue(worn, at, (stay.sheet,), bath.words, to=batch.rounds.due if batch.rounds else ""))
+            self._cue(TrayCue(worn, at, (stay.sheet,), bath.words, to=batch.rounds.due if batch.rounds else ""))
         if batch.old(at):
-            self._cue(Cue("old", at, (stay.sheet,), bath.words))
+            self._cue(TrayCue("old", at, (stay.sheet,), bath.words))
 
     # -- what is due -----------------------------------------------------------------------------------------------
 
@@ -275,7 +275,7 @@ class Trays:
             visits = sorted({id(visit): visit for pair in pairs for visit in pair}.values(), key=lambda v: v.sheets)
             places = tuple(dict.fromkeys(_place(visit) for visit in visits))
             sheets = tuple(sheet for visit in visits for sheet in visit.sheets)
-            self._cue(Cue("together", self._now, sheets, in_a_row(places)))
+            self._cue(TrayCue("together", self._now, sheets, in_a_row(places)))
 
     def _tell(self, visit: Visit, due: Due) -> None:
         late = self._now - due.at > ON_TIME_S
@@ -318,7 +318,7 @@ class Trays:
     def _is_held(self, visit: Visit) -> bool:
         return self._burning and visit.stay.line.cues == "wait"
 
-    def _cue(self, cue: Cue) -> None:
+    def _cue(self, cue: TrayCue) -> None:
         """A cue goes out; while a light burns it waits, or is soft, as the line of its sheets says."""
         lines = [self.stays.of[sheet].line for sheet in cue.sheets if sheet in self.stays.of]
         if self._burning and (not lines or any(line.cues == "wait" for line in lines)):
@@ -365,9 +365,9 @@ def _near(visit: Visit, at: float) -> bool:
     return visit.lift_at - at <= EARLY_S and at - visit.stay.since >= min(EARLY_S, whole) / 2
 
 
-def _cue_of(what: str, visit: Visit, at: float, seconds: float = 0.0) -> Cue:
+def _cue_of(what: str, visit: Visit, at: float, seconds: float = 0.0) -> TrayCue:
     bath, to = (there.words if there is not None else "" for there in (visit.stay.bath, visit.stay.following))
-    return Cue(what, at, visit.sheets, bath, to, seconds)
+    return TrayCue(what, at, visit.sheets, bath, to, seconds)
 
 
 def _place(visit: Visit) -> str:
