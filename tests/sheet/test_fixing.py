@@ -162,7 +162,7 @@ def test_a_command_says_it_too() -> None:
     baths.begin(101.0)
     baths.until(3000.0)
     assert baths.white == "not yet: sheet 1 not confirmed"
-    baths.command(tr.Leave(1, baths.now))
+    baths.command(tr.TakeOut(1, baths.now))
     assert baths.white == "safe"
 
 

@@ -87,7 +87,7 @@ class TraysWalk:
         if boxed and self.pick.random() < 0.7:
             evening.event(ev.Start(at))
         elif not self.friendly and evening.trays.stays.of and self.pick.random() < 0.1:
-            evening.event(ev.Leave(self.pick.choice(list(evening.trays.stays.of)), at))
+            evening.event(ev.TakeOut(self.pick.choice(list(evening.trays.stays.of)), at))
 
     def _disturb(self, at: float) -> None:
         """A light begins or ends, or the daemon dies and comes back."""

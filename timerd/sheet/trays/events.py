@@ -55,7 +55,7 @@ class Start(NamedTuple):
     at: float
 
 
-class Leave(NamedTuple):
+class TakeOut(NamedTuple):
     """A sheet is taken out of the baths, by command."""
 
     sheet: int
@@ -75,7 +75,7 @@ class Wake(NamedTuple):
     at: float
 
 
-Event = ToTrays | Press | Exposing | Temperature | NewBatch | Start | Leave | Fixed | Wake
+Event = ToTrays | Press | Exposing | Temperature | NewBatch | Start | TakeOut | Fixed | Wake
 
 # -- what comes out ------------------------------------------------------------------------------------------------
 

@@ -20,10 +20,10 @@ from timerd.sheet.trays.events import (
     Event,
     Exposing,
     Fixed,
-    Leave,
     NewBatch,
     Press,
     Start,
+    TakeOut,
     Temperature,
     ToTrays,
     TrayCue,
@@ -141,7 +141,7 @@ class Trays:
             self._write(fa.OutOfTheBox(stack), event.at, stay.sheet)
         self._gather()
 
-    def _leave(self, event: Leave) -> None:
+    def _leave(self, event: TakeOut) -> None:
         stay = self.stays.of.get(event.sheet)
         if stay is None:
             raise LookupError(f"sheet {event.sheet} is not at the trays")
@@ -377,6 +377,6 @@ def _place(visit: Visit) -> str:
 
 _HANDLERS: dict[type, Callable[[Trays, Any], None]] = {
     ToTrays: Trays._to_trays, Press: Trays._press, Exposing: Trays._burns, Temperature: Trays._temperature,
-    NewBatch: Trays._new_batch, Start: Trays._start, Leave: Trays._leave, Fixed: Trays._fixed,
+    NewBatch: Trays._new_batch, Start: Trays._start, TakeOut: Trays._leave, Fixed: Trays._fixed,
     Wake: Trays._wake,
 }  # fmt: skip
