@@ -13,7 +13,7 @@ from sheet.trays.evening import SIX, Evening, plan_on
 from timerd.panel.agenda import Agenda
 from timerd.panel.drawing import Painter
 from timerd.panel.scenes import AT_ONCE, DRAIN_4, NOW, status_at_trays
-from timerd.panel.shown import Row, Shown
+from timerd.panel.shown import Shown, StepRow
 from timerd.panel.view import view
 from timerd.panel.wetside import due_words, tray_sounds, tray_words
 from timerd.panel.words_to_say import present_words
@@ -43,8 +43,8 @@ def test_a_whole_screen() -> None:
     assert (shown.kind, shown.state, shown.figure) == ("steps", "trays", "13")
     assert shown.heading == "sheet 3: drain, then into fixer 2"
     assert shown.rows == (
-        Row(3, False, True, "fixer 1", "0:13"), Row(4, False, False, "developer", "1:12"),
-        Row(2, False, False, "wash", "4:10"),
+        StepRow(3, False, True, "fixer 1", "0:13"), StepRow(4, False, False, "developer", "1:12"),
+        StepRow(2, False, False, "wash", "4:10"),
     )  # fmt: skip
     assert shown.lines == (
         "seconds to go, fixer 1 at 20 °C", "rock fixer 1 in 2 s, developer in 2 s", "hold go for 1 s: next sheet",

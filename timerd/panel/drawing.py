@@ -11,7 +11,7 @@ from timerd.panel import typeface
 from timerd.panel.layout import BURST_CAPS, CAP, FIGURE_CAPS, Layout, Rect, layout
 from timerd.panel.mapping import draw_map
 from timerd.panel.palette import BLACK, FULL, palette
-from timerd.panel.shown import CueBar, Row, Shown
+from timerd.panel.shown import CueBar, Shown, StepRow
 from timerd.panel.typeface import CLOSE, LOOSE, TIGHT, Line
 
 _KEPT_TEXTS = 400
@@ -139,7 +139,7 @@ class Painter:
         pygame.draw.rect(self.canvas, FULL, rect, 2)
         self._fill(Rect(rect.x, rect.y, round(rect.w * share), rect.h))
 
-    def _rows(self, rows: tuple[Row, ...], where: Layout) -> None:
+    def _rows(self, rows: tuple[StepRow, ...], where: Layout) -> None:
         """All in one size: the largest in which every row is whole, or the smallest, in which some are shortened."""
         places = [where.parts[f"row {i}"] for i in range(len(rows)) if f"row {i}" in where.parts]
         if not places or not rows:
@@ -259,7 +259,7 @@ def _centred(lines: tuple[Line, ...], rect: Rect) -> tuple[Line, ...]:
     return tuple(line._replace(baseline=line.baseline + down) for line in lines)
 
 
-def _columns(rect: Rect, row: Row, size: int) -> tuple[Rect, Rect, Rect]:
+def _columns(rect: Rect, row: StepRow, size: int) -> tuple[Rect, Rect, Rect]:
     """A row's number, words and amount."""
     pad = size // 4
     number = Rect(rect.x + pad, rect.y, typeface.width("00", size), rect.h)
@@ -269,5 +269,5 @@ def _columns(rect: Rect, row: Row, size: int) -> tuple[Rect, Rect, Rect]:
     return number, Rect(left, rect.y, max(1, amount.x - 2 * pad - left), rect.h), amount
 
 
-def _fits(row: Row, wide: int, size: int) -> bool:
+def _fits(row: StepRow, wide: int, size: int) -> bool:
     return typeface.width(row.words, size) <= _columns(Rect(0, 0, wide, 1), row, size)[1].w
