@@ -25,7 +25,7 @@ from timerd.book.rows import (
     sum_of,
 )
 from timerd.book.store import FORMAT, NAME, BookError, begin, why
-from timerd.book.unfit import Unfit, made_of
+from timerd.book.unfit import UnfitRecords, made_of
 from timerd.inplace import placed
 from timerd.sheet.history import Dated, history
 from timerd.sheet.plan.value import Plan
@@ -180,7 +180,7 @@ def _damage(staging: sqlite3.Connection, sheet: int, marked: Mapping[int, bool])
         return Damage(sheet, first.number, f"is damaged: {not_readable(sheet)}")
     try:
         made_of(written, lambda told: history(plan, [Dated(one.record, None) for one in told]))
-    except Unfit as error:
+    except UnfitRecords as error:
         return error.damage
     return None
 
