@@ -191,7 +191,7 @@ def test_a_machines_own_status_is_shown() -> None:
     evening = Evening(SIX)
     evening.send(1, 0)
     wet = WetSide(engine.standing, evening.records, (), (), 50.0)
-    wet.do(ev.Wake(50.0), 50.0)
+    wet.do(ev.TrayWake(50.0), 50.0)
     told = replace(wet.status(50.0), cues=(cue_told(ev.TrayCue("into", 50.0, (1,), "", "developer"), 1),))
     assert due_words(status(trays=told), 50.0) == "sheet 1: drain in 1:50"
     assert view(status(now=50.0, sheet=1, trays=told), None, bench, 50.0).heading == "sheet 1: drain, then into stop"

@@ -53,12 +53,12 @@ class Baths:
         self.records.append(wrote("started", at))
         self.engine = Engine(self.bench, Progress(self.records), dict(self.plans))
         self.wet = WetSide(self.engine.standing, self.records, self.records, self.records, at)
-        self._keep(self.wet.do(tr.Wake(at), at))
+        self._keep(self.wet.do(tr.TrayWake(at), at))
 
     def until(self, at: float) -> None:
         while (due := self.wet.wake_at) is not None and due <= at:
             self.now = max(self.now, due)
-            self._keep(self.wet.do(tr.Wake(self.now), self.now))
+            self._keep(self.wet.do(tr.TrayWake(self.now), self.now))
         self.now = max(self.now, at)
 
     def press(self, pedal: str, at: float) -> None:

@@ -139,7 +139,7 @@ class SimulatedBench:
             elif wake is not None and wake <= self.now:
                 self._deliver(ev.Wake(self.now))
             elif wet is not None and wet <= self.now:
-                self._deliver(tr.Wake(self.now))
+                self._deliver(tr.TrayWake(self.now))
             else:
                 heapq.heappop(self._due)[2]()
 

@@ -96,7 +96,7 @@ class Session:
 
     @property
     def trays_wake_at(self) -> float | None:
-        """When the trays' own `Wake` is due, if nothing happens before."""
+        """When the `TrayWake` is due, if nothing happens before."""
         return self.wet.wake_at
 
     @property

@@ -56,14 +56,14 @@ class Evening:
         """The daemon is gone from now until `at`; a new one reads the book."""
         self.now = at
         self.trays = Trays(Stays(self.plans, self.by_press, self.records), Stock(self.records), self.end_there, at)
-        self.event(ev.Wake(at))
+        self.event(ev.TrayWake(at))
 
     def until(self, at: float) -> None:
         """Let time pass."""
         while (due := self.trays.wake_at) is not None and due <= at:
             assert due >= self.now - 1e-9, "asked to be woken in the past"
             self.now = max(self.now, due)
-            self.event(ev.Wake(self.now))
+            self.event(ev.TrayWake(self.now))
         self.now = max(self.now, at)
 
     def event(self, event: ev.Event) -> list[ev.Action]:

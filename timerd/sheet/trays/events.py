@@ -69,13 +69,13 @@ class Fixed(NamedTuple):
     at: float
 
 
-class Wake(NamedTuple):
+class TrayWake(NamedTuple):
     """The time asked for by `wake_at` has come."""
 
     at: float
 
 
-Event = ToTrays | Press | Exposing | Temperature | NewBatch | Start | TakeOut | Fixed | Wake
+Event = ToTrays | Press | Exposing | Temperature | NewBatch | Start | TakeOut | Fixed | TrayWake
 
 # -- what comes out ------------------------------------------------------------------------------------------------
 

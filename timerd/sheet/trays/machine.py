@@ -27,7 +27,7 @@ from timerd.sheet.trays.events import (
     Temperature,
     ToTrays,
     TrayCue,
-    Wake,
+    TrayWake,
 )
 from timerd.sheet.trays.needs import Together
 from timerd.sheet.trays.stays import Stay, Stays
@@ -83,7 +83,7 @@ class Trays:
 
     @property
     def wake_at(self) -> float | None:
-        """When a `Wake` is due, if nothing happens before."""
+        """When a `TrayWake` is due, if nothing happens before."""
         free = [visit for visit in self._visits if not self._is_held(visit)]
         times = [due.at for visit in free for due in visit.dues(self._now)]
         pair = self._together.wake_at(free, self._now)
@@ -100,7 +100,7 @@ class Trays:
         self.stays.apply(event.record)
         self._gather()
 
-    def _wake(self, event: Wake) -> None:
+    def _wake(self, event: TrayWake) -> None:
         """What is due is told by `handle`."""
 
     def _burns(self, event: Exposing) -> None:
@@ -378,5 +378,5 @@ def _place(visit: Visit) -> str:
 _HANDLERS: dict[type, Callable[[Trays, Any], None]] = {
     ToTrays: Trays._to_trays, Press: Trays._press, Exposing: Trays._burns, Temperature: Trays._temperature,
     NewBatch: Trays._new_batch, Start: Trays._start, TakeOut: Trays._leave, Fixed: Trays._fixed,
-    Wake: Trays._wake,
+    TrayWake: Trays._wake,
 }  # fmt: skip
