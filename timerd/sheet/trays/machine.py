@@ -32,7 +32,7 @@ from timerd.sheet.trays.events import (
 from timerd.sheet.trays.needs import Together
 from timerd.sheet.trays.stays import Stay, Stays
 from timerd.sheet.trays.stock import Stock, filling_of
-from timerd.sheet.trays.timeline import Due, Visit
+from timerd.sheet.trays.timeline import TrayDue, Visit
 
 ON_TIME_S = 0.1
 """What is told within this time of being due counts as told when it was due; later, as told when it was."""
@@ -277,7 +277,7 @@ class Trays:
             sheets = tuple(sheet for visit in visits for sheet in visit.sheets)
             self._cue(TrayCue("together", self._now, sheets, in_a_row(places)))
 
-    def _tell(self, visit: Visit, due: Due) -> None:
+    def _tell(self, visit: Visit, due: TrayDue) -> None:
         late = self._now - due.at > ON_TIME_S
         at = self._now if late else due.at
         lift = visit.lift_at or at
@@ -304,7 +304,7 @@ class Trays:
         if not visit.kept:
             self._move(visit, at, "clock")
 
-    def _rocks(self, visit: Visit, due: Due) -> bool:
+    def _rocks(self, visit: Visit, due: TrayDue) -> bool:
         """Whether a beat is to be told: a tray is rocked once for all sheets in it."""
         bath = visit.stay.bath
         if bath is None or bath.agitate is None:
