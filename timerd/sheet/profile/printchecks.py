@@ -7,7 +7,7 @@ from fractions import Fraction
 from timerd.printing.stops import format_stops
 from timerd.sheet.profile.faults import Place, did_you_mean, quoted
 from timerd.sheet.profile.fields import RESERVED_AREAS, STRIP_AREAS
-from timerd.sheet.profile.given import Found, Given
+from timerd.sheet.profile.given import Found, WrittenLines
 from timerd.sheet.profile.printfile import (
     BaseStep,
     BurnStep,
@@ -23,7 +23,7 @@ from timerd.sheet.profile.printfile import (
 _SLACK_MM = 0.05  # inches and millimetres of one size differ by less
 
 
-def print_faults(print_: Print, given: Given) -> Found:
+def print_faults(print_: Print, given: WrittenLines) -> Found:
     """All that is wrong with a print; what has no usable value is None and is passed over."""
     for area in print_.areas or ():
         if area in RESERVED_AREAS:
@@ -53,7 +53,7 @@ def _image(print_: Print) -> Found:
 _TOLD_BY = {"base": "ladders", "threshold": "ladders", "dry-down": "percent", "safelight": "minutes"}
 
 
-def _strip(strip: Strip | None, given: Given) -> Found:
+def _strip(strip: Strip | None, given: WrittenLines) -> Found:
     """A strip says what its patches got in the one way that goes with what it finds."""
     here: Place = ("strip",)
     if strip is None or strip.finds is None:
@@ -76,7 +76,7 @@ def _strip(strip: Strip | None, given: Given) -> Found:
         yield (*here, key), f"must have 2 or more, has {len(told)}"
 
 
-def _steps(print_: Print, given: Given) -> Found:
+def _steps(print_: Print, given: WrittenLines) -> Found:
     steps = print_.steps or []
     known = all(step is not None for step in steps) and bool(steps)
     if known and not any(isinstance(step, LightStep) for step in steps):
@@ -98,7 +98,7 @@ def _steps(print_: Print, given: Given) -> Found:
                 )
 
 
-def _light_step(print_: Print, step: LightStep, here: Place, given: Given) -> Found:
+def _light_step(print_: Print, step: LightStep, here: Place, given: WrittenLines) -> Found:
     if step.pedal == "press" and given.written(here, "lead_in_again"):
         yield (
             (*here, "lead_in_again"),
@@ -124,7 +124,7 @@ def _light_step(print_: Print, step: LightStep, here: Place, given: Given) -> Fo
             yield from _leaves(print_, step, here, given)
 
 
-def _amount(step: LightStep, keys: tuple[str, ...], here: Place, given: Given) -> Found:
+def _amount(step: LightStep, keys: tuple[str, ...], here: Place, given: WrittenLines) -> Found:
     """A step says in exactly one way how much light, or in none where the foot decides."""
     told = given.written(here, *keys)
     if step.pedal is None:
@@ -138,7 +138,7 @@ def _amount(step: LightStep, keys: tuple[str, ...], here: Place, given: Given) -
         yield here, f"needs {quoted(keys, 'or')}: how much light?"
 
 
-def _area(print_: Print, area: str | None, key: str, here: Place, given: Given) -> Found:
+def _area(print_: Print, area: str | None, key: str, here: Place, given: WrittenLines) -> Found:
     """An area is outlined, or has a name of its own; a strip needs its width."""
     if area is None:
         return
@@ -152,7 +152,7 @@ def _area(print_: Print, area: str | None, key: str, here: Place, given: Given) 
         yield (*here, key), f"'{area}' is not outlined under areas{did_you_mean(area, names)}"
 
 
-def _dodges(print_: Print, dodges: list[Dodge] | None, here: Place, given: Given) -> Found:
+def _dodges(print_: Print, dodges: list[Dodge] | None, here: Place, given: WrittenLines) -> Found:
     for i, dodge in enumerate(dodges or ()):
         place = (*here, "dodge", i)
         if dodge is None:
@@ -169,7 +169,7 @@ def _dodges(print_: Print, dodges: list[Dodge] | None, here: Place, given: Given
             yield (*place, key), "does not go with hold_back: all, which covers the area throughout: leave it out"
 
 
-def _leaves(print_: Print, burn: BurnStep, here: Place, given: Given) -> Found:
+def _leaves(print_: Print, burn: BurnStep, here: Place, given: WrittenLines) -> Found:
     leaves: list[Leave] = burn.leave or []
     for i, leave in enumerate(leaves):
         place = (*here, "leave", i)

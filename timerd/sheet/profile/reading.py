@@ -17,7 +17,7 @@ from timerd.sheet.profile.benchfile import Bench
 from timerd.sheet.profile.faults import Fault, Place, ProfileError, near, printable, shown, written_place
 from timerd.sheet.profile.feetchecks import feet_faults
 from timerd.sheet.profile.feetfile import Feet
-from timerd.sheet.profile.given import Found, Given
+from timerd.sheet.profile.given import Found, WrittenLines
 from timerd.sheet.profile.paperchecks import paper_faults
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.profile.printchecks import print_faults
@@ -37,7 +37,7 @@ MODELS: Mapping[str, type[BaseModel]] = {
 }
 """Each kind of file, by the key that names it."""
 
-_CHECKS: Mapping[str, Callable[[Any, Given], Found]] = {
+_CHECKS: Mapping[str, Callable[[Any, WrittenLines], Found]] = {
     "print": print_faults,
     "bench": bench_faults,
     "paper": paper_faults,
@@ -121,7 +121,7 @@ def _kind(source: Source, data: dict[str, Any], wanted: str | None) -> str | Non
 def _value(source: Source, data: dict[str, Any], kind: str) -> BaseModel:
     """The value, with all faults told; what does not fit is None in it, and the rest is checked."""
     model = MODELS[kind]
-    given = Given(source.lines, set(source.odd), set(source.broken))
+    given = WrittenLines(source.lines, set(source.odd), set(source.broken))
     try:
         value: Any = model.model_validate(data)
     except ValidationError as error:
@@ -156,7 +156,7 @@ def _place(loc: tuple[int | str, ...]) -> Place:
 class _Shape:
     """Tells pydantic's errors as faults: one for each thing that is wrong."""
 
-    def __init__(self, source: Source, model: type[BaseModel], data: dict[str, Any], given: Given) -> None:
+    def __init__(self, source: Source, model: type[BaseModel], data: dict[str, Any], given: WrittenLines) -> None:
         self.source = source
         self.model = model
         self.data = data
