@@ -37,7 +37,7 @@ class Item(NamedTuple):
     found: str
 
 
-class GivenUp(Exception):
+class NobodyThere(Exception):
     """Nobody pressed or answered in time: the rest is not tried."""
 
 
@@ -174,7 +174,7 @@ class Course:
             foot = self._feet[press.contact]
             if foot.station != TRAYS:
                 return press if foot.pedal == "go" else None
-        raise GivenUp(f"nobody pressed for {EYES_S:g} s")
+        raise NobodyThere(f"nobody pressed for {EYES_S:g} s")
 
     def _answer(self, question: str) -> bool:
         """A question to the eyes, answered by a foot."""
@@ -182,7 +182,7 @@ class Course:
         since = self._tell(f"{question}  (go: yes, {no})")
         press = self._kept.press(since, EYES_S)
         if press is None:
-            raise GivenUp(f"nobody answered for {EYES_S:g} s")
+            raise NobodyThere(f"nobody answered for {EYES_S:g} s")
         held = press.seconds is None or press.seconds >= HOLD_S
         return self._feet[press.contact].pedal == "go" and not held
 
