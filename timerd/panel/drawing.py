@@ -12,7 +12,7 @@ from timerd.panel.layout import BURST_CAPS, CAP, FIGURE_CAPS, Layout, Rect, layo
 from timerd.panel.mapping import draw_map
 from timerd.panel.palette import BLACK, FULL, palette
 from timerd.panel.shown import CueBar, Shown, StepRow
-from timerd.panel.typeface import CLOSE, LOOSE, TIGHT, Line
+from timerd.panel.typeface import CLOSE, LOOSE, TIGHT, TextLine
 
 _KEPT_TEXTS = 400
 _TICK = "✓"
@@ -103,7 +103,7 @@ class Painter:
         else:
             self._line("heading", one)
 
-    def _block(self, shown: Shown, where: Layout) -> tuple[Line, ...]:
+    def _block(self, shown: Shown, where: Layout) -> tuple[TextLine, ...]:
         """The texts below or beside the figure."""
         rect = where.parts["lines"]
         if shown.kind == "burst":
@@ -197,11 +197,11 @@ class Painter:
     def _fill(self, rect: Rect, level: int = FULL) -> None:
         self.canvas.fill(level, rect)
 
-    def _lines(self, part: str, lines: tuple[Line, ...], front: int, back: int) -> None:
+    def _lines(self, part: str, lines: tuple[TextLine, ...], front: int, back: int) -> None:
         for line in lines:
             self._line(part, line, front, back)
 
-    def _line(self, part: str, line: Line, front: int = FULL, back: int = BLACK, clip: Rect | None = None,
+    def _line(self, part: str, line: TextLine, front: int = FULL, back: int = BLACK, clip: Rect | None = None,
               told: bool = True) -> None:  # fmt: skip
         if not line.text:
             return
@@ -250,7 +250,7 @@ def _inner_half(rect: Rect, name: str) -> Rect:
     return Rect(rect.x, rect.y, rect.w - half_w, rect.h)
 
 
-def _centred(lines: tuple[Line, ...], rect: Rect) -> tuple[Line, ...]:
+def _centred(lines: tuple[TextLine, ...], rect: Rect) -> tuple[TextLine, ...]:
     """The lines moved down to the rectangle's middle."""
     if not lines:
         return lines
