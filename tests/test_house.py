@@ -211,7 +211,7 @@ def test_no_text_is_taken_apart_to_get_data_back(path: Path) -> None:
 
 
 TWICE = """
-Fault Part
+Part
 """
 """Names that more than one class has. No other: take out what stands once by now."""
 

@@ -17,7 +17,7 @@ from timerd.sheet.plan.summing import burst_seconds, cautions, lamp_seconds, lef
 from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Area, Kind, Plan, Sheet, Step
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.profile.faults import Fault, Place, ProfileError
+from timerd.sheet.profile.faults import FileFault, Place, ProfileError
 from timerd.sheet.profile.fields import LEAST_S, MOST_S
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.profile.printfile import (
@@ -99,7 +99,7 @@ class _Making:
     """Goes through a print's steps sheet in hand: where it is, and how the bench stands for it."""
 
     def __init__(self, print_: Profile[Print], bench: Bench, paper: Paper, by_step: bool) -> None:
-        self.faults: list[Fault] = []
+        self.faults: list[FileFault] = []
         self._profile = print_
         self._print = print_.value
         self._bench = bench

@@ -14,7 +14,7 @@ from timerd.sheet.profile.bathchecks import bath_faults
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchchecks import bench_faults
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.profile.faults import Fault, Place, ProfileError, near, printable, shown, written_place
+from timerd.sheet.profile.faults import FileFault, Place, ProfileError, near, printable, shown, written_place
 from timerd.sheet.profile.feetchecks import feet_faults
 from timerd.sheet.profile.feetfile import Feet
 from timerd.sheet.profile.given import Found, WrittenLines
@@ -63,9 +63,9 @@ class Profile(Generic[Model]):
             place = place[:-1]
         return self.lines.get(place, 1)
 
-    def fault(self, place: Place, message: str) -> Fault:
+    def fault(self, place: Place, message: str) -> FileFault:
         """A fault at a place of this file."""
-        return Fault(self.file, self.line_of(place), written_place(place), printable(message))
+        return FileFault(self.file, self.line_of(place), written_place(place), printable(message))
 
 
 @overload
@@ -134,11 +134,11 @@ def _value(source: Source, data: dict[str, Any], kind: str) -> BaseModel:
     return checked
 
 
-def _told(source: Source) -> list[Fault]:
+def _told(source: Source) -> list[FileFault]:
     faults = sorted(set(source.faults))
     if source.more or len(faults) > MOST_FAULTS:
         faults = faults[:MOST_FAULTS]
-        faults.append(Fault(source.file, faults[-1].line + 1, "", "and there is more: mend these first"))
+        faults.append(FileFault(source.file, faults[-1].line + 1, "", "and there is more: mend these first"))
     return faults
 
 
