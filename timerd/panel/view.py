@@ -32,13 +32,7 @@ from timerd.sheet.refusal import NoPrint
 from timerd.sheet.status import LightOn, Offered, Status
 from timerd.sheet.telling import CLEAR, fault_words, refusal_words, white_light_words
 from timerd.sheet.telling.endings import why_words
-from timerd.sheet.words import (
-    area_words,
-    counted_stops,
-    dose_span,
-    seconds_words,
-    step_words,
-)
+from timerd.sheet.words import area_words, counted_stops, dose_span, seconds_words, step_words
 
 FREE_WARNED_S = 10.0
 """A free burn is warned of its limit so long before."""

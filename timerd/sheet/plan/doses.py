@@ -212,8 +212,7 @@ class Doses:
         if threshold is None:
             there = did_you_mean(light, self._paper.threshold)
             self._complain(
-                (*place, "threshold"),
-                f"paper '{self._paper.paper}' has no threshold in light '{light}'{there}",
+                (*place, "threshold"), f"paper '{self._paper.paper}' has no threshold in light '{light}'{there}"
             )
             return None
         return Given(dose=fraction * threshold, threshold=fraction)

@@ -20,10 +20,7 @@ SEEN_WITHIN_MS = 150
 def bench_faults(bench: Bench, given: WrittenLines) -> Found:
     """All that is wrong with a bench; what has no usable value is None and is passed over."""
     if TRAYS in (bench.stations or ()):
-        yield (
-            ("stations", TRAYS),
-            "is a name of its own, for pedals at the trays: call the station something else",
-        )
+        yield (("stations", TRAYS), "is a name of its own, for pedals at the trays: call the station something else")
     for name, lamp in (bench.lamps or {}).items():
         if lamp is not None:
             yield from _lamp(bench, lamp, ("lamps", name), given)
@@ -109,10 +106,7 @@ def _lights(bench: Bench, given: WrittenLines) -> Found:
         if light.lamp is not None and light.filter == "none" and here not in given.odd:
             first = bare.setdefault(light.lamp, name)
             if first != name:
-                yield (
-                    here,
-                    f"is lamp '{light.lamp}' without a filter, as '{first}' is: is one filtered by hand?",
-                )
+                yield (here, f"is lamp '{light.lamp}' without a filter, as '{first}' is: is one filtered by hand?")
     yield from _known(bench.viewing, bench.lights, "light", ("viewing",), given, "lights")
 
 
@@ -202,10 +196,7 @@ def _pins(bench: Bench) -> Found:
                 yield from _fit_input((*place, "pin"), contact.pin, contact.pull, "the pedal")
             if contact.usb is not None and contact.key is not None:
                 if (contact.usb, contact.key) in keys:
-                    yield (
-                        (*place, "key"),
-                        f"'{contact.key}' of '{contact.usb}' is already used by another pedal",
-                    )
+                    yield ((*place, "key"), f"'{contact.key}' of '{contact.usb}' is already used by another pedal")
                 keys.add((contact.usb, contact.key))
 
 

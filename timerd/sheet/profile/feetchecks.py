@@ -27,10 +27,7 @@ def feet_faults(feet: Feet, given: WrittenLines) -> Found:
         if foot.at is not None:
             if latest is not None and foot.at < latest[0]:
                 line = given.line_of(("feet", latest[1], "at"))
-                yield (
-                    (*here, "at"),
-                    f"is {foot.at:g} s, before the {latest[0]:g} s on line {line}: time runs on",
-                )
+                yield ((*here, "at"), f"is {foot.at:g} s, before the {latest[0]:g} s on line {line}: time runs on")
             else:
                 latest = (foot.at, i)
 

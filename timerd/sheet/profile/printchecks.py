@@ -44,10 +44,7 @@ def _image(print_: Print) -> Found:
         parts = getattr(box, start), getattr(box, size)
         if None not in parts and sum(parts) > side + _SLACK_MM:
             reach = f"{parts[0]:g} + {parts[1]:g} = {sum(parts):g} mm"
-            yield (
-                ("image_mm",),
-                f"reaches over the sheet: {start} + {size} is {reach}, the sheet has {side:g} mm",
-            )
+            yield (("image_mm",), f"reaches over the sheet: {start} + {size} is {reach}, the sheet has {side:g} mm")
 
 
 _TOLD_BY = {"base": "ladders", "threshold": "ladders", "dry-down": "percent", "safelight": "minutes"}
@@ -92,18 +89,12 @@ def _steps(print_: Print, given: WrittenLines) -> Found:
             first = bases.setdefault((step.base, step.light), here)
             if first != here:
                 line = given.line_of(first)
-                yield (
-                    (*here, "base"),
-                    f"there is a base '{step.base}' in {step.light} on line {line}: name it apart",
-                )
+                yield ((*here, "base"), f"there is a base '{step.base}' in {step.light} on line {line}: name it apart")
 
 
 def _light_step(print_: Print, step: LightStep, here: Place, given: WrittenLines) -> Found:
     if step.pedal == "press" and given.written(here, "lead_in_again"):
-        yield (
-            (*here, "lead_in_again"),
-            "is for hold and free: a press step has its whole lead-in again anyway",
-        )
+        yield ((*here, "lead_in_again"), "is for hold and free: a press step has its whole lead-in again anyway")
     if given.written(here, "aperture") and given.lacks((), "aperture"):
         yield (*here, "aperture"), "needs the print's own aperture, at the top of the file, to change from"
     match step:

@@ -28,13 +28,7 @@ from timerd.sheet.profile.wording import worded
 
 Kind = Literal["print", "bench", "paper", "bath", "feet"]
 
-MODELS: Mapping[str, type[BaseModel]] = {
-    "print": Print,
-    "bench": Bench,
-    "paper": Paper,
-    "bath": BathLine,
-    "feet": Feet,
-}
+MODELS: Mapping[str, type[BaseModel]] = {"print": Print, "bench": Bench, "paper": Paper, "bath": BathLine, "feet": Feet}
 """Each kind of file, by the key that names it."""
 
 _CHECKS: Mapping[str, Callable[[Any, WrittenLines], Found]] = {

@@ -386,8 +386,5 @@ _PLAINER = (
     ("found character '`'", "a text that begins with ` needs quotes"),
     ("found character '%'", "a text that begins with % needs quotes"),
     ("expected the node content, but found '<stream end>'", "the end of the file where a value should be"),
-    (
-        "expected <block end>, but found",
-        "a line is indented wrongly, or a bracket or quote is closed too often",
-    ),
+    ("expected <block end>, but found", "a line is indented wrongly, or a bracket or quote is closed too often"),
 )

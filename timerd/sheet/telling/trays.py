@@ -15,10 +15,7 @@ CAUTION = (
 )
 """Told once an evening, when the first sheet goes to the baths; the whole of it is in the makers' sheets."""
 
-_ROUNDS = {
-    "move": "; throw it away and move the second one into its place",
-    "renew both": "; renew both",
-}
+_ROUNDS = {"move": "; throw it away and move the second one into its place", "renew both": "; renew both"}
 
 
 def sheets_words(sheets: Iterable[int]) -> str:
