@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import json
 import os
@@ -209,8 +210,7 @@ def _shown(value: object) -> object:
 def _new_book(staging: sqlite3.Connection, path: Path, sheets: set[int], unsound: set[int]) -> None:
     """A book of these sheets and of what is about none but for the records that are unsound; every row with the number
     that it had."""
-    db = sqlite3.connect(path, isolation_level=None)
-    try:
+    with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as db:
         db.execute("PRAGMA synchronous=OFF")  # it is put in place only when all of it is on disk
         db.execute("BEGIN")
         known = staging.execute("SELECT id, begun FROM book").fetchone() or (uuid.uuid4().hex, "not known")
@@ -224,5 +224,3 @@ def _new_book(staging: sqlite3.Connection, path: Path, sheets: set[int], unsound
         kept = (row for row in rows if row[4] in {0, *sheets} and row[0] not in unsound)
         db.executemany(f"INSERT INTO records ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", kept)
         db.execute("COMMIT")
-    finally:
-        db.close()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import shutil
 import signal
 import subprocess
@@ -53,12 +54,9 @@ def trial(args: argparse.Namespace) -> int:
 
 
 def _given(home: Path) -> str:
-    reader = Reader(home)
-    try:
+    with contextlib.closing(Reader(home)) as reader:
         tables = [
             sheet_table(plan, sheet) for number in reader.sheets()
             if (sheet := reader.sheet(number)) is not None and (plan := reader.plan(number)) is not None
         ]  # fmt: skip
-    finally:
-        reader.close()
     return "\n\n".join(tables) if tables else "No sheet was armed."
