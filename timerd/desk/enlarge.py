@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from timerd.desk.keeping import GONE
 from timerd.printing import enlarging
-from timerd.printing.light import Response
 from timerd.printing.stops import aperture_factor
 from timerd.sheet.plan.doses import Doses
 from timerd.sheet.profile.benchfile import Bench
@@ -64,7 +63,7 @@ def enlarged(print_: Print, name: str, bench: Bench, paper: Paper, asked: Asked)
     lens = _under_the_lens(print_, bench)
     doses = Doses(print_, bench, paper, _as_it_was)
     for i, step in enumerate(print_.steps):
-        if isinstance(step, FlashStep) and _station(bench, step.light) != lens:
+        if isinstance(step, FlashStep) and bench.lamp_of(step.light).station != lens:
             mind.append(f"flash {step.flash}: unchanged, it is under another lens")
         elif isinstance(step, LightStep):
             told = _told(step, bench, paper)
@@ -76,7 +75,7 @@ def enlarged(print_: Print, name: str, bench: Bench, paper: Paper, asked: Asked)
                 )
             if told is not None:
                 new = _exact(sum(
-                    _response(bench, light).seconds(enlarging.new_dose(dose, factor, paper.reciprocity))
+                    bench.lamp_of(light).response.seconds(enlarging.new_dose(dose, factor, paper.reciprocity))
                     for light, dose in _before_dry_down(print_, paper, doses, i, step, told, bench)
                 ))  # fmt: skip
                 changes[("steps", i, "seconds")] = new
@@ -193,22 +192,14 @@ def _under_the_lens(print_: Print, bench: Bench) -> str | None:
     for kind in (BaseStep, BurnStep):
         for step in print_.steps:
             if isinstance(step, kind):
-                return _station(bench, lights_of(step)[0])
+                return bench.lamp_of(lights_of(step)[0]).station
     return None
-
-
-def _station(bench: Bench, light: str) -> str:
-    return bench.lamps[bench.lights[light].lamp].station
-
-
-def _response(bench: Bench, light: str) -> Response:
-    return bench.lamps[bench.lights[light].lamp].response
 
 
 def _told(step: LightStep, bench: Bench, paper: Paper) -> float | None:
     """The seconds of a step that is counted in them, or in a threshold that holds no more; None of any other."""
     if isinstance(step, FlashStep) and step.threshold is not None:
-        return _response(bench, step.light).seconds(step.threshold * paper.threshold[step.light])
+        return bench.lamp_of(step.light).response.seconds(step.threshold * paper.threshold[step.light])
     told: float | None = getattr(step, "seconds", None)
     return told
 
@@ -219,7 +210,7 @@ def _before_dry_down(
     """The dose in each light that a step's seconds stand for."""
     lights = lights_of(step)
     if len(lights) == 1:
-        return [(lights[0], _response(bench, lights[0]).dose(told))]
+        return [(lights[0], bench.lamp_of(lights[0]).response.dose(told))]
     off = paper.dry_down if print_.judged == "wet" else 0.0
     given = [(light, doses.of(i, light)) for light in lights]
     return [(light, one.dose / (1 - off)) for light, one in given if one is not None and one.dose is not None]

@@ -151,7 +151,7 @@ class Course:
         press = self._go(f"{what}: {words}")
         if press is None:
             return Item(what, "left out", "not tried")
-        self._kept.ask(light, press, min(CUT_WITHIN_S, self._longest(light)))
+        self._kept.ask(light, press, min(CUT_WITHIN_S, self._bench.lamp_of(light).longest_s))
         return None if self._kept.lit() is not None else Item(what, "failed", f"{light} did not come on")
 
     # -- feet and eyes -------------------------------------------------------------------------------------------
@@ -160,7 +160,7 @@ class Course:
         press = self._go(words)
         if press is None:
             return None
-        seconds = min(seconds, self._longest(light))
+        seconds = min(seconds, self._bench.lamp_of(light).longest_s)
         self._kept.ask(light, press, seconds, safelight)
         lit = self._kept.lit()
         if lit is not None:
@@ -191,9 +191,6 @@ class Course:
         since = time.monotonic()
         self._say(words)
         return since
-
-    def _longest(self, light: str) -> float:
-        return self._bench.lamps[self._bench.lights[light].lamp].longest_s
 
 
 def _result(passed: bool) -> Result:
