@@ -346,6 +346,7 @@ def test_an_outsider_who_wants_it_dark_is_told_what_to_do(
 ) -> None:
     """A member of another group, where the service's run folder is closed: it said that no bench was known."""
     none = "no bench is known here: there is nothing that timerd could darken. Look at the lamps all the same\n"
+    monkeypatch.setattr("timerd.cli.dark.hurry", lambda: None)  # this process is the tests'
     assert run(capsys, "dark") == (1, "", none)
     monkeypatch.setattr("timerd.cli.dark.closed_service", lambda: Path("/run/timerd"))
     assert run(capsys, "dark") == (

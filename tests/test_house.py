@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from timerd.cli.table import ALL, Group
+from timerd.cli.table import ALL, TOPICS, Group
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "timerd"
@@ -121,7 +121,7 @@ def test_rooms_are_small_and_only_the_commands_print(path: Path) -> None:
 
 _READS, _WRITES = ("pydantic", "yaml"), ("pydantic", "ruamel", "yaml")
 BRINGS = {
-    **dict.fromkeys(("status", "pressing", "dark", "orders", "stacks"), ()),
+    **dict.fromkeys(("status", "pressing", "dark", "orders", "stacks", "manual"), ()),
     **dict.fromkeys(("sheets", "remarks"), ("sqlite3",)),
     **dict.fromkeys(("sheet", "book"), ("pydantic", "sqlite3")),
     **dict.fromkeys(("planning", "loading", "tones", "flashing"), _READS),
@@ -263,7 +263,10 @@ def test_the_top_level_is_as_agreed() -> None:
     assert {name for name in top if not name.startswith(".")} <= agreed
 
 
-def test_every_command_is_in_the_readme() -> None:
+def test_every_command_is_in_the_manual_and_every_subject_in_the_readme() -> None:
+    manual = "".join(page.read_text() for page in (PACKAGE / "manual").glob("*.md"))
     readme = (ROOT / "README.md").read_text()
     for command in ALL.commands:
-        assert f"timerd {command.name}" in readme, command.name
+        assert f"timerd {command.name}" in manual + readme and f"`{command.name}`" in readme, command.name
+    assert {page.stem for page in (PACKAGE / "manual").glob("*.md")} == set(TOPICS)
+    assert all(f"`{topic}`" in readme for topic in TOPICS) and len(readme.splitlines()) <= 250

@@ -1,4 +1,4 @@
-"""The README shows what the commands print, and they print it. `python tests/test_readme.py` writes it anew."""
+"""README and manual show what the commands print, and they print it. `python tests/test_readme.py` writes it anew."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from timerd.cli import main
 
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
+PAGES = (README, *sorted((ROOT / "timerd" / "manual").glob("*.md")))
 SHOWN = re.compile(r"<!-- shown: timerd (.*?) -->\n```\n\$ timerd [^\n]*\n(.*?)```", re.S)
 FILE = re.compile(r"<!-- file: (.*?) -->\n```yaml\n(.*?)```", re.S)
 
@@ -50,17 +51,18 @@ def test_what_is_shown_is_what_is_printed(monkeypatch: pytest.MonkeyPatch, tmp_p
     monkeypatch.setenv("TIMERD_HOME", str(tmp_path))
     monkeypatch.setenv("TZ", "UTC")
     book_of_an_evening(tmp_path)
-    found = SHOWN.findall(README.read_text())
-    assert len(found) >= 4
-    for command, text in found:
+    pages = [page.read_text() for page in PAGES]
+    found = [(page, *shown) for page in pages for shown in SHOWN.findall(page)]
+    assert len(found) >= 19
+    for page, command, text in found:
         assert output(command, str(tmp_path)) == text, command
-        assert f"```\n{typed(command)}" in README.read_text()
+        assert f"```\n{typed(command)}" in page
     monkeypatch.undo()
     time.tzset()
 
 
 def test_the_files_shown_are_the_files_used() -> None:
-    found = FILE.findall(README.read_text())
+    found = [shown for page in PAGES for shown in FILE.findall(page.read_text())]
     assert found
     for name, text in found:
         assert (ROOT / name).read_text() == text
@@ -74,9 +76,10 @@ def test_the_first_paragraph_states_the_job() -> None:
 if __name__ == "__main__":
     os.environ["TIMERD_HOME"] = tempfile.mkdtemp()
     book_of_an_evening(Path(os.environ["TIMERD_HOME"]))
-    text = README.read_text()
-    text = SHOWN.sub(
-        lambda m: f"<!-- shown: timerd {m[1]} -->\n```\n{typed(m[1])}{output(m[1], os.environ['TIMERD_HOME'])}```", text
-    )
-    text = FILE.sub(lambda m: f"<!-- file: {m[1]} -->\n```yaml\n{(ROOT / m[1]).read_text()}```", text)
-    README.write_text(text)
+    for page in PAGES:
+        text = SHOWN.sub(
+            lambda m: f"<!-- shown: timerd {m[1]} -->\n```\n{typed(m[1])}{output(m[1], os.environ['TIMERD_HOME'])}```",
+            page.read_text(),
+        )
+        text = FILE.sub(lambda m: f"<!-- file: {m[1]} -->\n```yaml\n{(ROOT / m[1]).read_text()}```", text)
+        page.write_text(text)

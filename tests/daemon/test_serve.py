@@ -388,14 +388,13 @@ def test_a_keeper_that_hangs_is_known_by_its_silence(exposing: Served) -> None:
 def test_what_a_maintainer_wants_to_know_is_told_at_the_level_that_is_asked_for(served: Served) -> None:
     """As a rule nothing but what is wrong: a keeper that is lost, the fault that follows, and the keeper that comes."""
     wrong = {
-        "ERROR timerd.daemon.serving: the keeper is lost, dead or hanging",
+        "ERROR timerd.daemon.serving: the keeper is lost",
         "ERROR timerd.daemon.serving: fault: the keeper was lost",
         "WARNING timerd.daemon.serving: a new keeper is there",
     }
     rest = {
         "INFO timerd.daemon.serving: stopped",
-        "INFO timerd.daemon.clients: a client has come: 1 are there",
-        "INFO timerd.daemon.clients: a client has gone: 0 are there",
+        "INFO timerd.daemon.clients: a client has come", "INFO timerd.daemon.clients: a client has gone",
     }  # fmt: skip
     for level, wanted in (("warning", wrong), ("info", wrong | rest)):
         served.start("--log-level", level)
@@ -404,7 +403,7 @@ def test_what_a_maintainer_wants_to_know_is_told_at_the_level_that_is_asked_for(
         assert served.timerd("clear").returncode == 0
         told = {line.partition(",")[0] for line in served.stop().splitlines()}
         logged = {line for line in told if line.startswith(("INFO", "WARNING", "ERROR"))}
-        assert {line.partition(",")[0] for line in wanted} <= logged
+        assert all(any(line.startswith(begin) for line in logged) for begin in wanted)
         assert level == "info" or len(logged) == len(wrong)
 
 

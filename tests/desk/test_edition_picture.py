@@ -1,4 +1,4 @@
-"""The README's picture of an edition is what is drawn.
+"""The picture of an edition is what is drawn.
 
 `PYTHONPATH=tests python tests/desk/test_edition_picture.py` draws it anew: look at it.
 """

@@ -62,8 +62,8 @@ ONCE_LIVED: tuple[Lived, ...] = (
         ("tests/bench/test_keeper.py",),
     ),
     Lived(
-        "timerd/panel/wetside.py", 'min(ahead, found.get(stack["bath"], ahead))',
-        'max(ahead, found.get(stack["bath"], ahead))', ("tests/panel/test_wetside.py",),
+        "timerd/panel/wetside.py", 'min(ahead, found.get(stack.bath, ahead))',
+        'max(ahead, found.get(stack.bath, ahead))', ("tests/panel/test_wetside.py",),
     ),
     Lived(
         "timerd/sheet/plan/summing.py", "(step.dose or 0.0) / step.scale for step",

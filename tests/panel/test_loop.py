@@ -203,5 +203,5 @@ def test_without_a_display_there_is_one_clear_line(monkeypatch: pytest.MonkeyPat
     with pytest.raises(NoDisplay) as told:
         Window((800, 480))
     message = str(told.value)
-    assert message.startswith("the panel finds no display (") and "'The screen' in the README" in message
+    assert message.startswith("the panel finds no display (") and "timerd help screen" in message
     assert "\n" not in message

@@ -23,9 +23,8 @@ def wave(name: str, level: float = 1.0) -> Samples:
 
 def test_each_has_a_level_of_its_own() -> None:
     assert {*SOUNDS, "voice"} == set(Levels.model_fields)
-    readme = (Path(__file__).parents[2] / "README.md").read_text()
-    part = readme[readme.index("### What you hear") :].split("\n### ")[0]
-    assert all(f"`{name}`" in part for name in SOUNDS), "the printer can look each of them up"
+    page = (Path(__file__).parents[2] / "timerd" / "manual" / "sound.md").read_text()
+    assert all(f"`{name}`" in page for name in SOUNDS), "the printer can look each of them up"
 
 
 @cache

@@ -29,8 +29,32 @@ class Group(NamedTuple):
     described: bool = True
 
 
+TOPICS: Mapping[str, str] = {
+    "plan": "a print's file: worked out, checked, rehearsed",
+    "files": "prints, benches, papers and bath lines: how they are written, where they are sought",
+    "bench": "a bench that is served; what its file may say; a Raspberry Pi; check and acceptance",
+    "pedals": "what the two pedals do, and when",
+    "evening": "many sheets: boxes, batches, second thoughts, another negative, a third pedal",
+    "dark": "what can be changed in the dark",
+    "screen": "the red screen, and how it is tested",
+    "sound": "what is heard, and what it means",
+    "trays": "the wet side: baths, times, temperatures, when white light is safe",
+    "map": "the sheet with its areas at real size",
+    "paper": "a paper's curve: contrast, one area's burn, flash, another paper",
+    "strips": "test strips that run on the bench; a lamp's lag and drift",
+    "proof": "the picture of a print before it is printed",
+    "size": "a print at another size, aperture or height",
+    "book": "what each sheet was given; notes, exports, copies, a damaged book",
+    "next": "the next sheet: adopt, repeat, revise, compare, editions",
+    "report": "a page of a sheet or a print, to read, print and keep",
+    "measured": "what was measured, and on what",
+    "changes": "what is new, for the printer",
+}
+"""The pages of the manual, `timerd/manual/NAME.md`, and what each is about."""
+
 SUBJECTS: Mapping[str, tuple[Command | Group, ...]] = {
     "plan": (
+        Command("help", "read the manual, a topic a page; or a command's own help", "manual"),
         Command("demo", "play two sheets of a print on the simulated bench, and draw what happened", "demo"),
         Command("check", "say all that is wrong with print, bench, paper, bath and feet files", "planning"),
         Command("plan", "work a print out: every step with its dose, seconds and cues", "planning"),

@@ -44,7 +44,7 @@ class Window:
             pygame.display.quit()
             raise NoDisplay(
                 f"the panel finds no display ({error}): start it from a desktop; for a Raspberry Pi's console see "
-                "'The screen' in the README"
+                "timerd help screen"
             ) from None
         finally:
             if not chosen:

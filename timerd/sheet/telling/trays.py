@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from timerd.sheet.status import CueTold, StackStands, TraysStand
 from timerd.sheet.telling import refusal_words
-from timerd.sheet.trays.events import TrayCue
+
+if TYPE_CHECKING:  # who only asks how the bench stands waits for no machine of the trays, and no record
+    from timerd.sheet.trays.events import TrayCue
 
 CAUTION = (
     "Gloves or tongs. Air the room. Acid into water, never water into acid. Nothing into the eyes. No toner with acid. "
@@ -77,6 +80,7 @@ def minutes(seconds: float) -> str:
 def cue_text(cue: TrayCue | CueTold) -> str:
     """What is said at the trays; nothing for what is only a sound.
 
+    >>> from timerd.sheet.trays.events import TrayCue
     >>> cue_text(TrayCue("move", 0.0, (3,), "developer", "stop"))
     'sheet 3 into stop'
     """
