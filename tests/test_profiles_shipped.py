@@ -12,7 +12,7 @@ import pytest
 import yaml
 
 from timerd.places import FOLDERS, find, shipped
-from timerd.sheet.profile.faults import Fault, Place, ProfileError, written_place
+from timerd.sheet.profile.faults import FileFault, Place, ProfileError, written_place
 from timerd.sheet.profile.printfile import DevelopStep, Print, kinds_of
 from timerd.sheet.profile.reading import MODELS, read
 from timerd.sheet.profile.shape import part_at
@@ -78,7 +78,7 @@ def at(data: Any, place: Place) -> Any:
     return data
 
 
-def faults_of(data: Any, kind: str) -> tuple[list[Fault], list[str]]:
+def faults_of(data: Any, kind: str) -> tuple[list[FileFault], list[str]]:
     """The faults of a profile when it is written anew, and the lines it was written in."""
     text = yaml.safe_dump(data, sort_keys=False, allow_unicode=True)
     with pytest.raises(ProfileError) as error:

@@ -314,14 +314,11 @@ class Link:
 def ask(folder: Path, request: wire.Request, timeout: float = 10.0) -> wire.SaidYes:
     """One request and its answer. Raises ControlError where there is none in time, or where it is no."""
     until = time.monotonic() + timeout
-    link = Link(folder, timeout)
-    try:
+    with contextlib.closing(Link(folder, timeout)) as link:
         link.send(request)
         answers: list[wire.Answer] = []
         while not answers:
             answers = link.receive(max(0.001, until - time.monotonic()))
-    finally:
-        link.close()
     return _said_yes(answers[0])
 
 
@@ -332,13 +329,10 @@ def ask_status(folder: Path, request: wire.Request, timeout: float = 10.0) -> Ma
 
 def follow(folder: Path, take: Callable[[Mapping[str, Any]], bool]) -> None:
     """How the bench stands, now and whenever it changes, for as long as `take` wants more."""
-    link = Link(folder, 10.0)
-    try:
+    with contextlib.closing(Link(folder, 10.0)) as link:
         link.send(wire.Follow())
         while all(take(_status(_said_yes(answer))) for answer in link.receive()):
             pass
-    finally:
-        link.close()
 
 
 def _said_yes(answer: wire.Answer) -> wire.SaidYes:

@@ -81,7 +81,7 @@ def test_after_another_boot_times_are_placed_by_the_wall_clock_and_marked(
     assert (stay.bath.name if stay.bath else None, stay.since, stay.due) == ("fixer-1", 7.0 - 35.0, 7.0 + 25.0)
     assert all(stay.approximate for stay in trays.stays.of.values())
     evening.trays, evening.now, evening.records = trays, 7.0, []
-    evening.event(ev.Wake(7.0))
+    evening.event(ev.TrayWake(7.0))
     evening.until(60.0)
     out = [line for line in evening.told() if " out of bath" in line]
     # sheet 2 was to be lifted at 172.6: that is told at once, 12.4 s late, and it drains its 10 s

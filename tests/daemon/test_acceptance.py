@@ -22,7 +22,7 @@ from timerd.bench.note import Note, Noted, read_note
 from timerd.bench.pretended import TRUTH, PretendedFoot
 from timerd.daemon.acceptance import course as course_module
 from timerd.daemon.acceptance import kept as kept_module
-from timerd.daemon.acceptance.course import Course, GivenUp, Item
+from timerd.daemon.acceptance.course import Course, Item, NobodyThere
 from timerd.daemon.acceptance.kept import Burn, Kept, PressMade
 from timerd.daemon.acceptance.sheet import new_sheet, sheet
 from timerd.sheet.profile.benchfile import Bench
@@ -120,7 +120,10 @@ def test_without_the_printer_s_feet_nothing_is_lit(tmp_path: Path, monkeypatch: 
     def never(words: str) -> None:
         pass
 
-    with Kept(bench(), tmp_path, simulated=True) as kept, pytest.raises(GivenUp, match=r"nobody answered for 0.1 s"):
+    with (
+        Kept(bench(), tmp_path, simulated=True) as kept,
+        pytest.raises(NobodyThere, match=r"nobody answered for 0.1 s"),
+    ):
         list(Course(kept, never).items())
     assert bursts(edges(tmp_path)) == []
 

@@ -19,9 +19,9 @@ from timerd.desk.fitting import fit
 from timerd.desk.readings import PatchReading
 from timerd.printing.bend import PLACES
 from timerd.printing.deviation import deviations
-from timerd.printing.paper import Curve, Part, iso_range
+from timerd.printing.paper import Curve, Emulsion, iso_range
 
-TWO = Curve(0.05, (Part(1.0, 8.0, 0.9, 0.4), Part(0.9, 8.0, 0.12, 0.4)))
+TWO = Curve(0.05, (Emulsion(1.0, 8.0, 0.9, 0.4), Emulsion(0.9, 8.0, 0.12, 0.4)))
 NUMBERS = np.array([0.05, *np.log([8.0, 0.4, 1.0, 0.9, 0.9, 0.12])])
 
 

@@ -16,12 +16,12 @@ from timerd.desk.fitform import BENDS, Form
 from timerd.desk.fitting import CannotFit, Fit, fit
 from timerd.desk.paperfacts import curve_value, paper_text
 from timerd.desk.readings import PatchReading
-from timerd.printing.paper import Curve, Mix, Part, iso_range
+from timerd.printing.paper import Curve, Emulsion, Mix, iso_range
 from timerd.sheet.profile.reading import read
 
 TRUE = replace(THREE, dmin=0.06)
-TWO = Curve(0.05, (Part(1.0, 8.0, 0.9, 0.4), Part(0.9, 8.0, 0.12, 0.4)))
-ONE = Curve(0.08, (Part(1.6, 6.0, 0.2, 0.7),))
+TWO = Curve(0.05, (Emulsion(1.0, 8.0, 0.9, 0.4), Emulsion(0.9, 8.0, 0.12, 0.4)))
+ONE = Curve(0.08, (Emulsion(1.6, 6.0, 0.2, 0.7),))
 
 
 def readings(

@@ -13,7 +13,7 @@ from sheet.plan_files import SLOW_LAMPS, TWO_STATION, plan_of, print_of
 
 from timerd.panel.notice import REFUSED_S
 from timerd.panel.scenes import NOW, status
-from timerd.panel.shown import CueBar, Row, Shown
+from timerd.panel.shown import CueBar, Shown, StepRow
 from timerd.panel.view import lost, view
 from timerd.panel.words_to_say import present_words
 from timerd.sheet.engine.rows import STATES
@@ -294,11 +294,11 @@ def test_the_list_shows_the_step_before_the_one_at_hand_and_ends_with_the_last()
     told = status(tide, "ready", step=6, white=3)
     assert told.steps is not None
 
-    def row(fifth: StepStands) -> Row:
+    def row(fifth: StepStands) -> StepRow:
         steps = tuple(fifth if one.n == 5 else one for one in told.steps or ())
         return view(replace(told, steps=steps), tide, bench, NOW).rows[0]
 
-    assert row(StepStands(5, 0.0, 0.0, "skipped")) == Row(5, True, False, "base hard, blue", "skipped")
+    assert row(StepStands(5, 0.0, 0.0, "skipped")) == StepRow(5, True, False, "base hard, blue", "skipped")
     assert row(StepStands(5, 4.0, 0.0, "printer")).amount == "4.0 of 8.7"
 
 

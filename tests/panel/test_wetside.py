@@ -14,7 +14,7 @@ from sheet.trays.evening import SIX, Evening, plan_on
 from timerd.panel.agenda import Agenda
 from timerd.panel.drawing import Painter
 from timerd.panel.scenes import AT_ONCE, DRAIN_4, NOW, status_at_trays
-from timerd.panel.shown import Row, Shown
+from timerd.panel.shown import Shown, StepRow
 from timerd.panel.view import view
 from timerd.panel.wetside import due_words, tray_sounds, tray_words
 from timerd.panel.words_to_say import present_words
@@ -44,8 +44,8 @@ def test_a_whole_screen(golden: Golden) -> None:
     assert (shown.kind, shown.state, shown.figure) == ("steps", "trays", "13")
     golden(shown.heading)
     assert shown.rows == (
-        Row(3, False, True, "fixer 1", "0:13"), Row(4, False, False, "developer", "1:12"),
-        Row(2, False, False, "wash", "4:10"),
+        StepRow(3, False, True, "fixer 1", "0:13"), StepRow(4, False, False, "developer", "1:12"),
+        StepRow(2, False, False, "wash", "4:10"),
     )  # fmt: skip
     golden(shown.lines)
     assert (shown.trays, shown.sheet) == ("sheet 3: drain in 0:13", "")
@@ -185,8 +185,8 @@ def test_a_machines_own_status_is_shown(golden: Golden) -> None:
     evening = Evening(SIX)
     evening.send(1, 0)
     wet = WetSide(engine.standing, evening.records, (), (), 50.0)
-    wet.do(ev.Wake(50.0), 50.0)
-    told = replace(wet.status(50.0), cues=(cue_told(ev.Cue("into", 50.0, (1,), "", "developer"), 1),))
+    wet.do(ev.TrayWake(50.0), 50.0)
+    told = replace(wet.status(50.0), cues=(cue_told(ev.TrayCue("into", 50.0, (1,), "", "developer"), 1),))
     assert due_words(status(trays=told), 50.0) == "sheet 1: drain in 1:50"
     golden(view(status(now=50.0, sheet=1, trays=told), None, bench, 50.0).heading)
     assert view(status(now=50.0, sheet=1, trays=told), None, bench, 50.0).told == "sheet 1 into developer"

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from timerd.printing.contrast import Spot
-from timerd.printing.paper import Curve, Mix, Part, iso_range
+from timerd.printing.paper import Curve, Emulsion, Mix, iso_range
 
-THREE = Curve(0.0, tuple(Part(0.7, 10.0, green, 1.0) for green in (1.0, 10**-0.5, 0.1)))
+THREE = Curve(0.0, tuple(Emulsion(0.7, 10.0, green, 1.0) for green in (1.0, 10**-0.5, 0.1)))
 """SOURCES: an invented paper. Three parts of density 0.7, slope 10, green speeds in half decades."""
 
 RATIOS = ((0.0, 1.0), (1.0, 1.0), (3.0, 1.0), (10.0, 1.0), (1.0, 0.0))
@@ -21,7 +21,7 @@ def paper(chance: random.Random) -> Curve:
     slope, blue = chance.uniform(4.0, 14.0), 10 ** chance.uniform(-1.0, 1.0)
     shares = [chance.uniform(0.5, 1.0) for _ in range(chance.randint(1, 3))]
     net = chance.uniform(1.2, 2.3) / sum(shares)
-    parts = tuple(Part(net * share, slope, blue * 10 ** chance.uniform(-2.0, 0.3), blue) for share in shares)
+    parts = tuple(Emulsion(net * share, slope, blue * 10 ** chance.uniform(-2.0, 0.3), blue) for share in shares)
     curve = Curve(chance.uniform(0.02, 0.12), parts)
     if chance.random() < 2 / 3:
         return curve

@@ -11,7 +11,7 @@ from printing.random_papers import THREE, mix, paper
 
 from timerd.printing.area import Way, ways
 from timerd.printing.exposure import exposure
-from timerd.printing.paper import Curve, Mix, Part
+from timerd.printing.paper import Curve, Emulsion, Mix
 
 
 def after(way: Way, green: float, blue: float, flash: tuple[float, float] = (1.0, 0.0)) -> tuple[float, float]:
@@ -91,7 +91,7 @@ def test_without_a_base_there_is_nothing_to_count_stops_over() -> None:
 
 
 def test_what_cannot_get_there_says_why() -> None:
-    one_light = Curve(0.05, (Part(2.0, 10.0, green=1.0, blue=0.0),))
+    one_light = Curve(0.05, (Emulsion(2.0, 10.0, green=1.0, blue=0.0),))
     by = {way.by: way for way in ways(one_light, 0.5, 0.0, 1.0)}
     assert by["green"].reached and not by["blue"].reached
     assert by["blue"].why is not None and by["blue"].why.startswith("no exposure of this light")

@@ -14,7 +14,7 @@ from scipy.stats import norm
 
 from timerd.desk.proof.tones import contrasts, densities
 from timerd.printing.bend import NODES, PLACES, Bend
-from timerd.printing.paper import Curve, Part, iso_range
+from timerd.printing.paper import Curve, Emulsion, iso_range
 
 STRAIGHT = (1.0,) * len(PLACES)
 
@@ -76,7 +76,7 @@ def test_a_bend_can_be_a_curve_of_normal_shape() -> None:
         places = np.linspace(-7.0, 7.0, 141)
         return max(abs(curve.density(10 ** (u / 8.0), 0.0) - 2.0 * float(norm.cdf(u / scale))) for u in places)
 
-    straight = Curve(0.0, (Part(2.0, 8.0, 1.0, 1.0),))
+    straight = Curve(0.0, (Emulsion(2.0, 8.0, 1.0, 1.0),))
     assert worst(replace(straight, bend=Bend(tuple(slope(u) for u in PLACES)))) < 0.01
     assert worst(straight) > 0.03
 

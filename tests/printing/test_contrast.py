@@ -10,7 +10,7 @@ import pytest
 from printing.random_papers import THREE, mix, paper, tones
 
 from timerd.printing.contrast import Mixed, Spot, _lightness, for_range, for_tones
-from timerd.printing.paper import Curve, Mix, Part, iso_range
+from timerd.printing.paper import Curve, Emulsion, Mix, iso_range
 
 
 def given(curve: Curve, mixed: Mixed, spot: Spot) -> float:
@@ -169,9 +169,9 @@ def test_a_range_that_is_missed_by_more_than_a_twentieth_gives_way() -> None:
 
 def test_where_r_turns_round_both_sides_are_looked_at() -> None:
     """R need not fall all the way from green to blue: every crossing is found, and the shortest seconds win."""
-    from timerd.printing.paper import Part
+    from timerd.printing.paper import Emulsion
 
-    curve = Curve(0.05, (Part(1.0, 12.0, 2.0, 1.0), Part(1.0, 12.0, 0.3, 1.6), Part(0.5, 12.0, 1.0, 0.2)))
+    curve = Curve(0.05, (Emulsion(1.0, 12.0, 2.0, 1.0), Emulsion(1.0, 12.0, 0.3, 1.6), Emulsion(0.5, 12.0, 1.0, 0.2)))
     places = [k / 50 for k in range(-200, 201)]
     ranges = [iso_range(curve, 1.0, 10**place).r for place in places]
     turns = sum(
@@ -218,6 +218,6 @@ def test_a_paper_of_one_part_is_not_searched_where_every_mix_is_alike(monkeypatc
         return iso_range(curve, green, blue)
 
     monkeypatch.setattr("timerd.printing.contrast.iso_range", counted)
-    found = for_range(Curve(0.06, (Part(2.0, 10.0, green=0.5, blue=1.0),)), 90.0, Spot(0.1, 1.0, 1.0))
+    found = for_range(Curve(0.06, (Emulsion(2.0, 10.0, green=0.5, blue=1.0),)), 90.0, Spot(0.1, 1.0, 1.0))
     assert found.gives_way == "range" and found.r == pytest.approx(60.89, abs=0.01)
     assert len(asked) < 2 * 81 + 4, "once for each of the mixes that are looked at first, and for the one that is told"

@@ -9,7 +9,7 @@ import pytest
 from printing.random_papers import THREE
 
 from timerd.printing.deviation import Deviation, deviation, deviations
-from timerd.printing.paper import Curve, Part, iso_range
+from timerd.printing.paper import Curve, Emulsion, iso_range
 
 NONE = (0.0, 0.0, 0.0)
 CAUSES = (
@@ -20,7 +20,7 @@ CAUSES = (
 
 
 def test_a_deviation_to_both_sides() -> None:
-    curve = Curve(0.1, (Part(2.0, 10.0, green=0.5, blue=1.0),))
+    curve = Curve(0.1, (Emulsion(2.0, 10.0, green=0.5, blue=1.0),))
     cause = Deviation(0.01, (math.log(1.1),), (0.0,), (math.log(1.2),), (math.log(2.0),), (0.0,) * 5 + (math.log(3.0),))
     more, less = cause.pair(curve)
     assert (more.dmin, more.parts[0].slope, more.parts[0].density, more.parts[0].green, more.parts[0].blue) == (

@@ -13,7 +13,7 @@ from timerd.printing.flash import (
     flashed_range,
     threshold_of_ht,
 )
-from timerd.printing.paper import Curve, Part, iso_range
+from timerd.printing.paper import Curve, Emulsion, iso_range
 
 # SOURCES: flash. Effective range by R and fraction of HT.
 EFFECTIVE = {
@@ -42,7 +42,7 @@ def test_no_flash_changes_nothing_and_too_much_is_refused() -> None:
 def test_closed_form_and_curve_agree_on_one_part_papers() -> None:
     chance = random.Random(5)
     for _ in range(100):
-        curve = Curve(0.05, (Part(chance.uniform(1.0, 2.2), chance.uniform(4, 14), chance.uniform(0.1, 2), 1.0),))
+        curve = Curve(0.05, (Emulsion(chance.uniform(1.0, 2.2), chance.uniform(4, 14), chance.uniform(0.1, 2), 1.0),))
         green, blue = chance.choice([(1.0, 0.0), (0.0, 1.0), (1.0, chance.uniform(0.1, 5))])
         fraction = chance.uniform(0.0, 0.95)
         ht = curve.multiple(curve.low_point, 0.0, 1.0)
@@ -56,7 +56,7 @@ def test_on_several_parts_the_curve_tells_what_the_closed_form_cannot() -> None:
     Its table (SOURCES: flash) has R 127.5 and, with half of HT in green, 155.1 for a set of slope 5 "of the test set";
     with its parts as printed there (three of density 0.7) the same sums are 127.9 and 155.4.
     """
-    curve = Curve(0.0, tuple(Part(0.7, 5.0, part.green, 1.0) for part in THREE.parts))
+    curve = Curve(0.0, tuple(Emulsion(0.7, 5.0, part.green, 1.0) for part in THREE.parts))
     flash = 0.5 * curve.multiple(0.04, 1.0, 0.0)
 
     def image(density: float, flash: float) -> float:

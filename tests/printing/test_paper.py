@@ -12,9 +12,9 @@ from printing.random_papers import THREE, paper
 from timerd.printing.paper import (
     HIGH_POINT,
     Curve,
+    Emulsion,
     IsoRange,
     Mix,
-    Part,
     grade,
     iso_range,
 )
@@ -171,4 +171,4 @@ def test_a_root_is_found_to_the_last_figure_or_refused() -> None:
     with pytest.raises(ValueError, match="no crossing is known"):
         root(lambda x: x * x + 1.0, -1.0, 1.0)
     assert least(lambda x: abs(x - 1 / 3), 0.0, 1.0) == pytest.approx(1 / 3, abs=1e-8)
-    assert Part(1, 2, 3, 4) == Part(density=1, slope=2, green=3, blue=4)
+    assert Emulsion(1, 2, 3, 4) == Emulsion(density=1, slope=2, green=3, blue=4)

@@ -7,7 +7,7 @@ import random
 
 import pytest
 
-from timerd.printing.paper import Curve, Part, iso_range
+from timerd.printing.paper import Curve, Emulsion, iso_range
 from timerd.printing.patches import count_patches, one_part
 
 
@@ -22,7 +22,7 @@ def test_each_patch_is_15_or_10_of_r(patches: int, step: float, each: float) -> 
 def test_a_count_is_right_within_one_patch_wherever_the_strip_begins() -> None:
     chance = random.Random(8)
     for _ in range(300):
-        curve = Curve(0.06, (Part(2.0, chance.uniform(4, 12), 1.0, 1.0),))
+        curve = Curve(0.06, (Emulsion(2.0, chance.uniform(4, 12), 1.0, 1.0),))
         true = iso_range(curve, 1.0, 0.0)
         step = chance.choice([0.25, 1 / 3, 0.5])
         first = 10**true.log_ht * 2 ** -chance.uniform(1, 3)

@@ -40,7 +40,7 @@ class Baths:
             wrote("armed", -30.0, 1, facts={"print": "x", "steps": [[1, "develop", 0.0, False]]}),
             wrote("sheet out", -20.0, 1, 1), wrote("done", -10.0, 1),
         ]  # fmt: skip
-        self.cues: list[tr.Cue] = []
+        self.cues: list[tr.TrayCue] = []
         self.begin(0.0)
         assert (self.white, self.engine.standing.goes_to) == (
             NotSafe(1, "is out"), {1: "fixer" if line is None else "trays"}
@@ -53,12 +53,12 @@ class Baths:
         self.records.append(wrote("started", at))
         self.engine = Engine(self.bench, Progress(self.records), dict(self.plans))
         self.wet = WetSide(self.engine.standing, self.records, self.records, self.records, at)
-        self._keep(self.wet.do(tr.Wake(at), at))
+        self._keep(self.wet.do(tr.TrayWake(at), at))
 
     def until(self, at: float) -> None:
         while (due := self.wet.wake_at) is not None and due <= at:
             self.now = max(self.now, due)
-            self._keep(self.wet.do(tr.Wake(self.now), self.now))
+            self._keep(self.wet.do(tr.TrayWake(self.now), self.now))
         self.now = max(self.now, at)
 
     def press(self, pedal: str, at: float) -> None:
@@ -74,7 +74,7 @@ class Baths:
 
     def _keep(self, actions: list[tr.Action]) -> None:
         self.records += [action for action in actions if isinstance(action, Record)]
-        self.cues += [action for action in actions if isinstance(action, tr.Cue)]
+        self.cues += [action for action in actions if isinstance(action, tr.TrayCue)]
         assert Progress(self.records).sensitive == self.engine.standing.progress.sensitive, "a fold, and no more"
 
     @property
@@ -162,7 +162,7 @@ def test_a_command_says_it_too() -> None:
     baths.begin(101.0)
     baths.until(3000.0)
     assert baths.white == NotSafe(1, "not confirmed")
-    baths.command(tr.Leave(1, baths.now))
+    baths.command(tr.TakeOut(1, baths.now))
     assert baths.white is None
 
 

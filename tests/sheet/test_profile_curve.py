@@ -9,7 +9,7 @@ from golden import Golden
 from sheet.telling import told
 
 from timerd.printing.bend import Bend
-from timerd.printing.paper import Curve, Mix, Part
+from timerd.printing.paper import Curve, Emulsion, Mix
 from timerd.sheet.profile.reading import read
 
 P = """\
@@ -39,14 +39,14 @@ def test_a_sound_curve() -> None:
     value = read(P.encode(), "p.yaml", "paper").value
     assert value.curve is not None
     assert value.curve.curve == Curve(
-        0.06, (Part(1.2, 10.0, 0.5, 1.0), Part(0.8, 10.0, 0.1, 1.0)),
+        0.06, (Emulsion(1.2, 10.0, 0.5, 1.0), Emulsion(0.8, 10.0, 0.1, 1.0)),
         (Mix((0.1, 50.0), (0.0, 0.0)), Mix((0.0, 0.0), (0.1, 50.0))),
     )  # fmt: skip
     own = changed({6: "  by: patches", 7: "  scatter: 0.02", 9: "    - {density: 1.2, green: 0.5, slope: 9, blue: 1}",
                    10: "    - {density: 0.8, green: 0.1, slope: 11, blue: 0}"})  # fmt: skip
     assert told(own) == []
     parts = read(own.encode(), "p.yaml", "paper").value.curve
-    assert parts is not None and parts.curve.parts == (Part(1.2, 9.0, 0.5, 1.0), Part(0.8, 11.0, 0.1, 0.0))
+    assert parts is not None and parts.curve.parts == (Emulsion(1.2, 9.0, 0.5, 1.0), Emulsion(0.8, 11.0, 0.1, 0.0))
 
 
 SURE = (
@@ -67,7 +67,7 @@ def test_a_curve_with_a_bend_and_deviations() -> None:
     assert curve is not None and curve.curve.bend == Bend((0.8, 0.9, 1.0, 1.1, 1.2, 1.3))
     (more, less), (_, whiter) = curve.pairs
     first, second = (
-        Part(density * math.exp(d), 10.0 * math.exp(0.02), green * math.exp(g), math.exp(0.03))
+        Emulsion(density * math.exp(d), 10.0 * math.exp(0.02), green * math.exp(g), math.exp(0.03))
         for density, d, green, g in ((1.2, 0.04, 0.5, 0.06), (0.8, 0.05, 0.1, 0.07))
     )
     assert more.parts == (first, second) and more.dmin == pytest.approx(0.07) and more.mixes == curve.curve.mixes

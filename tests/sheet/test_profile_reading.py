@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 from golden import Golden
 
-from timerd.sheet.profile.faults import Fault, ProfileError, did_you_mean, near, shown, written_place
+from timerd.sheet.profile.faults import FileFault, ProfileError, did_you_mean, near, shown, written_place
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.profile.printfile import BaseStep, BurnStep, FlashStep, Print
 from timerd.sheet.profile.reading import Profile, read
@@ -70,7 +70,7 @@ def test_a_profile_knows_the_lines_of_its_file() -> None:
     assert profile.line_of(("steps", 2, "seconds")) == 18
     assert profile.line_of(("steps", 2, "pedal")) == 16, "what is not written is at the nearest thing around it"
     assert profile.line_of(("nowhere",)) == 2
-    assert profile.fault(("steps", 3, "light"), "no\nsuch light \x1b") == Fault(
+    assert profile.fault(("steps", 3, "light"), "no\nsuch light \x1b") == FileFault(
         "p.yaml", 22, "steps[3].light", r"no\nsuch light \x1b"
     )
 
@@ -201,7 +201,12 @@ def test_places_and_names_as_they_are_written() -> None:
 
 
 def test_faults_come_in_the_order_of_lines_and_once() -> None:
-    faults = [Fault("b", 1, "", "x"), Fault("a", 10, "", "x"), Fault("a", 9, "z", "x"), Fault("a", 9, "z", "x")]
+    faults = [
+        FileFault("b", 1, "", "x"),
+        FileFault("a", 10, "", "x"),
+        FileFault("a", 9, "z", "x"),
+        FileFault("a", 9, "z", "x"),
+    ]
     error = ProfileError(faults)
     assert str(error) == "a:9: z: x\na:10: x\nb:1: x"
     assert isinstance(error, ValueError)

@@ -87,7 +87,7 @@ class TraysWalk:
         if boxed and self.pick.random() < 0.7:
             evening.event(ev.Start(at))
         elif not self.friendly and evening.trays.stays.of and self.pick.random() < 0.1:
-            evening.event(ev.Leave(self.pick.choice(list(evening.trays.stays.of)), at))
+            evening.event(ev.TakeOut(self.pick.choice(list(evening.trays.stays.of)), at))
 
     def _disturb(self, at: float) -> None:
         """A light begins or ends, or the daemon dies and comes back."""
@@ -215,19 +215,19 @@ class TraysWalk:
                 earliest = max(during(one)[0], during(other)[0]) - FRESH_S if rocking else a - FRESH_S
                 assert any(earliest <= at <= b + 1e-9 and pair <= sheets for at, sheets in said), (one, other, said)
 
-    def _planned_at(self, cue: ev.Cue) -> float:
+    def _planned_at(self, cue: ev.TrayCue) -> float:
         """When the time at which a cue was told was last changed, in a bath of its sheet."""
         changed = (r.at for r in self.evening.records if r.kind == "bath time" and r.sheet == cue.sheets[0])
         return max((at for at in changed if at <= cue.at), default=0.0)
 
-    def _during(self) -> Callable[[ev.Cue], tuple[float, float]]:
+    def _during(self) -> Callable[[ev.TrayCue], tuple[float, float]]:
         """When the visit began and ended in which a cue was told; a cue that ends its visit belongs to that."""
         times: dict[int, list[float]] = {}
         for record in self.evening.records:
             if record.kind in ("to trays", "in bath", "out of the box", "out of the baths"):
                 times.setdefault(record.sheet, []).append(record.at)
 
-        def during(cue: ev.Cue) -> tuple[float, float]:
+        def during(cue: ev.TrayCue) -> tuple[float, float]:
             mine = [*times[cue.sheets[0]], math.inf]
             ends_it = cue.what in ("drain", "move") or (cue.what == "into" and not self.by_press)
             before = bisect.bisect_left if ends_it else bisect.bisect_right

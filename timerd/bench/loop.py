@@ -28,7 +28,7 @@ from timerd.bench.holding import Holding
 from timerd.bench.keeper import LINE_NOT_LOW, SAFELIGHT, Keeper
 from timerd.bench.lines import LAMP, GpioLines, Lines, LinesError, chip_of_the_pins, device_of, open_factory
 from timerd.bench.note import Note, Noted, read_note
-from timerd.bench.pedals import GpioPedals, LostPedals, Pedals, ReadPedals
+from timerd.bench.pedals import GpioPedals, LostPedals, PedalInput, ReadPedals
 from timerd.bench.pretended import PretendedLines, PretendedPedals, PretendedSenses
 from timerd.bench.settling import settle
 from timerd.bench.usb import LOOK_EVERY_S, UsbPedals
@@ -147,7 +147,7 @@ class _Keeping:
         self._pedal_names = setup.pedals
         self._look_at = math.inf
         self._seen: PretendedSenses | None = None
-        self._pedals: dict[str, Pedals] = {}
+        self._pedals: dict[str, PedalInput] = {}
         self._lines: Lines
         self._lamps = frozenset(line for line in outputs if line.startswith(LAMP))
         self.chip: int | None = None
@@ -341,7 +341,7 @@ class _Keeping:
             return []
         return edges
 
-    def _lose(self, pedals: Pedals, error: OSError) -> None:
+    def _lose(self, pedals: PedalInput, error: OSError) -> None:
         """Pedals that can no longer be read: the rules are told, and nobody looks at them again."""
         names = [name for name, other in self._pedals.items() if other is pedals]
         self._pedals.update(dict.fromkeys(names, LostPedals(names, error.strerror or str(error))))

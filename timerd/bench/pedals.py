@@ -16,7 +16,7 @@ _BELIEVED_S = 1.0
 """A pin's own time is taken where it lies no further back than this; some kernels stamp by another clock."""
 
 
-class Pedals(Protocol):
+class PedalInput(Protocol):
     """What the keeper's loop asks of pedals. `missing` says of each contact that is unplugged why, in words."""
 
     missing: dict[str, str]
@@ -25,7 +25,7 @@ class Pedals(Protocol):
     def close(self) -> None: ...
 
 
-class ReadPedals(Pedals, Protocol):
+class ReadPedals(PedalInput, Protocol):
     """Pedals that the loop reads itself: readable when a contact has moved, or a plug. `heard`, or `down`, raises
     OSError where nothing can be read any more."""
 

@@ -19,7 +19,7 @@ from timerd.sheet.profile.feetfile import Feet, Foot
 from timerd.sheet.profile.reading import Profile
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.session import Session
-from timerd.sheet.trays.events import Cue
+from timerd.sheet.trays.events import TrayCue
 
 _BOUNCE_S = 0.0006
 """How far apart a bouncing contact's edges lie: forty of them fit in the lock-out."""
@@ -33,7 +33,7 @@ class Rehearsed:
     records: tuple[Record, ...]
     entered: tuple[tuple[str, float], ...]
     said: tuple[tuple[str, float], ...]
-    cues: tuple[Cue, ...]
+    cues: tuple[TrayCue, ...]
     progress: Progress
     seconds: float
 

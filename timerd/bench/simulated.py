@@ -81,7 +81,7 @@ class SimulatedBench:
         self.records: list[Record] = []
         self.entered: list[tuple[str, float]] = [(session.standing.state, 0.0)]
         self.said: list[tuple[str, float]] = []
-        self.cues: list[tr.Cue] = []
+        self.cues: list[tr.TrayCue] = []
         self.raw_down: set[str] = set()
         self.unplugged: dict[str, str] = {}
         self._setup = setup(bench)
@@ -139,7 +139,7 @@ class SimulatedBench:
             elif wake is not None and wake <= self.now:
                 self._deliver(ev.Wake(self.now))
             elif wet is not None and wet <= self.now:
-                self._deliver(tr.Wake(self.now))
+                self._deliver(tr.TrayWake(self.now))
             else:
                 heapq.heappop(self._due)[2]()
 
@@ -287,7 +287,7 @@ class SimulatedBench:
             match outcome:
                 case Record():
                     self.records.append(outcome)
-                case tr.Cue():
+                case tr.TrayCue():
                     self.cues.append(outcome)
                 case ev.Entered(state, at):
                     self.entered.append((state, at))

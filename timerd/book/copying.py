@@ -66,12 +66,8 @@ def copy(home: Path, folder: Path, evening: str) -> Copied:
     try:
         if not folder.is_dir():
             raise NoCopy("the folder is not there")
-        reader = Reader(home)
-        try:
-            with reader.still():
-                return _copy(reader, folder, evening)
-        finally:
-            reader.close()
+        with contextlib.closing(Reader(home)) as reader, reader.still():
+            return _copy(reader, folder, evening)
     except NoCopy:
         raise
     except sqlite3.Error as error:
@@ -143,14 +139,11 @@ def _fill(reader: Reader, beside: Path) -> None:
 
 def _looked_through(folder: Path, name: str) -> str | None:
     """The copy read back from its disk: the first of its records that is damaged. NoCopy where it is not whole."""
-    copied = Reader(folder, name)
-    try:
+    with contextlib.closing(Reader(folder, name)) as copied:
         said = next(copied.each("PRAGMA integrity_check(1)"))[0]
         if said != "ok":
             raise NoCopy("what was copied is damaged. see book check")
         return next((one.words for one in damaged(copied).values()), None)
-    finally:
-        copied.close()
 
 
 def _place(folder: Path, name: str, book: str, last: int) -> Path:

@@ -28,7 +28,7 @@ from timerd.book.rows import (
     sum_of,
 )
 from timerd.book.store import NAME, BookError, open_to_read, why
-from timerd.book.unfit import Made, Unfit, made_of
+from timerd.book.unfit import Made, UnfitRecords, made_of
 from timerd.inplace import placed
 from timerd.sheet.facts import DaemonStarted, PrintLoaded
 from timerd.sheet.progress import SheetProgress
@@ -135,7 +135,7 @@ class Reader:
         """What is made of one sheet's records. DamagedRecord where they do not fit together."""
         try:
             return made_of(written, make)
-        except Unfit as error:
+        except UnfitRecords as error:
             raise DamagedRecord(self.path, error.damage) from None
 
     def opening(self, boot: object) -> Opening:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import json
 import os
@@ -25,7 +26,7 @@ from timerd.book.rows import (
     sum_of,
 )
 from timerd.book.store import FORMAT, NAME, BookError, begin, why
-from timerd.book.unfit import Unfit, made_of
+from timerd.book.unfit import UnfitRecords, made_of
 from timerd.inplace import placed
 from timerd.sheet.history import Dated, history
 from timerd.sheet.plan.value import Plan
@@ -180,7 +181,7 @@ def _damage(staging: sqlite3.Connection, sheet: int, marked: Mapping[int, bool])
         return Damage(sheet, first.number, f"is damaged: {not_readable(sheet)}")
     try:
         made_of(written, lambda told: history(plan, [Dated(one.record, None) for one in told]))
-    except Unfit as error:
+    except UnfitRecords as error:
         return error.damage
     return None
 
@@ -209,8 +210,7 @@ def _shown(value: object) -> object:
 def _new_book(staging: sqlite3.Connection, path: Path, sheets: set[int], unsound: set[int]) -> None:
     """A book of these sheets and of what is about none but for the records that are unsound; every row with the number
     that it had."""
-    db = sqlite3.connect(path, isolation_level=None)
-    try:
+    with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as db:
         db.execute("PRAGMA synchronous=OFF")  # it is put in place only when all of it is on disk
         db.execute("BEGIN")
         known = staging.execute("SELECT id, begun FROM book").fetchone() or (uuid.uuid4().hex, "not known")
@@ -224,5 +224,3 @@ def _new_book(staging: sqlite3.Connection, path: Path, sheets: set[int], unsound
         kept = (row for row in rows if row[4] in {0, *sheets} and row[0] not in unsound)
         db.executemany(f"INSERT INTO records ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", kept)
         db.execute("COMMIT")
-    finally:
-        db.close()

@@ -16,7 +16,7 @@ UNFIT = (ArithmeticError, AttributeError, LookupError, StopIteration, TypeError,
 Made = TypeVar("Made")
 
 
-class Unfit(ValueError):
+class UnfitRecords(ValueError):
     """Records that do not fit together; `damage` has the first that does not fit those before it."""
 
     def __init__(self, damage: Damage) -> None:
@@ -40,7 +40,7 @@ def made_of(written: Sequence[Written], make: Callable[[Sequence[Written]], Made
         else:
             fit = half
     last = written[unfit - 1]
-    raise Unfit(Damage(last.record.sheet, last.number, does_not_fit(found)))
+    raise UnfitRecords(Damage(last.record.sheet, last.number, does_not_fit(found)))
 
 
 def does_not_fit(error: BaseException) -> str:

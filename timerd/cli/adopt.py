@@ -9,17 +9,14 @@ from typing import Any
 
 from timerd.cli.files import find_named, print_path, read_file, read_profile, shown_path
 from timerd.cli.parsing import Add
-from timerd.cli.placing import out_options, place_new
+from timerd.cli.placing import out_options, place_new, planned
 from timerd.cli.sides import of_the_book
 from timerd.desk.adopt import Adopted, adopted, adopted_into
 from timerd.places import read_bytes
 from timerd.sheet.columns import columns
 from timerd.sheet.differing import areas_apart, steps_apart
 from timerd.sheet.given import TWELFTH_WITHIN, as_given
-from timerd.sheet.plan.making import make_plan
 from timerd.sheet.plan.value import LIGHTS, Plan
-from timerd.sheet.profile.faults import ProfileError
-from timerd.sheet.profile.reading import read
 from timerd.sheet.progress import SheetProgress
 from timerd.sheet.safe import safe
 
@@ -78,10 +75,7 @@ def _adopted(plan: Plan, sheet: SheetProgress, args: argparse.Namespace) -> tupl
             made = adopted_into(print_, read_bytes(path).decode(), plan, sheet, bench.value, paper.value)
         except ValueError as error:
             raise ValueError(f"{shown_path(path)}: {error}") from None
-    try:
-        again = make_plan(read(made.text.encode(), "the new print", "print"), bench, paper)
-    except ProfileError as error:
-        raise ValueError("\n".join(f"this sheet cannot be adopted so: {fault}" for fault in error.faults)) from None
+    _, again = planned(made.text, "the new print", bench, paper, "this sheet cannot be adopted so")
     mind = _off(plan, sheet, again) if args.judged is None else []
     if args.print is None:
         mind.append("the lens, magnification and height are not in the book: write them in, or say --from PRINT")

@@ -71,12 +71,10 @@ def _tell(args: argparse.Namespace, request: OfBaths) -> None:
 def _write(args: argparse.Namespace, request: OfBaths) -> None:
     where, now = home(args.home), time.monotonic()
     event = event_of(checked(request), now)  # what is wrong with it is said before a book is begun for it
-    book = Book(where, time.strftime("%Y-%m-%dT%H:%M:%S+00:00", time.gmtime()), time.monotonic_ns())
-    try:
+    wall = time.strftime("%Y-%m-%dT%H:%M:%S+00:00", time.gmtime())
+    with contextlib.closing(Book(where, wall, time.monotonic_ns())) as book:
         actions = Trays(Stays({}, False), stock_of(where, now), now=now).handle(event, now)
         book.append([action for action in actions if isinstance(action, Record)], {})
-    finally:
-        book.close()
 
 
 def _line_with(name: str, args: argparse.Namespace) -> tuple[Path, Bath]:

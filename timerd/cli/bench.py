@@ -18,7 +18,7 @@ from timerd.cli.oneline import one_line
 from timerd.cli.parsing import Add
 from timerd.cli.standing import told
 from timerd.control import ControlError, NoDaemon, ask, ask_status
-from timerd.daemon.acceptance.course import Course, GivenUp, Item
+from timerd.daemon.acceptance.course import Course, Item, NobodyThere
 from timerd.daemon.acceptance.kept import Kept
 from timerd.daemon.acceptance.sheet import new_sheet, sheet
 from timerd.daemon.selfcheck.answers import PanelMeans
@@ -116,7 +116,7 @@ def _accept(kept: Kept, folder: Path, simulated: bool) -> int:
             done.append(item)
             print(f"  {item.result if item.result == 'passed' else item.result.upper()}", flush=True)
             put(path, sheet(kept, now, done, f"NOT {WHOLE}"))
-    except (GivenUp, OSError) as error:
+    except (NobodyThere, OSError) as error:
         ended = f"ended early: {one_line(error)}"
     except KeyboardInterrupt:
         ended = "ended early, by hand"

@@ -9,16 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from timerd.cli import amounts
-from timerd.cli.files import shown_path, worked
+from timerd.cli.files import worked
 from timerd.cli.parsing import Add
-from timerd.cli.placing import out_options, place_new
+from timerd.cli.placing import changed_text, out_options, place_new, planned
 from timerd.cli.sides import Side, differing_facts, differing_table, print_side, side
-from timerd.desk.keeping import edited
 from timerd.desk.revise import Wish, revised, written_wish
-from timerd.places import read_bytes, shipped
-from timerd.sheet.plan.making import make_plan
-from timerd.sheet.profile.faults import ProfileError
-from timerd.sheet.profile.reading import read
+from timerd.places import shipped
 from timerd.sheet.safe import safe
 
 _WISHES = ("base", "burn", "dodge", "flash")
@@ -69,14 +65,8 @@ def _revise(args: argparse.Namespace) -> int:
     made = worked(args.print, args)
     path, bench, paper = made.path, made.bench, made.paper
     new = revised(made.print.value, path.stem, bench.value, paper.value, wishes)
-    try:
-        text = edited(read_bytes(path).decode(), new.changes)
-    except ValueError as error:
-        raise ValueError(f"{shown_path(path)}: {error}") from None
-    try:
-        plan = make_plan(read(text.encode(), "the new version", "print"), bench, paper)
-    except ProfileError as error:
-        raise ValueError("\n".join(f"this print cannot be revised so: {fault}" for fault in error.faults)) from None
+    text = changed_text(path, new.changes)
+    _, plan = planned(text, "the new version", bench, paper, "this print cannot be revised so")
     out = _next_version(path) if args.out is None else Path(args.out)
     file = place_new(text, "print", str(out), args.force and args.out is not None) if out is not None else None
     before = print_side(made)

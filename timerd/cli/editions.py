@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
-from datetime import datetime
 from typing import Any
 
-from timerd.book.reading import Reader
+from timerd.book.reading import Reader, unix_seconds
 from timerd.cli.files import worked
 from timerd.cli.parsing import Add
 from timerd.cli.sides import print_side, stops_off
@@ -55,9 +55,8 @@ def _edition(args: argparse.Namespace) -> int:
 
 def _sheets_of(title: str, args: argparse.Namespace) -> tuple[list[Printed], dict[int, str]]:
     """The finished sheets of prints of this title as they were given; those left out, each with its reason."""
-    reader = Reader(home(args.home))
     sheets, left_out = [], {}
-    try:
+    with contextlib.closing(Reader(home(args.home))) as reader:
         for number in reader.sheets():
             armed = next(
                 one for one in (record.fact for record in reader.records(number)) if isinstance(one, SheetArmed)
@@ -75,18 +74,8 @@ def _sheets_of(title: str, args: argparse.Namespace) -> tuple[list[Printed], dic
             elif any(one.lo is not None for one in gave(plan, sheet)):
                 left_out[number] = "a dose is not known exactly"
             else:
-                sheets.append(Printed(number, _unix(armed.wall), given))
-    finally:
-        reader.close()
+                sheets.append(Printed(number, unix_seconds(armed.wall), given))
     return sheets, left_out
-
-
-def _unix(wall: object) -> float | None:
-    """A wall clock's time in the book, in Unix seconds; None where it is none."""
-    try:
-        return datetime.fromisoformat(str(wall)).timestamp()
-    except (ValueError, OverflowError):
-        return None
 
 
 def _why_none(left_out: dict[int, str]) -> str:

@@ -8,17 +8,13 @@ import math
 from typing import Any
 
 from timerd.cli import amounts
-from timerd.cli.files import shown_path, worked
+from timerd.cli.files import worked
 from timerd.cli.parsing import Add
-from timerd.cli.placing import out_options, place_new
+from timerd.cli.placing import changed_text, out_options, place_new, planned
 from timerd.cli.sheetsize import sheet_size
 from timerd.desk.enlarge import Asked, enlarged
-from timerd.desk.keeping import edited
-from timerd.places import read_bytes
-from timerd.sheet.plan.making import make_plan
-from timerd.sheet.profile.faults import ProfileError, written_place
+from timerd.sheet.profile.faults import written_place
 from timerd.sheet.profile.printfile import lights_of
-from timerd.sheet.profile.reading import read
 from timerd.sheet.words import signed_stops
 
 
@@ -45,15 +41,8 @@ def _enlarge(args: argparse.Namespace) -> int:
     before = worked(args.print, args)
     path, print_, bench, paper = before.path, before.print.value, before.bench, before.paper
     new = enlarged(print_, path.stem, bench.value, paper.value, asked)
-    try:
-        text = edited(read_bytes(path).decode(), new.changes)
-    except ValueError as error:
-        raise ValueError(f"{shown_path(path)}: {error}") from None
-    try:
-        made = read(text.encode(), "the new print", "print")
-        make_plan(made, bench, paper)
-    except ProfileError as error:
-        raise ValueError("\n".join(f"this print cannot be enlarged so: {fault}" for fault in error.faults)) from None
+    text = changed_text(path, new.changes)
+    made, _ = planned(text, "the new print", bench, paper, "this print cannot be enlarged so")
     file = place_new(text, "print", args.out, args.force) if args.out is not None else None
     facts: dict[str, Any] = {
         "factor": new.factor,

@@ -14,7 +14,7 @@ from timerd.sheet.plan.onbench import missing_on
 from timerd.sheet.plan.value import Plan
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.profile.faults import Fault, ProfileError
+from timerd.sheet.profile.faults import FileFault, ProfileError
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.profile.printfile import Print
 from timerd.sheet.profile.reading import Profile, read
@@ -57,7 +57,7 @@ def worked(name: str, args: argparse.Namespace, by_step: bool = False) -> Worked
 
 def worked_file(path: Path, args: argparse.Namespace, by_step: bool = False) -> Worked:
     """The same, of a file. ProfileError tells all that can be told: of a print with faults, what it names too."""
-    faults: list[Fault] = []
+    faults: list[FileFault] = []
     try:
         print_ = read_file("print", path)
     except ProfileError as error:

@@ -143,7 +143,7 @@ def _seconds_on(args: argparse.Namespace, light: str, dose: float) -> float:
     bench = read_profile("bench", args.bench, args).value
     if light not in bench.lights:
         raise LookupError(f"bench '{bench.bench}' has no light '{light}': there are {', '.join(bench.lights)}")
-    seconds: float = bench.lamps[bench.lights[light].lamp].response.seconds(dose)
+    seconds: float = bench.lamp_of(light).response.seconds(dose)
     return seconds
 
 

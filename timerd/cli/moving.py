@@ -8,16 +8,7 @@ from typing import Any
 
 from timerd.cli.files import shown_path, worked
 from timerd.cli.parsing import Add
-from timerd.cli.values import (
-    LEVEL,
-    add_telling,
-    decimals,
-    exposure,
-    not_there,
-    paper_of,
-    plus_or_minus,
-    tell,
-)
+from timerd.cli.values import LEVEL, add_telling, decimals, exposure, not_there, paper_of, plus_or_minus, tell
 from timerd.desk.keeping import edited, write_new
 from timerd.desk.moving import move
 from timerd.places import read_bytes

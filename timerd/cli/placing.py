@@ -11,7 +11,13 @@ from typing import Any
 from timerd.cli.files import read_file, shown_path
 from timerd.desk.keeping import edited, write_new
 from timerd.places import read_bytes, shipped
-from timerd.sheet.profile.reading import read
+from timerd.sheet.plan.making import make_plan
+from timerd.sheet.plan.value import Plan
+from timerd.sheet.profile.benchfile import Bench
+from timerd.sheet.profile.faults import ProfileError
+from timerd.sheet.profile.paperfile import Paper
+from timerd.sheet.profile.printfile import Print
+from timerd.sheet.profile.reading import Profile, read
 
 
 def out_options(sub: argparse.ArgumentParser, what: str) -> None:
@@ -28,6 +34,25 @@ def place_new(text: str, kind: str, out: str, force: bool) -> str:
     return shown_path(path)
 
 
+def changed_text(path: Path, changes: Mapping[Any, object]) -> str:
+    """A file's text with some places changed; ValueError names the file."""
+    try:
+        return edited(read_bytes(path).decode(), changes)
+    except ValueError as error:
+        raise ValueError(f"{shown_path(path)}: {error}") from None
+
+
+def planned(
+    text: str, what: str, bench: Profile[Bench], paper: Profile[Paper], why_not: str
+) -> tuple[Profile[Print], Plan]:  # fmt: skip
+    """A new print, called `what` in messages, and its plan; ValueError with a line for each fault where it has any."""
+    try:
+        made = read(text.encode(), what, "print")
+        return made, make_plan(made, bench, paper)
+    except ProfileError as error:
+        raise ValueError("\n".join(f"{why_not}: {fault}" for fault in error.faults)) from None
+
+
 def change(path: Path, kind: str, changes: Mapping[Any, object], out: str | None, force: bool) -> str:
     """Change some places of a profile, in its own file or, with `out`, in a new one; the path as it is shown.
 
@@ -39,10 +64,7 @@ def change(path: Path, kind: str, changes: Mapping[Any, object], out: str | None
         raise ValueError(
             f"{shown_path(path)}: lies among the profiles that come with timerd: say --out FILE, or copy it first"
         )
-    try:
-        text = edited(read_bytes(path).decode(), changes)
-    except ValueError as error:
-        raise ValueError(f"{shown_path(path)}: {error}") from None
+    text = changed_text(path, changes)
     read(text.encode(), shown_path(target), kind)
     write_new(target, text, force=force or out is None)
     return shown_path(path if out is None else target)

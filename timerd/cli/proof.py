@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -94,12 +95,9 @@ def _subject(args: argparse.Namespace) -> tuple[Plan, SheetProgress | None, Benc
         made = worked(args.print, args)
         return made.plan, None, made.bench.value, made.paper.value
 
-    reader = Reader(home(args.home))
     number_ = int(args.print) if len(args.print) <= _DIGITS else 0
-    try:
+    with contextlib.closing(Reader(home(args.home))) as reader:
         sheet, plan = reader.sheet(number_), reader.plan(number_)
-    finally:
-        reader.close()
     if sheet is None or plan is None:
         raise LookupError(f"there is no sheet {args.print[:_DIGITS]} in the book: timerd sheets lists them")
     bench, paper = (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import time
 from dataclasses import replace
 
@@ -53,8 +54,5 @@ def _write(args: argparse.Namespace, request: AddNote | AddRating) -> None:
     try:
         ask(run_folder(args.home), replace(request, book=book_id))
     except NoDaemon:
-        book = Book(where, wall, time.monotonic_ns())
-        try:
+        with contextlib.closing(Book(where, wall, time.monotonic_ns())) as book:
             book.append([record], {})
-        finally:
-            book.close()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -89,14 +90,11 @@ def put(subject: Subject, out: Path, name: str, red: bool = False, force: bool =
 
 
 def _of_sheet(number: int, args: argparse.Namespace) -> Subject:
-    reader = Reader(home(args.home))
-    try:
+    with contextlib.closing(Reader(home(args.home))) as reader:
         history = reader.history(number)
         if history is None:
             raise no_sheet(number, reader.sheets())
         dated = tuple(reader.dated(number))
-    finally:
-        reader.close()
     noted = tuple(clock(note.wall) for note in history.notes)
     files = _files(history.plan, args)
     return Subject(history.plan, history, dated, clock(history.armed_wall), noted, **files)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -44,13 +45,10 @@ class Side:
 
 def of_the_book(number: int, args: argparse.Namespace) -> tuple[Plan, SheetProgress]:
     """A sheet's plan, as it was when armed, and where it stands; LookupError where there is none of that number."""
-    reader = Reader(home(args.home))
-    try:
+    with contextlib.closing(Reader(home(args.home))) as reader:
         sheet, plan = reader.sheet(number), reader.plan(number)
         if sheet is None or plan is None:
             raise no_sheet(number, reader.sheets())
-    finally:
-        reader.close()
     return plan, sheet
 
 

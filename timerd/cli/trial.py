@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import shutil
 import signal
 import subprocess
@@ -105,9 +106,8 @@ def _say(run: Path) -> None:
 
 
 def _given(home: Path, made: Worked, out: Path | None) -> str:
-    reader = Reader(home)
     parts = []
-    try:
+    with contextlib.closing(Reader(home)) as reader:
         for number in reader.sheets():
             history = reader.history(number)
             if history is None:
@@ -119,6 +119,4 @@ def _given(home: Path, made: Worked, out: Path | None) -> str:
                 subject = proved(Subject(history.plan, history, dated, paper=paper, bench=bench))
                 page = put(subject, out, f"sheet-{number}", force=True)
                 parts.append(f"Its report, for any browser: {shown_path(page)}")
-    finally:
-        reader.close()
     return "\n\n".join(parts) if parts else "No sheet was armed."

@@ -4,6 +4,7 @@ daemon's own book to be repeated.
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path, PurePath
 
 from timerd.book.reading import Reader
@@ -26,11 +27,8 @@ def to_load(request: LoadPrint | LoadAgain, bench: Profile[Bench], home: Path) -
     plan, sheets = loading(request, bench)
     if plan.box is None and plan.batch is None:
         return plan, sheets
-    reader = Reader(home)
-    try:
+    with contextlib.closing(Reader(home)) as reader:
         return from_box(plan, opened(plan, reader.last_on(plan.paper))), sheets
-    finally:
-        reader.close()
 
 
 def loading(request: LoadPrint, bench: Profile[Bench]) -> tuple[Plan, int]:
@@ -52,11 +50,8 @@ def repeating(request: LoadAgain, bench: Profile[Bench], home: Path) -> tuple[Pl
     """The plan that gives once more what the sheet in a request was given, as the book in `home` has it, and how many
     sheets of it; ValueError or BookError with what is wrong."""
     number = request.repeat
-    reader = Reader(home)
-    try:
+    with contextlib.closing(Reader(home)) as reader:
         sheet, plan = reader.sheet(number), reader.plan(number)
-    finally:
-        reader.close()
     if sheet is None or plan is None:
         raise ValueError(f"there is no sheet {number} in the book")
     return repeated(plan, sheet, bench.value), request.sheets

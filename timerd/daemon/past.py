@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from pathlib import Path
 from typing import NamedTuple
@@ -40,8 +41,7 @@ def found(home: Path, run: Path, book: str, now: float) -> Found:
 
     A sheet of which something is damaged is left out of all of it, and told by `progress.damaged`.
     """
-    reader = Reader(home)
-    try:
+    with contextlib.closing(Reader(home)) as reader:
         progress = reader.present()
         plans = _plans(reader, progress)
         wet_side = wetside.WetReader(reader, now, time.time())
@@ -49,8 +49,6 @@ def found(home: Path, run: Path, book: str, now: float) -> Found:
         for damage in wet_side.damaged:
             progress.leave_out(damage.sheet, damage.words, may_be_out=damage.sheet in progress.sheets_out)
         last, left = reader.batch() or (0, 0)
-    finally:
-        reader.close()
     batch = (plans[last], left) if last in plans else None
     return Found(progress, wet.plans | plans, recovered(progress, plans, note_of(run, book), now), wet, batch)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import signal
 import sys
 from collections.abc import Callable
@@ -19,11 +20,8 @@ its calls may have to wait again."""
 def serve(bench: Profile[Bench], home: Path, run: Path, simulated: bool, ready: Callable[[Daemon], None]) -> None:
     """Serve a bench until a signal says to stop; `ready` is called once it is served."""
     sys.setswitchinterval(SWITCH_S)
-    daemon = Daemon(bench, home, run, simulated)
-    try:
+    with contextlib.closing(Daemon(bench, home, run, simulated)) as daemon:
         for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
             signal.signal(number, daemon.stop)
         ready(daemon)
         daemon.run()
-    finally:
-        daemon.close()

@@ -166,7 +166,7 @@ class Daemon:
             self._inbox.append(ev.Wake(now))
             self._process()
         if (trays_wake_at := self._session.trays_wake_at) is not None and now >= trays_wake_at:
-            self._do_at_trays(tr.Wake(now))
+            self._do_at_trays(tr.TrayWake(now))
         if (renew_at := self._renew_at) is not None and time.monotonic() >= renew_at:
             self._renew()
         self._changed = self._copies.turn(now, self._standing, self._ink) or self._changed

@@ -16,7 +16,7 @@ def event_of(request: OfBaths, now: float) -> tr.Event:
         case StartBaths():
             return tr.Start(now)
         case LeaveBaths():
-            return tr.Leave(request.sheet, now)
+            return tr.TakeOut(request.sheet, now)
         case HasTemperature():
             return tr.Temperature(request.bath, request.celsius, now)
         case MoveBath():

@@ -12,8 +12,8 @@ What is where:
     fitform     the curves that a fit chooses from; fitsure: how sure their numbers are; fitcheck: whether readings
                 follow such a curve at all
     papershow   curves as pictures; moving: a print on another paper, apart: what does not match there
-    proof/      a print as a picture. making (the one call: a pair and a table); negative (a scan), scene (the made-up
-                one, with stones and noise); lights (which step gave what), cards (where an area is), ground (all
+    proof/      a print as a picture. making (the one call: a pair and a table); negative (a scan), scene (the
+                one that comes along); lights (which step gave what), cards (where an area is), ground (all
                 light added up), tones (curve and sRGB); picture, frame, outlines, png; table
     report/     a sheet or a print as one page: subject (what it is about), page (its sections), steps, timeline,
 tones,

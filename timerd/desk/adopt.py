@@ -174,7 +174,7 @@ def _as_judged(step: StepWritten, print_: Print, paper: Paper, bench: Bench) -> 
     off = paper.dry_down if print_.judged == "wet" else 0.0
     if not off or "seconds" not in step.keys or step.gave.step.kind == "flash":
         return step
-    response = bench.lamps[bench.lights[step.gave.step.light or ""].lamp].response
+    response = bench.lamp_of(step.gave.step.light or "").response
     seconds = round(response.seconds(response.dose(step.keys["seconds"]) / (1 - off)), 4)
     return replace(step, keys={**step.keys, "seconds": seconds}, amount=f"{seconds:g} s, judged wet")
 

@@ -6,16 +6,7 @@ import math
 from dataclasses import dataclass
 
 from timerd.desk.keeping import GONE
-from timerd.printing.enlarging import (
-    distance_factor,
-    farther,
-    lens_to_paper,
-    magnification_factor,
-    magnified_at,
-    new_dose,
-    reading_factor,
-)
-from timerd.printing.light import Response
+from timerd.printing import enlarging
 from timerd.printing.stops import aperture_factor
 from timerd.sheet.plan.doses import Doses
 from timerd.sheet.profile.benchfile import Bench
@@ -72,7 +63,7 @@ def enlarged(print_: Print, name: str, bench: Bench, paper: Paper, asked: Asked)
     lens = _under_the_lens(print_, bench)
     doses = Doses(print_, bench, paper, _as_it_was)
     for i, step in enumerate(print_.steps):
-        if isinstance(step, FlashStep) and _station(bench, step.light) != lens:
+        if isinstance(step, FlashStep) and bench.lamp_of(step.light).station != lens:
             mind.append(f"flash {step.flash}: unchanged, it is under another lens")
         elif isinstance(step, LightStep):
             told = _told(step, bench, paper)
@@ -84,7 +75,7 @@ def enlarged(print_: Print, name: str, bench: Bench, paper: Paper, asked: Asked)
                 )
             if told is not None:
                 new = _exact(sum(
-                    _response(bench, light).seconds(new_dose(dose, factor, paper.reciprocity))
+                    bench.lamp_of(light).response.seconds(enlarging.new_dose(dose, factor, paper.reciprocity))
                     for light, dose in _before_dry_down(print_, paper, doses, i, step, told, bench)
                 ))  # fmt: skip
                 changes[("steps", i, "seconds")] = new
@@ -130,7 +121,7 @@ def _measured(print_: Print, asked: Asked, mind: list[str]) -> tuple[float, floa
     old, new = asked.magnification
     old = print_.magnification if old is None else old
     if old is None and print_.lens_mm is not None and print_.head_height_mm is not None:
-        old = magnified_at(print_.lens_mm, print_.head_height_mm)
+        old = enlarging.magnified_at(print_.lens_mm, print_.head_height_mm)
     if asked.magnification[0] is not None and print_.magnification not in (None, old):
         mind.append(
             f"the print's file says magnification {print_.magnification:g}, not {old:g}: what you said is taken"
@@ -140,7 +131,7 @@ def _measured(print_: Print, asked: Asked, mind: list[str]) -> tuple[float, floa
     if new is not None and old is None:
         raise ValueError("--from-magnification: the print does not say its magnification: say it")
     if asked.reading is not None:
-        factor = reading_factor(*asked.reading)
+        factor = enlarging.reading_factor(*asked.reading)
         if asked.aperture != (None, None):
             mind.append("the readings have the aperture in them: it is not counted a second time")
         if new is None:
@@ -153,16 +144,16 @@ def _measured(print_: Print, asked: Asked, mind: list[str]) -> tuple[float, floa
                 "--from-distance: the print does not say how far the lens was (head_height_mm, or lens_mm and "
                 "magnification): say it"
             )
-        height = distance_factor(before, after)
+        height = enlarging.distance_factor(before, after)
         factor = height * lens
         if new is not None:
             mind.append("the height is taken from the distances, the size from the magnifications")
         elif old is not None:
-            new = farther(old, height)
+            new = enlarging.farther(old, height)
         else:
             mind.append("without the old magnification the new size is not known: it is left as it was")
     elif old is not None and new is not None:
-        factor = magnification_factor(old, new) * lens
+        factor = enlarging.magnification_factor(old, new) * lens
     elif asked.aperture[1] is not None:
         factor = lens
     else:
@@ -192,7 +183,7 @@ def _height_mm(print_: Print) -> float | None:
     if print_.head_height_mm is not None:
         return print_.head_height_mm
     if print_.lens_mm is not None and print_.magnification is not None:
-        return lens_to_paper(print_.lens_mm, print_.magnification)
+        return enlarging.lens_to_paper(print_.lens_mm, print_.magnification)
     return None
 
 
@@ -201,22 +192,14 @@ def _under_the_lens(print_: Print, bench: Bench) -> str | None:
     for kind in (BaseStep, BurnStep):
         for step in print_.steps:
             if isinstance(step, kind):
-                return _station(bench, lights_of(step)[0])
+                return bench.lamp_of(lights_of(step)[0]).station
     return None
-
-
-def _station(bench: Bench, light: str) -> str:
-    return bench.lamps[bench.lights[light].lamp].station
-
-
-def _response(bench: Bench, light: str) -> Response:
-    return bench.lamps[bench.lights[light].lamp].response
 
 
 def _told(step: LightStep, bench: Bench, paper: Paper) -> float | None:
     """The seconds of a step that is counted in them, or in a threshold that holds no more; None of any other."""
     if isinstance(step, FlashStep) and step.threshold is not None:
-        return _response(bench, step.light).seconds(step.threshold * paper.threshold[step.light])
+        return bench.lamp_of(step.light).response.seconds(step.threshold * paper.threshold[step.light])
     told: float | None = getattr(step, "seconds", None)
     return told
 
@@ -227,7 +210,7 @@ def _before_dry_down(
     """The dose in each light that a step's seconds stand for."""
     lights = lights_of(step)
     if len(lights) == 1:
-        return [(lights[0], _response(bench, lights[0]).dose(told))]
+        return [(lights[0], bench.lamp_of(lights[0]).response.dose(told))]
     off = paper.dry_down if print_.judged == "wet" else 0.0
     given = [(light, doses.of(i, light)) for light in lights]
     return [(light, one.dose / (1 - off)) for light, one in given if one is not None and one.dose is not None]

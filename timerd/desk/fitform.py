@@ -11,7 +11,7 @@ import numpy as np
 
 from timerd.printing.bend import NODES, PLACES, Bend
 from timerd.printing.deviation import Deviation
-from timerd.printing.paper import Curve, Mix, Part
+from timerd.printing.paper import Curve, Emulsion, Mix
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 
@@ -126,7 +126,8 @@ class Form:
         """The curve that these numbers are."""
         slopes, blues, densities, greens = self.cut(theta)
         parts = tuple(
-            Part(float(densities[i]), float(slopes[i]), float(greens[i]), float(blues[i])) for i in self._order(theta)
+            Emulsion(float(densities[i]), float(slopes[i]), float(greens[i]), float(blues[i]))
+            for i in self._order(theta)
         )
         bend = theta[self.size :]
         times = tuple(float(one) for one in np.exp(OUTWARDS @ bend)) if bend.any() else None

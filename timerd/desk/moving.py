@@ -235,8 +235,7 @@ class _Moving:
     def _seconds(self, place: Place, what: str, was: float, doses: dict[str, float]) -> Iterator[Change]:
         """Seconds of a burst in each light, before dry-down, that come to these doses on the new paper."""
         off = self._papers[1].dry_down if self._print.judged == "wet" else 0.0
-        lamps = {light: self._bench.lamps[self._bench.lights[light].lamp] for light in doses}
-        seconds = sum(lamps[light].response.seconds(dose / (1.0 - off)) for light, dose in doses.items())
+        seconds = sum(self._bench.lamp_of(light).response.seconds(dose / (1.0 - off)) for light, dose in doses.items())
         if not math.isclose(seconds, was, rel_tol=_SAME):
             seconds = round(seconds, 2)
             yield Change(place, what, f"{was:g} s", f"{seconds:g} s", seconds)
@@ -411,7 +410,7 @@ class _Moving:
         elif step.seconds is not None and old is None:
             moved.unmatched.append(f"{what}: the old paper has no threshold in light '{step.light}': seconds kept")
         elif step.seconds is not None and old is not None and old != new:
-            response = self._bench.lamps[self._bench.lights[step.light].lamp].response
+            response = self._bench.lamp_of(step.light).response
             seconds = round(response.seconds(response.dose(step.seconds) * new / old), 2)
             place: Place = ("steps", i, "seconds")
             moved.changes.append(Change(place, what, f"{step.seconds:g} s", f"{seconds:g} s", seconds))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import get_args
 
 from timerd.sheet.profile.curvefile import Unit
-from timerd.sheet.profile.faults import Fault, ProfileError, did_you_mean, printable, shown
+from timerd.sheet.profile.faults import FileFault, ProfileError, did_you_mean, printable, shown
 
 MOST_BYTES = 256 * 1024
 MOST_ROWS = 5000
@@ -74,10 +74,10 @@ class _Reader:
     def __init__(self, file: str, unit: Unit | None) -> None:
         self._file = file
         self._unit = unit
-        self._faults: list[Fault] = []
+        self._faults: list[FileFault] = []
 
     def _complain(self, line: int, place: str, message: str) -> None:
-        self._faults.append(Fault(self._file, line, place, message))
+        self._faults.append(FileFault(self._file, line, place, message))
 
     def read(self, raw: bytes) -> Readings:
         rows = list(self._rows(raw))
@@ -85,7 +85,7 @@ class _Reader:
             more = len(self._faults) - _MOST_FAULTS
             told = self._faults[:_MOST_FAULTS]
             if more > 0:
-                told.append(Fault(self._file, told[-1].line + 1, "", f"and {more} more: mend these first"))
+                told.append(FileFault(self._file, told[-1].line + 1, "", f"and {more} more: mend these first"))
             raise ProfileError(told)
         return Readings(self._unit or "seconds", tuple(rows))
 

@@ -9,7 +9,6 @@ from fractions import Fraction
 from typing import Literal, NamedTuple
 
 from timerd.desk.amounts import TIDY_STOPS, stops_text, stops_value, tidy
-from timerd.printing.light import Response
 from timerd.printing.stops import format_stops
 from timerd.sheet.plan.doses import Doses
 from timerd.sheet.plan.names import Names, position
@@ -112,12 +111,9 @@ class _Revising:
 
     # -- one step --------------------------------------------------------------------------------------------
 
-    def _response(self, light: str) -> Response:
-        return self._bench.lamps[self._bench.lights[light].lamp].response
-
     def _seconds(self, place: Place, light: str, dose: float) -> None:
         """Seconds of one burst that gives a dose, before dry-down where the print is judged wet."""
-        self._made.changes[(*place, "seconds")] = tidy(self._response(light).seconds(dose), TIDY_STOPS)
+        self._made.changes[(*place, "seconds")] = tidy(self._bench.lamp_of(light).response.seconds(dose), TIDY_STOPS)
 
     def _base(self, i: int, factor: float) -> None:
         step = self._print.steps[i]
@@ -126,7 +122,7 @@ class _Revising:
             raise ValueError(
                 f"base '{step.base}' in {step.light} is free: it has no seconds to change; adopt a sheet first"
             )
-        self._seconds(("steps", i), step.light, self._response(step.light).dose(step.seconds) * factor)
+        self._seconds(("steps", i), step.light, self._bench.lamp_of(step.light).response.dose(step.seconds) * factor)
         self._starts(i, step, factor)
 
     def _starts(self, i: int, step: BaseStep | BurnStep, factor: float) -> None:
@@ -206,7 +202,7 @@ class _Revising:
                 raise ValueError(f"flash '{step.flash}' would be {percent:.0f} % of the threshold: 200 % at the most")
             self._made.changes[(*place, "threshold")] = f"{max(0.001, round(percent, 1 if percent >= 10 else 3)):g} %"
         elif step.seconds is not None:
-            self._seconds(place, step.light, self._response(step.light).dose(step.seconds) * factor)
+            self._seconds(place, step.light, self._bench.lamp_of(step.light).response.dose(step.seconds) * factor)
         else:
             raise ValueError(f"flash '{step.flash}' is free: it has no amount to change; adopt a sheet first")
 

@@ -56,7 +56,7 @@ class Setting:
         if light not in lights:
             there = did_you_mean(light, lights)
             raise LookupError(f"bench '{self.bench_name}' has no light '{light}'{there}")
-        return self.bench.value.lamps[lights[light].lamp].response
+        return self.bench.value.lamp_of(light).response
 
 
 @dataclass(frozen=True)

@@ -147,7 +147,7 @@ def _response(bench: Bench, light: str) -> Response:
     if light not in bench.lights:
         there = did_you_mean(light, bench.lights)
         raise LookupError(f"bench '{bench.bench}' has no light '{light}'{there}")
-    return bench.lamps[bench.lights[light].lamp].response
+    return bench.lamp_of(light).response
 
 
 def _base_place(target: Print, ladder: Ladder) -> Place:

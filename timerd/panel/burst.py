@@ -21,7 +21,7 @@ _SLACK = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Burst:
+class BurstShown:
     """One burst of a step, waited for (`lit` is None) or burning since `lit`, of `seconds`; `before` is the dose given
     when it began."""
 

@@ -11,8 +11,8 @@ from timerd.panel import typeface
 from timerd.panel.layout import BURST_CAPS, CAP, FIGURE_CAPS, Layout, Rect, layout
 from timerd.panel.mapping import draw_map
 from timerd.panel.palette import BLACK, FULL, palette
-from timerd.panel.shown import CueBar, Row, Shown
-from timerd.panel.typeface import CLOSE, LOOSE, TIGHT, Line
+from timerd.panel.shown import CueBar, Shown, StepRow
+from timerd.panel.typeface import CLOSE, LOOSE, TIGHT, TextLine
 
 _KEPT_TEXTS = 400
 _TICK = "✓"
@@ -103,7 +103,7 @@ class Painter:
         else:
             self._line("heading", one)
 
-    def _block(self, shown: Shown, where: Layout) -> tuple[Line, ...]:
+    def _block(self, shown: Shown, where: Layout) -> tuple[TextLine, ...]:
         """The texts below or beside the figure."""
         rect = where.parts["lines"]
         if shown.kind == "burst":
@@ -139,7 +139,7 @@ class Painter:
         pygame.draw.rect(self.canvas, FULL, rect, 2)
         self._fill(Rect(rect.x, rect.y, round(rect.w * share), rect.h))
 
-    def _rows(self, rows: tuple[Row, ...], where: Layout) -> None:
+    def _rows(self, rows: tuple[StepRow, ...], where: Layout) -> None:
         """All in one size: the largest in which every row is whole, or the smallest, in which some are shortened."""
         places = [where.parts[f"row {i}"] for i in range(len(rows)) if f"row {i}" in where.parts]
         if not places or not rows:
@@ -197,11 +197,11 @@ class Painter:
     def _fill(self, rect: Rect, level: int = FULL) -> None:
         self.canvas.fill(level, rect)
 
-    def _lines(self, part: str, lines: tuple[Line, ...], front: int, back: int) -> None:
+    def _lines(self, part: str, lines: tuple[TextLine, ...], front: int, back: int) -> None:
         for line in lines:
             self._line(part, line, front, back)
 
-    def _line(self, part: str, line: Line, front: int = FULL, back: int = BLACK, clip: Rect | None = None,
+    def _line(self, part: str, line: TextLine, front: int = FULL, back: int = BLACK, clip: Rect | None = None,
               told: bool = True) -> None:  # fmt: skip
         if not line.text:
             return
@@ -250,7 +250,7 @@ def _inner_half(rect: Rect, name: str) -> Rect:
     return Rect(rect.x, rect.y, rect.w - half_w, rect.h)
 
 
-def _centred(lines: tuple[Line, ...], rect: Rect) -> tuple[Line, ...]:
+def _centred(lines: tuple[TextLine, ...], rect: Rect) -> tuple[TextLine, ...]:
     """The lines moved down to the rectangle's middle."""
     if not lines:
         return lines
@@ -259,7 +259,7 @@ def _centred(lines: tuple[Line, ...], rect: Rect) -> tuple[Line, ...]:
     return tuple(line._replace(baseline=line.baseline + down) for line in lines)
 
 
-def _columns(rect: Rect, row: Row, size: int) -> tuple[Rect, Rect, Rect]:
+def _columns(rect: Rect, row: StepRow, size: int) -> tuple[Rect, Rect, Rect]:
     """A row's number, words and amount."""
     pad = size // 4
     number = Rect(rect.x + pad, rect.y, typeface.width("00", size), rect.h)
@@ -269,5 +269,5 @@ def _columns(rect: Rect, row: Row, size: int) -> tuple[Rect, Rect, Rect]:
     return number, Rect(left, rect.y, max(1, amount.x - 2 * pad - left), rect.h), amount
 
 
-def _fits(row: Row, wide: int, size: int) -> bool:
+def _fits(row: StepRow, wide: int, size: int) -> bool:
     return typeface.width(row.words, size) <= _columns(Rect(0, 0, wide, 1), row, size)[1].w

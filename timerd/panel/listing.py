@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from timerd.panel.burst import owed_seconds
-from timerd.panel.shown import ROWS, Row
+from timerd.panel.shown import ROWS, StepRow
 from timerd.sheet.plan.value import LIGHTS, Plan, Step
 from timerd.sheet.status import StepStands
 from timerd.sheet.words import area_words, step_words, to_a_tenth
@@ -13,7 +13,7 @@ from timerd.sheet.words import area_words, step_words, to_a_tenth
 _BESIDE_TOLD = 3
 
 
-def listed(plan: Plan, steps: Sequence[StepStands], here: int | None) -> tuple[Row, ...]:
+def listed(plan: Plan, steps: Sequence[StepStands], here: int | None) -> tuple[StepRow, ...]:
     """The rows round the step at hand: one before it where there is one, and what follows; at the end, and where
     every step is over (`here` is None), the last ones.
 
@@ -23,18 +23,18 @@ def listed(plan: Plan, steps: Sequence[StepStands], here: int | None) -> tuple[R
     return _window(rows, len(rows) if here is None else here)
 
 
-def planned(plan: Plan) -> tuple[Row, ...]:
+def planned(plan: Plan) -> tuple[StepRow, ...]:
     """The first rows of a plan of which nothing is begun."""
-    return _window([Row(step.n, False, False, _words(step), _planned(step)) for step in plan.steps], None)
+    return _window([StepRow(step.n, False, False, _words(step), _planned(step)) for step in plan.steps], None)
 
 
-def _window(rows: list[Row], here: int | None) -> tuple[Row, ...]:
+def _window(rows: list[StepRow], here: int | None) -> tuple[StepRow, ...]:
     first = max(0, (here or 1) - 2)
     first = min(first, max(0, len(rows) - ROWS))
     return tuple(rows[first : first + ROWS])
 
 
-def beside_told(rows: tuple[Row, ...]) -> tuple[Row, ...]:
+def beside_told(rows: tuple[StepRow, ...]) -> tuple[StepRow, ...]:
     """As many of the rows as there is room for beside what was told at the trays: the one at hand among them."""
     here = next((i for i, row in enumerate(rows) if row.here), 0)
     first = max(0, min(here - 1, len(rows) - _BESIDE_TOLD))
@@ -49,10 +49,10 @@ def _words(step: Step) -> str:
     return f"{step.kind} {area_words(step.area, step.mm)}{light}"
 
 
-def _row(step: Step, told: StepStands, here: bool) -> Row:
+def _row(step: Step, told: StepStands, here: bool) -> StepRow:
     ended = told.ended_by
     over = ended in ("printer", "dose", "skipped")
-    return Row(step.n, over, here, _words(step), _amount(step, told, over))
+    return StepRow(step.n, over, here, _words(step), _amount(step, told, over))
 
 
 def _amount(step: Step, told: StepStands, over: bool) -> str:

@@ -11,11 +11,11 @@ from timerd.panel import typeface
 from timerd.panel.layout import Layout, Rect
 from timerd.panel.palette import BLACK, FAINT, FULL
 from timerd.panel.shown import MarkedMap
-from timerd.panel.typeface import Line
+from timerd.panel.typeface import TextLine
 from timerd.sheet.map import MapArea, Ring, ticks
 
 
-def draw_map(canvas: pygame.Surface, rect: Rect, marked: MarkedMap, where: Layout, named: bool) -> list[Line]:
+def draw_map(canvas: pygame.Surface, rect: Rect, marked: MarkedMap, where: Layout, named: bool) -> list[TextLine]:
     """Draw the map into a rectangle; the texts that belong on it come back, to be drawn over it.
 
     With `named` every area has its name; the one at hand is named in the heading.
@@ -60,7 +60,7 @@ def draw_map(canvas: pygame.Surface, rect: Rect, marked: MarkedMap, where: Layou
         x, y = right if "right" in marked.corner else left, bottom if "bottom" in marked.corner else top
         across, down = size if x == left else -size, size if y == top else -size
         pygame.draw.polygon(canvas, FULL, [(x, y), (x + across, y), (x, y + down)])
-    texts: list[Line] = []
+    texts: list[TextLine] = []
     if ticked and area is not None:
         texts += _ticks(canvas, Rect(left, top, right - left, bottom - top), rect, area, scale, size, tick_long, thick)
     if named:
@@ -69,10 +69,10 @@ def draw_map(canvas: pygame.Surface, rect: Rect, marked: MarkedMap, where: Layou
 
 
 def _ticks(canvas: pygame.Surface, sheet: Rect, rect: Rect, area: MapArea, scale: float, size: int, long: int,
-           thick: int) -> list[Line]:  # fmt: skip
+           thick: int) -> list[TextLine]:  # fmt: skip
     """Ticks outside the sheet's edges, with their mm at the top and at the left."""
     found = ticks(area)
-    texts: list[Line] = []
+    texts: list[TextLine] = []
     across = [sheet.x + round(tick.mm * scale) for tick in found if tick.edge == "top"]
     down = [sheet.y + round(tick.mm * scale) for tick in found if tick.edge == "left"]
     for x in across:
@@ -85,12 +85,12 @@ def _ticks(canvas: pygame.Surface, sheet: Rect, rect: Rect, area: MapArea, scale
     widths = [typeface.width(text, size) for text in words[:2]]
     lefts = _apart([x - w // 2 for x, w in zip(across, widths, strict=True)], widths, size // 2, rect.x, rect.right)
     baseline = sheet.y - long - round(0.12 * size)
-    texts += [Line(text, size, x, baseline) for text, x in zip(words[:2], lefts, strict=True)]
+    texts += [TextLine(text, size, x, baseline) for text, x in zip(words[:2], lefts, strict=True)]
     high = round(0.9 * size)
     tops = _apart([y - high // 2 for y in down], [high, high], 0, rect.y, rect.bottom)
     for text, y in zip(words[2:], tops, strict=True):
         x = sheet.x - long - size // 4 - typeface.width(text, size)
-        texts.append(Line(text, size, x, y + round(0.82 * size)))
+        texts.append(TextLine(text, size, x, y + round(0.82 * size)))
     return texts
 
 
@@ -105,10 +105,10 @@ def _apart(starts: list[int], lengths: list[int], gap: int, low: int, high: int)
     return [min(first, second - lengths[0] - gap), second]
 
 
-def _names(marked: MarkedMap, ring, size: int) -> list[Line]:  # type: ignore[no-untyped-def]
+def _names(marked: MarkedMap, ring, size: int) -> list[TextLine]:  # type: ignore[no-untyped-def]
     """Each area's name in its middle, where it fits in and no other name is yet."""
     taken: list[Rect] = []
-    texts: list[Line] = []
+    texts: list[TextLine] = []
     for area in marked.sheet.areas:
         if area == marked.at_hand or area.name == "all" or area.hole is not None:
             continue
@@ -116,7 +116,9 @@ def _names(marked: MarkedMap, ring, size: int) -> list[Line]:  # type: ignore[no
         wide = typeface.width(area.words, size)
         if wide > max(xs) - min(xs) or size > max(ys) - min(ys):
             continue
-        text = Line(area.words, size, (min(xs) + max(xs) - wide) // 2, (min(ys) + max(ys)) // 2 + round(0.36 * size))
+        text = TextLine(
+            area.words, size, (min(xs) + max(xs) - wide) // 2, (min(ys) + max(ys)) // 2 + round(0.36 * size)
+        )
         if not any(text.ink.meets(other) for other in taken):
             taken.append(text.ink)
             texts.append(text)

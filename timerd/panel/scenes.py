@@ -29,18 +29,18 @@ from timerd.sheet.status import (
     StepStands,
     TraysStand,
 )
-from timerd.sheet.trays.events import Cue
+from timerd.sheet.trays.events import TrayCue
 from timerd.sheet.wetside import cue_told
 
 PRINTS = ("breakwater", "lantern-room", "ferry-steps")
 """The shipped prints that the scenes are made of."""
 NOW = 5000.0
 _SAID = NOW - 1.0
-AT_ONCE = Cue("together", _SAID, (3, 4), "developer and fixer 1")
-DRAIN = Cue("drain", _SAID, (3,), "fixer 1", "fixer 2")
-DRAIN_4 = Cue("drain", _SAID, (4,), "developer", "stop")
-SAFE = Cue("safe", _SAID, (3,))
-CAUTION = Cue("caution", _SAID)
+AT_ONCE = TrayCue("together", _SAID, (3, 4), "developer and fixer 1")
+DRAIN = TrayCue("drain", _SAID, (3,), "fixer 1", "fixer 2")
+DRAIN_4 = TrayCue("drain", _SAID, (4,), "developer", "stop")
+SAFE = TrayCue("safe", _SAID, (3,))
+CAUTION = TrayCue("caution", _SAID)
 DEVELOPING = NotSafe(4, "in the developer")
 
 
@@ -185,7 +185,7 @@ def status(
 
 
 def status_at_trays(
-    said: Cue | None = None, late: float | None = None, by_press: bool = False, developing: bool = True
+    said: TrayCue | None = None, late: float | None = None, by_press: bool = False, developing: bool = True
 ) -> TraysStand:
     """Three sheets at the trays, as the daemon tells it at NOW, or without the one in the developer; something said a
     moment ago; the first so many seconds late."""

@@ -15,7 +15,7 @@ ROWS = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class StepRow:
     """A step in the list: its number, a tick when it is over, its words, and what it was given or is owed."""
 
     n: int
@@ -61,7 +61,7 @@ class Shown:
     caption: str = ""
     amount: str = ""
     bar: float | None = None
-    rows: tuple[Row, ...] = ()
+    rows: tuple[StepRow, ...] = ()
     side: tuple[str, ...] = ()
     card: str = ""
     lines: tuple[str, ...] = ()

@@ -48,7 +48,7 @@ def _reach(text: str, size: int) -> tuple[int, int]:
     return max((glyph[3] for glyph in glyphs), default=0), min((glyph[2] for glyph in glyphs), default=0)
 
 
-class Line(NamedTuple):
+class TextLine(NamedTuple):
     """A line of text in its place: `at` is where its ink begins on the line that the letters stand on."""
 
     text: str
@@ -65,7 +65,7 @@ class Line(NamedTuple):
 
 
 @lru_cache(maxsize=512)
-def line(text: str, rect: Rect, largest: int, smallest: int, right: bool = False, caps: bool = False) -> Line:
+def line(text: str, rect: Rect, largest: int, smallest: int, right: bool = False, caps: bool = False) -> TextLine:
     """One line in a rectangle, in its middle: as large as it goes between two sizes, at the smallest shortened.
 
     `right` puts it at the right end; with `caps` it is figures alone, and nothing reaches below the line.
@@ -77,7 +77,7 @@ def line(text: str, rect: Rect, largest: int, smallest: int, right: bool = False
     fitted = shortened(text, rect.w, size)
     x = rect.right - width(fitted, size) if right else rect.x
     baseline = rect.y + round((rect.h - high * size) / 2 + above * size)
-    return Line(fitted, size, x, baseline, fitted == text)
+    return TextLine(fitted, size, x, baseline, fitted == text)
 
 
 class Spacing(NamedTuple):
@@ -97,11 +97,11 @@ TIGHT = Spacing(0.98, 0.0, 0.0)
 @lru_cache(maxsize=256)
 def block(
     texts: tuple[str, ...], rect: Rect, largest: int, smallest: int, spacing: Spacing = LOOSE
-) -> tuple[Line, ...]:
+) -> tuple[TextLine, ...]:
     """Paragraphs in a rectangle, from its top: all in one size, the largest in which they fit. Where they do not fit
     in the smallest, the last line that there is room for is shortened, and what follows is left out."""
     texts = tuple(text for text in texts if text)
-    found: list[Line] | None = None
+    found: list[TextLine] | None = None
     low, high = smallest, largest
     while low <= high:
         middle = (low + high + 1) // 2
@@ -127,9 +127,9 @@ def shortened(text: str, most: int, size: int) -> str:
     return text[:low].rstrip() + SHORTENED
 
 
-def _set(texts: Sequence[str], rect: Rect, size: int, spacing: Spacing, cut: bool = False) -> list[Line] | None:
+def _set(texts: Sequence[str], rect: Rect, size: int, spacing: Spacing, cut: bool = False) -> list[TextLine] | None:
     """The paragraphs in one size; None where they are too high, unless they are to be cut."""
-    lines: list[Line] = []
+    lines: list[TextLine] = []
     y = float(rect.y)
     for number, text in enumerate(texts):
         y += spacing.paragraph * size if number else 0.0
@@ -141,12 +141,12 @@ def _set(texts: Sequence[str], rect: Rect, size: int, spacing: Spacing, cut: boo
             indent = round(spacing.indent * size) if i else 0
             fitted = shortened(words, rect.w - indent, size)
             baseline = round(y + _ABOVE * size)
-            lines.append(Line(fitted, size, rect.x + indent, baseline, fitted == words))
+            lines.append(TextLine(fitted, size, rect.x + indent, baseline, fitted == words))
             y += spacing.pitch * size
     return lines
 
 
-def _shorten_last(lines: list[Line], rect: Rect, size: int) -> list[Line]:
+def _shorten_last(lines: list[TextLine], rect: Rect, size: int) -> list[TextLine]:
     if lines:
         last = lines[-1]
         text = last.text.removesuffix(SHORTENED)

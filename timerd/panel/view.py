@@ -11,7 +11,7 @@ from typing import Any
 
 from timerd.panel import wetside
 from timerd.panel.burst import (
-    Burst,
+    BurstShown,
     burst_seconds,
     cue_lines,
     edge,
@@ -32,13 +32,7 @@ from timerd.sheet.refusal import NoPrint
 from timerd.sheet.status import LightOn, Offered, Status
 from timerd.sheet.telling import CLEAR, fault_words, refusal_words, white_light_words
 from timerd.sheet.telling.endings import why_words
-from timerd.sheet.words import (
-    area_words,
-    counted_stops,
-    dose_span,
-    seconds_words,
-    step_words,
-)
+from timerd.sheet.words import area_words, counted_stops, dose_span, seconds_words, step_words
 
 FREE_WARNED_S = 10.0
 """A free burn is warned of its limit so long before."""
@@ -376,7 +370,7 @@ class _View:
             raise ValueError(f"{self.state} without a burst")
         if step is None:
             return replace(shown, figure=figure(left), caption="seconds to light" if lit is None else "seconds left")
-        run = Burst(step, self.given, lit, ends)
+        run = BurstShown(step, self.given, lit, ends)
         dose = run.dose(self.now)
         cues = run.cues(self.now)
         told = tuple(text for text in (step.card, step.note) if text is not None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from timerd.panel.beats import Heard
-from timerd.panel.shown import ROWS, Row, Shown
+from timerd.panel.shown import ROWS, Shown, StepRow
 from timerd.panel.words_to_say import goes_to
 from timerd.sheet.refusal import NoSheetAtTrays
 from timerd.sheet.status import CueTold, StackStands, Status
@@ -90,7 +90,7 @@ def screen(status: Status, now: float, hints: tuple[str, ...]) -> Shown:
         lines.append("a press at the trays: it has been moved")
         hints = ("; ".join(hints),) if hints else ()
     rows = tuple(
-        Row(stack.sheets[0], False, i == 0, _row_words(stack), _left(due, now))
+        StepRow(stack.sheets[0], False, i == 0, _row_words(stack), _left(due, now))
         for i, (stack, due) in enumerate(stacks[:ROWS])
     )
     return Shown("steps", state="trays", heading=heading, figure=figure, rows=rows, lines=(*lines, *hints))

@@ -39,10 +39,7 @@ LONGEST = 1000
 TEN_LEFT = "ten seconds left"
 LAMP_WARM = "the lamp is warm"
 NO_DAEMON = "the daemon does not answer"
-_KEEP_HOLDING = {
-    "fault": "keep holding to clear the fault",
-    "idle": "keep holding to give the sheet up",
-}
+_KEEP_HOLDING = {"fault": "keep holding to clear the fault", "idle": "keep holding to give the sheet up"}
 _ABANDON = "keep holding to abandon the sheet"
 _END_HERE = "hold end to end the step here"
 

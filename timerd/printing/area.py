@@ -47,8 +47,8 @@ def ways(
     said, as is customary: common practice, no source). The paper's reciprocity counts from the base's time on, as in
     `exposure`. ValueError for exposures below 0 or a density that is none.
 
-    >>> from timerd.printing.paper import Part
-    >>> paper = Curve(0.0, (Part(2.0, 10.0, green=1.0, blue=1.0),))
+    >>> from timerd.printing.paper import Emulsion
+    >>> paper = Curve(0.0, (Emulsion(2.0, 10.0, green=1.0, blue=1.0),))
     >>> [(way.by, round(way.stops, 6), round(way.contrast, 6)) for way in ways(paper, 0.25, 0.25, 1.0)]
     [('green', 1.584963, 5.0), ('blue', 1.584963, 5.0), ('both', 1.0, 5.0), ('flash', 1.584963, 2.5)]
     """

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from timerd.printing.bend import PLACES, Bend
-from timerd.printing.paper import Curve, Part
+from timerd.printing.paper import Curve, Emulsion
 
 Pair = tuple[Curve, Curve]
 """A curve that is off by one deviation to the one side, and to the other."""
@@ -35,7 +35,7 @@ class Deviation:
     def pair(self, curve: Curve) -> Pair:
         """The curve with this deviation, and with its opposite.
 
-        >>> curve = Curve(0.1, (Part(2.0, 10.0, green=0.5, blue=1.0),))
+        >>> curve = Curve(0.1, (Emulsion(2.0, 10.0, green=0.5, blue=1.0),))
         >>> more, less = Deviation(0.01, (0.0,), (0.0,), (math.log(1.1),), (0.0,)).pair(curve)
         >>> round(more.dmax, 3), round(less.dmax, 3)
         (2.31, 1.908)
@@ -44,7 +44,7 @@ class Deviation:
 
     def _moved(self, curve: Curve, by: float) -> Curve:
         parts = tuple(
-            Part(
+            Emulsion(
                 part.density * math.exp(by * density), part.slope * math.exp(by * slope),
                 part.green * math.exp(by * green), part.blue * math.exp(by * blue),
             )
@@ -67,7 +67,7 @@ def deviations(
     `pairs` are those of the curve's deviations; without any nothing is known. A number that one of a pair has not
     (None, or a ValueError for all of them) is told from the other one and the curve itself.
 
-    >>> curve = Curve(0.1, (Part(2.0, 10.0, green=0.5, blue=1.0),))
+    >>> curve = Curve(0.1, (Emulsion(2.0, 10.0, green=0.5, blue=1.0),))
     >>> pairs = [Deviation(0.01, (0.0,), (0.0,), (0.0,), (0.0,)).pair(curve)]
     >>> [round(one, 3) for one in deviations(lambda c: (c.dmin, c.dmax - c.dmin), curve, pairs)]
     [0.01, 0.0]

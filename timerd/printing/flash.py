@@ -35,8 +35,8 @@ def flashed_range(curve: Curve, green: float, blue: float, flash_green: float, f
     The flash in exposures of the paper's unit. ValueError where it leaves a tone at the low point or more, or where
     the readings do not tell the range.
 
-    >>> from timerd.printing.paper import Part
-    >>> paper = Curve(0.0, tuple(Part(0.7, 5.0, green, 1.0) for green in (1.0, 10**-0.5, 0.1)))
+    >>> from timerd.printing.paper import Emulsion
+    >>> paper = Curve(0.0, tuple(Emulsion(0.7, 5.0, green, 1.0) for green in (1.0, 10**-0.5, 0.1)))
     >>> ht = paper.multiple(0.04, 1.0, 0.0)
     >>> [round(flashed_range(paper, 1.0, 1.0, f * ht, 0.0), 1) for f in (0.0, 0.5)]
     [127.9, 155.4]
@@ -61,8 +61,8 @@ def threshold_of_ht(curve: Curve, flash_green: float, flash_blue: float) -> floa
 
     For a threshold found by eye on a strip: the curve tells how far below the low point it lies.
 
-    >>> from timerd.printing.paper import Part
-    >>> round(threshold_of_ht(Curve(0.0, (Part(2.0, 10.0, 1.0, 1.0),)), 1.0, 0.0), 3)
+    >>> from timerd.printing.paper import Emulsion
+    >>> round(threshold_of_ht(Curve(0.0, (Emulsion(2.0, 10.0, 1.0, 1.0),)), 1.0, 0.0), 3)
     0.85
     """
     seen = curve.multiple(curve.dmin + SEEN, flash_green, flash_blue)

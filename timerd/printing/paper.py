@@ -24,7 +24,7 @@ _BANDS = ((1.40, 0), (1.15, 1), (0.95, 2), (0.80, 3), (0.65, 4), (0.50, 5), (0.3
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class Emulsion:
     """A part of the emulsion: the density it adds, its slope (per decade of exposure), its speed in each light.
 
     Half of its density is reached where blue * B + green * G = 1. Density and slope over 0, speeds 0 or more, not
@@ -52,13 +52,13 @@ class Curve:
     `mixes` are the limits of the readings behind it; a curve without any is not limited. With a `bend` the product
     after exp's sign is bent by it, in all parts alike.
 
-    >>> curve = Curve(0.0, (Part(2.0, 10.0, green=0.5, blue=1.0),))
+    >>> curve = Curve(0.0, (Emulsion(2.0, 10.0, green=0.5, blue=1.0),))
     >>> curve.density(0.0, 1.0), curve.density(2.0, 0.0), curve.density(1.0, 0.5)
     (1.0, 1.0, 1.0)
     """
 
     dmin: float
-    parts: tuple[Part, ...]
+    parts: tuple[Emulsion, ...]
     mixes: tuple[Mix, ...] = ()
     bend: Bend | None = None
     _read: tuple[tuple[float, float, float], ...] = field(init=False, repr=False, compare=False)
@@ -107,7 +107,7 @@ class Curve:
 
         A flash lights the paper alike everywhere, so it lifts the tone and takes local contrast away.
 
-        >>> Curve(0.0, (Part(2.0, 10.0, green=1.0, blue=1.0),)).contrast(0.5, 0.5)
+        >>> Curve(0.0, (Emulsion(2.0, 10.0, green=1.0, blue=1.0),)).contrast(0.5, 0.5)
         5.0
         """
         steep = 0.0
@@ -128,7 +128,7 @@ class Curve:
         ValueError where no exposure in this mix gives it. A bracketed search: every part reaches the wanted share
         of its own density somewhere, and the answer lies between the first and the last of these places.
 
-        >>> Curve(0.0, (Part(2.0, 10.0, green=0.5, blue=1.0),)).multiple(1.0, 4.0, 0.0)
+        >>> Curve(0.0, (Emulsion(2.0, 10.0, green=0.5, blue=1.0),)).multiple(1.0, 4.0, 0.0)
         0.5
         """
         alive = [
@@ -238,7 +238,7 @@ def iso_range(curve: Curve, green: float, blue: float) -> IsoRange:
     ValueError where the mix is outside the readings, or where they do not reach the toe or the shoulder there.
     Points after ISO 6846; the speed point and the high point's net density are from memory of it.
 
-    >>> paper = Curve(0.0, (Part(2.1, 10.0, green=0.1, blue=1.0),))
+    >>> paper = Curve(0.0, (Emulsion(2.1, 10.0, green=0.1, blue=1.0),))
     >>> round(iso_range(paper, 0.0, 1.0).r, 1), round(iso_range(paper, 3.0, 1.0).r, 1)
     (61.4, 61.4)
     """

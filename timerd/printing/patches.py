@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 
 from timerd.printing.deviation import Deviation
-from timerd.printing.paper import HIGH_POINT, LOW_POINT, Part
+from timerd.printing.paper import HIGH_POINT, LOW_POINT, Emulsion
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ def count_patches(first_tone: float, first_black: float, step: float) -> Counted
     return Counted(100.0 * math.log10(first_black / first_tone), within, first_tone * math.exp2(-step / 2.0))
 
 
-def one_part(counted: Counted, net_density: float) -> Part:
+def one_part(counted: Counted, net_density: float) -> Emulsion:
     """A one-part curve with this range, in the light of the strip: its speed is told for green and blue alike.
 
     Net density over twice the low point's 0.04, else ValueError. The logistic's own ends: see `paper.Curve`.
@@ -56,7 +56,7 @@ def one_part(counted: Counted, net_density: float) -> Part:
     low = math.log(LOW_POINT / (net_density - LOW_POINT))
     slope = (math.log(HIGH_POINT / (1.0 - HIGH_POINT)) - low) * 100.0 / counted.r
     speed = math.pow(10.0, low / slope) / counted.ht
-    return Part(net_density, slope, speed, speed)
+    return Emulsion(net_density, slope, speed, speed)
 
 
 def ends_off(first_tone: float, first_black: float, step: float, net_density: float) -> tuple[Deviation, Deviation]:

@@ -20,8 +20,8 @@ from timerd.sheet.places import (
     IMAGE,
     OUTSIDE,
     Amounts,
+    AreaPart,
     Inside,
-    Part,
     Place,
     named,
     negatives,
@@ -149,7 +149,7 @@ def range_at(plan: Plan, area: str | None, bench: Bench, paper: Paper) -> RangeA
     def amounts(inside: Inside) -> Amounts:
         return tuple(_dose(of_colour[colour], inside) for colour in COLOURS)
 
-    found = Part(amounts(OUTSIDE), 1.0, OUTSIDE)
+    found = AreaPart(amounts(OUTSIDE), 1.0, OUTSIDE)
     if area is not None:
         told = parts(area, places(plan.sheet, plan.steps), amounts)
         if not told:
@@ -179,7 +179,7 @@ Side = tuple[Sequence[Step], Sequence[Place]]
 """What lights an area, and the places of the image that it falls on."""
 
 
-def _at_both(area: str | None, where: Sequence[Place] | None, a: Side, b: Side) -> Part | None:
+def _at_both(area: str | None, where: Sequence[Place] | None, a: Side, b: Side) -> AreaPart | None:
     """What the same part of an area gets in both, as much of it as gets the same; None where it cannot be told.
 
     Where the outlines are not the same in both (`where` is None) it is most of the area in either.
@@ -189,17 +189,17 @@ def _at_both(area: str | None, where: Sequence[Place] | None, a: Side, b: Side) 
         return _dose(a[0], inside), _dose(b[0], inside)
 
     if area is None:
-        return Part(both(OUTSIDE), 1.0, OUTSIDE)
+        return AreaPart(both(OUTSIDE), 1.0, OUTSIDE)
     if where is not None:
         told = parts(area, where, both)
         return told[0] if told else None
     one, two = (_most(area, side) for side in (a, b))
     if one is None or two is None:
         return None
-    return Part((*one.amounts, *two.amounts), min(one.reach, two.reach), one.inside)
+    return AreaPart((*one.amounts, *two.amounts), min(one.reach, two.reach), one.inside)
 
 
-def _most(area: str, side: Side) -> Part | None:
+def _most(area: str, side: Side) -> AreaPart | None:
     """What most of an area gets in one of them; None where that one has no such area."""
     steps, where = side
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 from timerd.printing.exposure import stops_apart
 from timerd.sheet import facts as fa
 from timerd.sheet.losses import tones_off
-from timerd.sheet.places import Amounts, Inside, Part, named, negatives, parts, passed, places, reaches
+from timerd.sheet.places import Amounts, AreaPart, Inside, named, negatives, parts, passed, places, reaches
 from timerd.sheet.plan.value import Plan, Step
 from timerd.sheet.progress import SheetProgress
 from timerd.sheet.record import Progress, Record
@@ -293,7 +293,7 @@ def _got(steps: Sequence[StepHistory]) -> Callable[[Inside], Amounts]:
     return amounts
 
 
-def _area(found: Sequence[Part], area: str, steps: Sequence[StepHistory], reciprocity: float) -> AreaHistory | None:
+def _area(found: Sequence[AreaPart], area: str, steps: Sequence[StepHistory], reciprocity: float) -> AreaHistory | None:
     """What most of an area was to get, and got, from its parts; None where none of it is known."""
     if not found:
         return None

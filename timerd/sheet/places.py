@@ -38,7 +38,7 @@ class Place(NamedTuple):
     share: float
 
 
-class Part(NamedTuple):
+class AreaPart(NamedTuple):
     """What a part of an area gets, how much of the area that is (over 0, 1 for all), and under what most of it lies."""
 
     amounts: Amounts
@@ -70,7 +70,7 @@ def places(sheet: Sheet | None, steps: Iterable[Step], others: Iterable[Step] = 
     return tuple(Place(OUTSIDE.union(names[k] for k in over), size / whole) for over, size in found)
 
 
-def parts(area: str, where: Sequence[Place], amounts: Callable[[Inside], Amounts]) -> list[Part]:
+def parts(area: str, where: Sequence[Place], amounts: Callable[[Inside], Amounts]) -> list[AreaPart]:
     """What the parts of an area get, of what `amounts` says each place does, the largest part first.
 
     What gets the same is one part. None at all where no place lies in the area.
@@ -84,7 +84,7 @@ def parts(area: str, where: Sequence[Place], amounts: Callable[[Inside], Amounts
     told = []
     for of_it in found.values():
         inside = of_it[0].inside  # they come the largest first
-        told.append(Part(amounts(inside), sum(place.share for place in of_it) / whole, inside))
+        told.append(AreaPart(amounts(inside), sum(place.share for place in of_it) / whole, inside))
     told.sort(key=lambda part: -part.reach)
     return [told[0]._replace(reach=1.0)] if told and told[0].reach > _WHOLE else told
 

@@ -27,7 +27,7 @@ from timerd.sheet.wetside import WetSide, cue_told
 
 TO_SHOW = {IDLE_TO_SHOW: "viewing light", READY_TO_SHOW: "paper-safe light", PAUSED_TO_SHOW: "paper-safe light"}
 """What the next press of `go` shows, in the rows in which it does."""
-Outcome = ev.Action | tr.Cue
+Outcome = ev.Action | tr.TrayCue
 """What is to be done, in the order in which it comes: records to be written down, the keeper to be asked, things to be
 said and cues at the trays."""
 MOST_CUES = 16
@@ -69,7 +69,7 @@ class Session:
             found += actions
             found += self.wet.see(event, actions, now)
         for outcome in found:
-            if isinstance(outcome, tr.Cue):
+            if isinstance(outcome, tr.TrayCue):
                 self._cue += 1
                 self._cues.append(cue_told(outcome, self._cue))
         return found
@@ -81,7 +81,7 @@ class Session:
 
     @property
     def trays_wake_at(self) -> float | None:
-        """When the trays' own `Wake` is due, if nothing happens before."""
+        """When the `TrayWake` is due, if nothing happens before."""
         return self.wet.wake_at
 
     @property

@@ -60,7 +60,7 @@ class WetSide:
         found: list[tr.Action] = []
         if isinstance(event, ev.Edge) and event.down and event.pedal in self._pedals:
             if self._looked_by:
-                found.append(tr.Cue("nothing", event.at, why=ViewingLightOn()))
+                found.append(tr.TrayCue("nothing", event.at, why=ViewingLightOn()))
             else:
                 found += self._handle(tr.Press(self._pedals[event.pedal], event.at), now)
         was_out = self.safelight.counted
@@ -70,7 +70,7 @@ class WetSide:
         burning = self._standing.state in (LEAD_IN, EXPOSING)
         if burning != self._burning:
             self._burning = burning
-            found += self._handle(tr.Burning(burning, now), now)
+            found += self._handle(tr.Exposing(burning, now), now)
         return found + self._fixed(now) + self._warn(now)
 
     def do(self, event: tr.Event, now: float) -> list[tr.Action]:
@@ -98,7 +98,7 @@ class WetSide:
         if isinstance(record.fact, fa.SentToTrays):
             if self._cautioned_at is None or now - self._cautioned_at > EVENING_S:
                 self._cautioned_at = now
-                found.append(tr.Cue("caution", now))
+                found.append(tr.TrayCue("caution", now))
             found += self._handle(tr.ToTrays(record), now)
         if isinstance(record.fact, fa.InTheFixer) and record.sheet in was_out:
             found.append(self._sum(record))
@@ -123,7 +123,7 @@ class WetSide:
         if was_out and isinstance(record.fact, fa.InStopBath | fa.OutOfTheBaths):
             found.append(self._sum(record))
         if was_sensitive and not progress.sensitive:
-            found.append(tr.Cue("safe", record.at, (record.sheet,)))
+            found.append(tr.TrayCue("safe", record.at, (record.sheet,)))
         return found
 
     def _fixed(self, now: float) -> list[tr.Action]:
@@ -141,7 +141,7 @@ class WetSide:
         """Warnings of the safelight never come while an exposure burns: it is over soon, and then they do."""
         if self._burning:
             return []
-        return [tr.Cue(f"safelight {stands}", now, (sheet,)) for sheet, stands in self.safelight.warnings(now)]
+        return [tr.TrayCue(f"safelight {stands}", now, (sheet,)) for sheet, stands in self.safelight.warnings(now)]
 
     # -- how it stands ---------------------------------------------------------------------------------------------
 
@@ -175,6 +175,6 @@ def _stack(visit: Visit, by_press: bool) -> StackStands:
     )  # fmt: skip
 
 
-def cue_told(cue: tr.Cue, number: int) -> CueTold:
+def cue_told(cue: tr.TrayCue, number: int) -> CueTold:
     """A cue as a client is told it."""
     return CueTold(number, cue.what, cue.at, cue.bath, cue.to, cue.seconds, cue.why, cue.soft, cue.sheets)

@@ -6,11 +6,13 @@ import pytest
 from sheet.plan_files import TWO_STATION, plan_of, print_of
 
 from timerd.desk.proof.lights import Easel, StepLit, lit
-from timerd.printing.paper import Curve, Mix, Part
+from timerd.printing.paper import Curve, Emulsion, Mix
 from timerd.sheet.profile.reading import read
 
 CURVE = Curve(
-    0.05, (Part(1.0, 8.0, 1.0, 3.0), Part(1.0, 8.0, 0.2, 3.0)), (Mix((1e-4, 1e3), (0, 0)), Mix((0, 0), (1e-4, 1e3)))
+    0.05,
+    (Emulsion(1.0, 8.0, 1.0, 3.0), Emulsion(1.0, 8.0, 0.2, 3.0)),
+    (Mix((1e-4, 1e3), (0, 0)), Mix((0, 0), (1e-4, 1e3))),
 )
 BASE = "{base: soft, light: green, seconds: 8}"
 FLASH = "{flash: sky, light: flash, seconds: 2}"

@@ -9,9 +9,9 @@ import pytest
 from PIL import Image, ImageCms
 
 from timerd.desk.proof.tones import contrasts, densities, encoded, fast_levels, levels
-from timerd.printing.paper import Curve, Part
+from timerd.printing.paper import Curve, Emulsion
 
-PAPER = Curve(0.07, (Part(0.7, 9.0, 0.3, 0.13), Part(0.75, 8.0, 0.08, 0.13), Part(0.72, 11.0, 0.025, 0.15)))
+PAPER = Curve(0.07, (Emulsion(0.7, 9.0, 0.3, 0.13), Emulsion(0.75, 8.0, 0.08, 0.13), Emulsion(0.72, 11.0, 0.025, 0.15)))
 
 
 def test_neutral_tones_as_littlecms_has_them() -> None:

@@ -49,28 +49,28 @@ class Evening:
         self.by_press, self.end_there = by_press, end_there
         self.now = 0.0
         self.records: list[Record] = []
-        self.cues: list[ev.Cue] = []
+        self.cues: list[ev.TrayCue] = []
         self.trays = Trays(Stays(self.plans, by_press), Stock(), end_there)
 
     def restarted(self, at: float) -> None:
         """The daemon is gone from now until `at`; a new one reads the book."""
         self.now = at
         self.trays = Trays(Stays(self.plans, self.by_press, self.records), Stock(self.records), self.end_there, at)
-        self.event(ev.Wake(at))
+        self.event(ev.TrayWake(at))
 
     def until(self, at: float) -> None:
         """Let time pass."""
         while (due := self.trays.wake_at) is not None and due <= at:
             assert due >= self.now - 1e-9, "asked to be woken in the past"
             self.now = max(self.now, due)
-            self.event(ev.Wake(self.now))
+            self.event(ev.TrayWake(self.now))
         self.now = max(self.now, at)
 
     def event(self, event: ev.Event) -> list[ev.Action]:
         """Something happens now."""
         actions = self.trays.handle(event, self.now)
         self.records += [action for action in actions if isinstance(action, Record)]
-        self.cues += [action for action in actions if isinstance(action, ev.Cue)]
+        self.cues += [action for action in actions if isinstance(action, ev.TrayCue)]
         return actions
 
     def send(self, sheet: int, at: float, boxed: bool = False) -> None:
@@ -87,7 +87,7 @@ class Evening:
 
     def burns(self, at: float, burns: bool) -> None:
         self.until(at)
-        self.event(ev.Burning(burns, at))
+        self.event(ev.Exposing(burns, at))
 
     def temperature(self, at: float, bath: str, celsius: float) -> None:
         self.until(at)

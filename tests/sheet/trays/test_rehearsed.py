@@ -219,7 +219,7 @@ def test_a_batch_is_exposed_first_and_moves_as_one_stack(by_press: bool, golden:
     golden([line for line in evening.told("draining") if line[0] != "3"][:10])
     assert "320.0 sheets 1 and 2, drain, then into stop" in evening.heard()
     assert not any("at once" in line for line in evening.heard()), "one stack needs one pair of hands"
-    evening.event(ev.Leave(2, 351))
+    evening.event(ev.TakeOut(2, 351))
     assert evening.told("draining")[-1] == "2 351.0 out of the baths" and evening.trays.stays.of[1].stack == (1,)
     assert evening.trays.stays.of[3].boxed
 
@@ -274,7 +274,7 @@ def evening_bath(evening: Evening, name: str) -> Bath:
 def test_a_command_that_names_what_is_not_there_changes_nothing(golden: Golden) -> None:
     evening = Evening(SHORT)
     for event, words in (
-        (ev.Leave(9, 0.0), "sheet 9 is not at the trays"),
+        (ev.TakeOut(9, 0.0), "sheet 9 is not at the trays"),
         (ev.Start(0.0), "no sheet waits in its box"),
         (
             ev.NewBatch("fixer-1", None, 0.0, "fixer-2"),

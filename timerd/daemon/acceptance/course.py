@@ -37,7 +37,7 @@ class Item(NamedTuple):
     found: str
 
 
-class GivenUp(Exception):
+class NobodyThere(Exception):
     """Nobody pressed or answered in time: the rest is not tried."""
 
 
@@ -151,7 +151,7 @@ class Course:
         press = self._go(f"{what}: {words}")
         if press is None:
             return Item(what, "left out", "not tried")
-        self._kept.ask(light, press, min(CUT_WITHIN_S, self._longest(light)))
+        self._kept.ask(light, press, min(CUT_WITHIN_S, self._bench.lamp_of(light).longest_s))
         return None if self._kept.lit() is not None else Item(what, "failed", f"{light} did not come on")
 
     # -- feet and eyes -------------------------------------------------------------------------------------------
@@ -160,7 +160,7 @@ class Course:
         press = self._go(words)
         if press is None:
             return None
-        seconds = min(seconds, self._longest(light))
+        seconds = min(seconds, self._bench.lamp_of(light).longest_s)
         self._kept.ask(light, press, seconds, safelight)
         lit = self._kept.lit()
         if lit is not None:
@@ -174,7 +174,7 @@ class Course:
             foot = self._feet[press.contact]
             if foot.station != TRAYS:
                 return press if foot.pedal == "go" else None
-        raise GivenUp(f"nobody pressed for {EYES_S:g} s")
+        raise NobodyThere(f"nobody pressed for {EYES_S:g} s")
 
     def _answer(self, question: str) -> bool:
         """A question to the eyes, answered by a foot."""
@@ -182,7 +182,7 @@ class Course:
         since = self._tell(f"{question}  (go: yes, {no})")
         press = self._kept.press(since, EYES_S)
         if press is None:
-            raise GivenUp(f"nobody answered for {EYES_S:g} s")
+            raise NobodyThere(f"nobody answered for {EYES_S:g} s")
         held = press.seconds is None or press.seconds >= HOLD_S
         return self._feet[press.contact].pedal == "go" and not held
 
@@ -191,9 +191,6 @@ class Course:
         since = time.monotonic()
         self._say(words)
         return since
-
-    def _longest(self, light: str) -> float:
-        return self._bench.lamps[self._bench.lights[light].lamp].longest_s
 
 
 def _result(passed: bool) -> Result:

@@ -11,18 +11,7 @@ import shutil
 import subprocess
 from pathlib import Path
 
-from timerd.daemon.selfcheck.answers import (
-    Answers,
-    Chip,
-    CopiesFound,
-    Disk,
-    Output,
-    PanelMeans,
-    SpeechFound,
-    Trial,
-    Watchdog,
-    WrittenAnew,
-)
+from timerd.daemon.selfcheck import answers
 from timerd.daemon.selfcheck.chip import ask_chip
 from timerd.daemon.selfcheck.trials import both_clocks, try_clock, try_disk, try_scheduling
 from timerd.sheet.profile.benchfile import Bench
@@ -38,17 +27,17 @@ _SPEAKS_WITHIN_S = 10.0
 
 
 def ask_machine(
-    bench: Bench | None, home: Path, daemon: Status | None, daemon_trouble: str | None, means: PanelMeans,
+    bench: Bench | None, home: Path, daemon: Status | None, daemon_trouble: str | None, means: answers.PanelMeans,
     root: Path = Path("/"),
-) -> Answers:  # fmt: skip
+) -> answers.Answers:  # fmt: skip
     """All of a machine's answers. Beside a daemon with a sheet under way, or one that says nothing, nothing is tried
     that could hold it up."""
     clocks = both_clocks()
     busy = UNDER_WAY if daemon is not None and daemon.state not in AT_REST else None
     busy = NOT_TOLD if daemon_trouble is not None else busy
-    trial = Trial(None, None, (), busy) if busy is not None else try_scheduling()
-    disk = Disk((), None, None, None, busy) if busy is not None else try_disk(home, root)
-    return Answers(
+    trial = answers.Trial(None, None, (), busy) if busy is not None else try_scheduling()
+    disk = answers.Disk((), None, None, None, busy) if busy is not None else try_disk(home, root)
+    return answers.Answers(
         user=_user(), root=os.geteuid() == 0, board=_text(root / "proc/device-tree/model"), packages=packages(),
         factory_named=os.environ.get("GPIOZERO_PIN_FACTORY", ""), bench=bench, chips=_chips(bench, root), trial=trial,
         daemon=daemon, daemon_trouble=daemon_trouble, release=release(root), watchdog=_watchdog(root),
@@ -117,12 +106,12 @@ def boot_config(root: Path) -> str | None:
     return None
 
 
-def written_anew(root: Path) -> WrittenAnew | None:
+def written_anew(root: Path) -> answers.WrittenAnew | None:
     """What the next update of a kernel or of the firmware puts into the boot files; None where it leaves them alone."""
     if TAKEN not in (_text(root / HOOK) or ""):
         return None
     default = root / "etc/default"
-    return WrittenAnew(_text(default / TAKEN) or "", _text(default / "raspi-extra-cmdline") or "")
+    return answers.WrittenAnew(_text(default / TAKEN) or "", _text(default / "raspi-extra-cmdline") or "")
 
 
 def _user() -> str:
@@ -138,16 +127,16 @@ def _text(path: Path) -> str | None:
     return None
 
 
-def _chips(bench: Bench | None, root: Path) -> tuple[Chip, ...]:
+def _chips(bench: Bench | None, root: Path) -> tuple[answers.Chip, ...]:
     wanted = pins(bench) if bench is not None else {}
     return tuple(ask_chip(path, wanted) for path in sorted((root / "dev").glob("gpiochip*")))
 
 
-def _watchdog(root: Path) -> Watchdog | None:
+def _watchdog(root: Path) -> answers.Watchdog | None:
     for place in sorted((root / "sys/class/watchdog").glob("watchdog*")):
         timeout = _text(place / "timeout") or ""
         seconds = int(timeout) if timeout.isdecimal() else None
-        return Watchdog(_text(place / "identity") or place.name, _text(place / "state") or "not told", seconds)
+        return answers.Watchdog(_text(place / "identity") or place.name, _text(place / "state") or "not told", seconds)
     return None
 
 
@@ -164,7 +153,7 @@ def _throttled(root: Path) -> int | None:
     return None
 
 
-def copies(bench: Bench | None, home: Path) -> CopiesFound | None:
+def copies(bench: Bench | None, home: Path) -> answers.CopiesFound | None:
     """Where the bench's file has copies of the book go; None where it names no folder."""
     if bench is None or bench.backup_to is None:
         return None
@@ -174,30 +163,30 @@ def copies(bench: Bench | None, home: Path) -> CopiesFound | None:
     with contextlib.suppress(OSError):
         same = there and home.stat().st_dev == folder.stat().st_dev
         newest = max((path.name for path in folder.glob("book-*.sqlite")), default=None)
-    return CopiesFound(str(folder), there, os.access(folder, os.W_OK | os.X_OK), bool(same), newest)
+    return answers.CopiesFound(str(folder), there, os.access(folder, os.W_OK | os.X_OK), bool(same), newest)
 
 
-def _screens(root: Path) -> tuple[Output, ...]:
+def _screens(root: Path) -> tuple[answers.Output, ...]:
     found = []
     for place in sorted((root / "sys/class/drm").glob("card*-*")):
         card = place.name.partition("-")[0]
         allowed = os.access(root / "dev/dri" / card, os.R_OK | os.W_OK)
-        found.append(Output(place.name.partition("-")[2], _text(place / "status") == "connected", allowed))
+        found.append(answers.Output(place.name.partition("-")[2], _text(place / "status") == "connected", allowed))
     return tuple(found)
 
 
-def _cards(root: Path) -> tuple[Output, ...]:
+def _cards(root: Path) -> tuple[answers.Output, ...]:
     found = []
     for line in (_text(root / "proc/asound/pcm") or "").splitlines():
         number = re.match(r"([0-9]+)-([0-9]+): ", line)
         if number is not None and "playback" in line:
             device = root / f"dev/snd/pcmC{int(number[1])}D{int(number[2])}p"
             name = line.split(":")[1].strip()
-            found.append(Output(name, device.exists(), os.access(device, os.R_OK | os.W_OK)))
+            found.append(answers.Output(name, device.exists(), os.access(device, os.R_OK | os.W_OK)))
     return tuple(found)
 
 
-def _speech(bench: Bench | None) -> SpeechFound | None:
+def _speech(bench: Bench | None) -> answers.SpeechFound | None:
     program = shutil.which("espeak-ng")
     if program is None:
         return None
@@ -207,10 +196,12 @@ def _speech(bench: Bench | None) -> SpeechFound | None:
         version = _said(program, "--version").partition("  ")[0].strip() or version
         _said(program, "-v", voice, "-q", "--stdin")
     except subprocess.TimeoutExpired:
-        return SpeechFound(version, untried=f"not tried: it did not answer within {_SPEAKS_WITHIN_S:g} s")
+        return answers.SpeechFound(version, untried=f"not tried: it did not answer within {_SPEAKS_WITHIN_S:g} s")
     except (OSError, subprocess.SubprocessError) as error:
-        return SpeechFound(version, f"voice '{voice}': {getattr(error, 'stderr', '') or type(error).__name__}".strip())
-    return SpeechFound(version)
+        return answers.SpeechFound(
+            version, f"voice '{voice}': {getattr(error, 'stderr', '') or type(error).__name__}".strip()
+        )
+    return answers.SpeechFound(version)
 
 
 def _said(*command: str) -> str:

@@ -76,8 +76,8 @@ class Frame:
 def scale(curve: Curve) -> list[float]:
     """The densities of the scale: the paper's white, steps of 0.2, and the black that it tends to.
 
-    >>> from timerd.printing.paper import Part
-    >>> scale(Curve(0.06, (Part(0.7, 10.0, 1.0, 1.0),)))
+    >>> from timerd.printing.paper import Emulsion
+    >>> scale(Curve(0.06, (Emulsion(0.7, 10.0, 1.0, 1.0),)))
     [0.06, 0.2, 0.4, 0.6, 0.76]
     """
     first, last = math.floor(curve.dmin / _STEP + 0.5) + 1, math.ceil(curve.dmax / _STEP - 0.5) - 1

@@ -93,7 +93,7 @@ def read_scan(path: Path, low: float, high: float, values_in: ValuesIn, shape: f
     image, inverted = _loaded(path)
     most = 255 if image.mode == "L" else 65535
     width, height = image.size
-    left, top, wide, high_px = _middle(width, height, shape)
+    left, top, wide, high_px = middle(width, height, shape)
     said: tuple[str, ...] = ()
     if (wide, high_px) != (width, height):
         said = (
@@ -204,7 +204,7 @@ def _first_line(error: BaseException) -> str:
     return (str(error).splitlines() or [type(error).__name__])[0][:120]
 
 
-def _middle(width: int, height: int, shape: float) -> tuple[int, int, int, int]:
+def middle(width: int, height: int, shape: float) -> tuple[int, int, int, int]:
     """Left, top, width and height of the middle of a scan that has the image's shape."""
     if abs(width / height / shape - 1.0) <= _SHAPE:
         return 0, 0, width, height

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from timerd.printing.bend import NODES, Bend
-from timerd.printing.paper import Curve, Part
+from timerd.printing.paper import Curve, Emulsion
 
 Floats = NDArray[np.floating]
 Levels = NDArray[np.uint8]
@@ -26,7 +26,7 @@ def densities(curve: Curve, exposures: Iterable[Floats]) -> Floats:
     An array of 0 or more for each part, alike in shape and kind of number, which is used up: its room is worked in.
     The same numbers as `Curve.density`, which takes one place at a time.
 
-    >>> paper = Curve(0.1, (Part(2.0, 10.0, green=0.5, blue=1.0),))
+    >>> paper = Curve(0.1, (Emulsion(2.0, 10.0, green=0.5, blue=1.0),))
     >>> print(densities(paper, [np.array([0.0, 1.0, 1e6])]))
     [0.1 1.1 2.1]
     """
@@ -48,7 +48,7 @@ def contrasts(curve: Curve, image: Iterable[Floats], all_light: Iterable[Floats]
 
     The same numbers as `Curve.contrast`. Nothing is used up.
 
-    >>> paper = Curve(0.1, (Part(2.0, 10.0, green=0.5, blue=1.0),))
+    >>> paper = Curve(0.1, (Emulsion(2.0, 10.0, green=0.5, blue=1.0),))
     >>> print(contrasts(paper, [np.array([0.5, 1.0])], [np.array([1.0, 1.0])]))
     [2.5 5. ]
     """
@@ -66,7 +66,7 @@ def contrasts(curve: Curve, image: Iterable[Floats], all_light: Iterable[Floats]
     return steep
 
 
-def _share(part: Part, exposure: Floats, bent: _Bent | None) -> Floats:
+def _share(part: Emulsion, exposure: Floats, bent: _Bent | None) -> Floats:
     """How much of a part's density an exposure brings out, in place: 1 / (1 + exp(-slope * log10(exposure)))."""
     np.log(exposure, out=exposure)
     if bent is not None:

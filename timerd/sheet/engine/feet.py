@@ -45,7 +45,7 @@ class Contact:
     taps: int = 0
 
 
-class Feet:
+class AllContacts:
     """All contacts of a bench but those at the trays, which neither start nor darken anything."""
 
     def __init__(self, bench: Bench) -> None:

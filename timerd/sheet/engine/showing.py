@@ -17,11 +17,7 @@ from timerd.sheet.engine.standing import Standing
 from timerd.sheet.reason import WentDark, fault_of
 from timerd.wire.keeper import SafelightDark
 
-_TO_SHOW = {
-    rows.IDLE: rows.IDLE_TO_SHOW,
-    rows.READY: rows.READY_TO_SHOW,
-    rows.PAUSED: rows.PAUSED_TO_SHOW,
-}
+_TO_SHOW = {rows.IDLE: rows.IDLE_TO_SHOW, rows.READY: rows.READY_TO_SHOW, rows.PAUSED: rows.PAUSED_TO_SHOW}
 _SHOWN = {rows.READY: rows.READY_SHOWN, rows.PAUSED: rows.PAUSED_SHOWN}
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from timerd.sheet.engine import rows
 from timerd.sheet.engine.events import Action, Cut, Entered, Say
-from timerd.sheet.engine.feet import Contact, Feet, tray_pedals
+from timerd.sheet.engine.feet import AllContacts, Contact, tray_pedals
 from timerd.sheet.facts import Fact, PressRefused
 from timerd.sheet.fixing import is_fixing
 from timerd.sheet.plan.boxes import from_box
@@ -45,7 +45,7 @@ class Standing:
         }
         """The sheets that were in their baths, short of the fixer, when nobody was there to tell what is due:
         where they are since then a press must say, or a command."""
-        self.feet = Feet(bench)
+        self.feet = AllContacts(bench)
         self.loaded: Plan | None = None
         self.sheets_left = 0
         if batch is not None and batch[0].bench == bench.bench:

@@ -22,6 +22,21 @@ _IN_HAND: dict[str, Move] = {
     "told owe": orders.owe_again,
     "told set aside": sheets.set_aside,
 }
+_BURNS: dict[str, Move] = {
+    "go pressed": lights.keeper_cuts,
+    "end pressed": lights.keeper_cuts,
+    "both held": lights.cut,
+    **_ENDS,
+}
+_BURNS_HELD: dict[str, Move] = {**_BURNS, "go let up": lights.keeper_cuts}
+_LEFT: dict[str, Move] = {
+    "load": sheets.load,
+    "told say": sheets.say_given,
+    "told take up": orders.take_up_told,
+    "told give up": orders.give_up_told,
+    "told tray": sheets.into_baths,
+}
+"""A sheet that was left before it was complete."""
 _READY: dict[str, Move] = {
     "go pressed": lights.start,
     "end let up": sheets.say_again,
@@ -65,13 +80,9 @@ TABLE: dict[str, dict[str, Move]] = {
         "end let up": sheets.say_given,
         "end held": showing.view,
         "both held": sheets.give_up,
-        "load": sheets.load,
-        "told say": sheets.say_given,
         "told arm": sheets.arm,
-        "told take up": orders.take_up_told,
-        "told give up": orders.give_up_told,
-        "told tray": sheets.into_baths,
         "told view": showing.to_show,
+        **_LEFT,
     },
     rows.VIEWING: {
         "go pressed": showing.view_goes_off,
@@ -86,12 +97,8 @@ TABLE: dict[str, dict[str, Move]] = {
         "go held": sheets.take_up,
         "end pressed": sheets.say_given,
         "both held": sheets.give_up,
-        "load": sheets.load,
-        "told say": sheets.say_given,
-        "told take up": orders.take_up_told,
-        "told give up": orders.give_up_told,
         "told set aside": sheets.set_aside,
-        "told tray": sheets.into_baths,
+        **_LEFT,
     },
     rows.PROMPT: {
         "go pressed": sheets.pass_prompt,
@@ -103,35 +110,10 @@ TABLE: dict[str, dict[str, Move]] = {
     rows.READY_HELD: _READY,
     rows.READY_TO_SHOW: _TO_SHOW,
     rows.READY_SHOWN: _SHOWN,
-    rows.LEAD_IN: {
-        "go pressed": lights.keeper_cuts,
-        "go let up": lights.no_press_after_all,
-        "end pressed": lights.keeper_cuts,
-        "both held": lights.cut,
-        "lit": lights.lit,
-        **_ENDS,
-    },
-    rows.LEAD_IN_HELD: {
-        "go pressed": lights.keeper_cuts,
-        "go let up": lights.keeper_cuts,
-        "end pressed": lights.keeper_cuts,
-        "both held": lights.cut,
-        "lit": lights.lit,
-        **_ENDS,
-    },
-    rows.EXPOSING: {
-        "go pressed": lights.keeper_cuts,
-        "end pressed": lights.keeper_cuts,
-        "both held": lights.cut,
-        **_ENDS,
-    },
-    rows.EXPOSING_HELD: {
-        "go pressed": lights.keeper_cuts,
-        "go let up": lights.keeper_cuts,
-        "end pressed": lights.keeper_cuts,
-        "both held": lights.cut,
-        **_ENDS,
-    },
+    rows.LEAD_IN: {**_BURNS, "go let up": lights.no_press_after_all, "lit": lights.lit},
+    rows.LEAD_IN_HELD: {**_BURNS_HELD, "lit": lights.lit},
+    rows.EXPOSING: _BURNS,
+    rows.EXPOSING_HELD: _BURNS_HELD,
     rows.PAUSED: {
         "go pressed": lights.start,
         "end let up": sheets.say_owed,
@@ -160,12 +142,8 @@ TABLE: dict[str, dict[str, Move]] = {
         "go held": sheets.next_sheet,
         "end let up": sheets.say_given,
         "end held": sheets.take_up,
-        "load": sheets.load,
-        "told say": sheets.say_given,
-        "told take up": orders.take_up_told,
-        "told give up": orders.give_up_told,
         "told set aside": sheets.set_aside,
-        "told tray": sheets.into_baths,
+        **_LEFT,
     },
     rows.FAULT: {
         "end pressed": sheets.say_fault,

@@ -92,10 +92,7 @@ def _enough_is_left(held: Sequence[Held], dose: float, kind: str, complain: Comp
         if kind == "base" and total >= dose * (1 - _SAME):
             complain(item.place, f"'{area}' is held back to nothing: {total:.1f} s of the base's {dose:.1f} s")
         elif total > dose * (1 + _SAME):
-            complain(
-                item.place,
-                f"'{area}' is held back for more than the burn gives: {total:.1f} s of {dose:.1f} s",
-            )
+            complain(item.place, f"'{area}' is held back for more than the burn gives: {total:.1f} s of {dose:.1f} s")
         else:
             continue
         enough = False
@@ -124,7 +121,4 @@ def _hands_are_enough(cues: Sequence[tuple[Cue, Place]], hands: int, complain: C
         elif len(still) >= hands:
             names = ", ".join(area_words(other.area, other.mm) for other in (*still, cue))
             count = "is 1 hand" if hands == 1 else f"are {hands} hands"
-            complain(
-                place,
-                f"needs {len(still) + 1} hands at once at {cue.start:.1f} s ({names}), there {count}",
-            )
+            complain(place, f"needs {len(still) + 1} hands at once at {cue.start:.1f} s ({names}), there {count}")

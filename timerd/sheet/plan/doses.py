@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from timerd.printing.light import Response
 from timerd.printing.search import root
 from timerd.printing.stops import burn_dose, dodge_dose, format_stops, left_dose
 from timerd.sheet.plan.dodging import Complain, Held
@@ -177,7 +176,7 @@ class Doses:
 
     def _share(self, over: dict[str, float], seconds: float) -> float | None:
         """Which part of the bases comes to so many seconds of bursts from cold; None where all of them are lost."""
-        responses = {light: self._response(light) for light in over}
+        responses = {light: self._bench.lamp_of(light).response for light in over}
 
         def longer(share: float) -> float:
             doses = {light: dose * share / (1 - self._dry_down) for light, dose in over.items()}
@@ -191,11 +190,8 @@ class Doses:
             high *= 2
         return root(longer, low, high)
 
-    def _response(self, light: str) -> Response:
-        return self._bench.lamps[self._bench.lights[light].lamp].response
-
     def _lost(self, light: str) -> float:
-        return self._response(light).seconds(1.0) - 1.0
+        return self._bench.lamp_of(light).response.seconds(1.0) - 1.0
 
     def _seconds(self, place: Place, lamp: Lamp, seconds: float, dries: bool) -> Given | None:
         """Seconds of ONE burst from cold, less the dry-down where the seconds were judged wet."""
@@ -212,8 +208,7 @@ class Doses:
         if threshold is None:
             there = did_you_mean(light, self._paper.threshold)
             self._complain(
-                (*place, "threshold"),
-                f"paper '{self._paper.paper}' has no threshold in light '{light}'{there}",
+                (*place, "threshold"), f"paper '{self._paper.paper}' has no threshold in light '{light}'{there}"
             )
             return None
         return Given(dose=fraction * threshold, threshold=fraction)

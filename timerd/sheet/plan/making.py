@@ -17,7 +17,7 @@ from timerd.sheet.plan.summing import burst_seconds, cautions, lamp_seconds, lef
 from timerd.sheet.plan.value import ASIDE, LIGHTS, PROMPTS, Area, Kind, Plan, Sheet, Step
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.profile.faults import Fault, Place, ProfileError
+from timerd.sheet.profile.faults import FileFault, Place, ProfileError
 from timerd.sheet.profile.fields import LEAST_S, MOST_S
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.profile.printfile import (
@@ -99,7 +99,7 @@ class _Making:
     """Goes through a print's steps sheet in hand: where it is, and how the bench stands for it."""
 
     def __init__(self, print_: Profile[Print], bench: Bench, paper: Paper, by_step: bool) -> None:
-        self.faults: list[Fault] = []
+        self.faults: list[FileFault] = []
         self._profile = print_
         self._print = print_.value
         self._bench = bench
@@ -155,7 +155,7 @@ class _Making:
         first = next((step for step in self._print.steps if isinstance(step, LightStep)), None)
         name = self._known_light(lights_of(first)[0]) if first is not None else None
         if name is not None:
-            self._here = self._bench.lamps[self._bench.lights[name].lamp].station
+            self._here = self._bench.lamp_of(name).station
             self._set_up.be_at(self._here)
             self._set_up.filter_to(name)
         turn = self._bench.stations[self._here].turn if self._here in self._bench.stations else 0
@@ -328,7 +328,7 @@ class _Making:
 
     def _be_there(self, i: int, light: str) -> None:
         """The sheet must be where the light is. After the first fault it is taken to be there."""
-        station = self._bench.lamps[self._bench.lights[light].lamp].station
+        station = self._bench.lamp_of(light).station
         if self._here is not None and station != self._here:
             self._complain(
                 ("steps", i, "light"),

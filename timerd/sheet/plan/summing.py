@@ -12,8 +12,8 @@ from timerd.sheet.places import (
     IMAGE,
     OUTSIDE,
     Amounts,
+    AreaPart,
     Inside,
-    Part,
     Place,
     held_back,
     named,
@@ -115,7 +115,7 @@ def _doses(steps: Sequence[Step], inside: Inside) -> tuple[float, float, float]:
     return base, added, sum(held_back(step, inside, step.dose or 0.0) for step in there)
 
 
-def _total(found: Sequence[Part], area: str, steps: Sequence[Step], reciprocity: float) -> Total | None:
+def _total(found: Sequence[AreaPart], area: str, steps: Sequence[Step], reciprocity: float) -> Total | None:
     """What most of an area gets of the steps in one light, from its parts; None where that cannot be told."""
     found = [part for part in found if part is found[0] or part.reach >= _SEEN]
     if not found or found[0].amounts[0] is None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from timerd.sheet.profile.bathfile import Bath, BathLine
 from timerd.sheet.profile.faults import Place, did_you_mean
-from timerd.sheet.profile.given import Found, Given
+from timerd.sheet.profile.given import Found, WrittenLines
 
 
-def bath_faults(line: BathLine, given: Given) -> Found:
+def bath_faults(line: BathLine, given: WrittenLines) -> Found:
     """All that is wrong with a bath line; what has no usable value is None and is passed over."""
     names: dict[str, int] = {}
     for i, bath in enumerate(line.baths or ()):
@@ -39,7 +39,7 @@ def _order(baths: list[Bath]) -> Found:
             yield ("baths", i, "kind"), f"a developer cannot come after the {kinds[first_other]}"
 
 
-def _white_light(line: BathLine, given: Given) -> Found:
+def _white_light(line: BathLine, given: WrittenLines) -> Found:
     """Nothing is fixed before the first fixer: white light is safe from no bath before it."""
     here: Place = ("white_light",)
     told = line.white_light
@@ -62,7 +62,7 @@ def _white_light(line: BathLine, given: Given) -> Found:
             yield (*here, "bath"), f"nothing is fixed in '{told.bath}': name the fixer, '{there}', or a bath after it"
 
 
-def _times(bath: Bath, here: Place, given: Given) -> Found:
+def _times(bath: Bath, here: Place, given: WrittenLines) -> Found:
     known = None not in (bath.seconds, bath.drain_s, bath.drain)
     if known and bath.drain == "inside" and bath.drain_s >= bath.seconds:
         yield (
@@ -74,7 +74,7 @@ def _times(bath: Bath, here: Place, given: Given) -> Found:
         yield (*here, "agitate", "for_s"), f"must be below every_s, {beat.every_s:g}: without a pause, write 0"
 
 
-def _keys(bath: Bath, here: Place, given: Given) -> Found:
+def _keys(bath: Bath, here: Place, given: WrittenLines) -> Found:
     if bath.factor is not None and bath.kind not in (None, "developer"):
         yield (*here, "factor"), f"is for a developer: in a {bath.kind} no image comes up"
     if bath.capacity is not None and given.lacks((*here, "capacity"), "fibre", "resin"):
@@ -83,7 +83,7 @@ def _keys(bath: Bath, here: Place, given: Given) -> Found:
         yield (*here, "cycles"), "needs 'followed_by': which bath takes this one's place?"
 
 
-def _followed(baths: list[Bath], i: int, bath: Bath, given: Given) -> Found:
+def _followed(baths: list[Bath], i: int, bath: Bath, given: WrittenLines) -> Found:
     if bath.followed_by is None:
         return
     place: Place = ("baths", i, "followed_by")

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from timerd.sheet.profile.benchfile import Bench, Lamp, Pedal
 from timerd.sheet.profile.faults import Place, did_you_mean
-from timerd.sheet.profile.given import Found, Given
+from timerd.sheet.profile.given import Found, WrittenLines
 from timerd.sheet.profile.keys import KEYS
 
 TRAYS = "trays"
@@ -17,13 +17,10 @@ SEEN_WITHIN_MS = 150
 """A light must be seen, or seen dark, so soon after its line has changed; a fault is told after 200 to 250 ms."""
 
 
-def bench_faults(bench: Bench, given: Given) -> Found:
+def bench_faults(bench: Bench, given: WrittenLines) -> Found:
     """All that is wrong with a bench; what has no usable value is None and is passed over."""
     if TRAYS in (bench.stations or ()):
-        yield (
-            ("stations", TRAYS),
-            "is a name of its own, for pedals at the trays: call the station something else",
-        )
+        yield (("stations", TRAYS), "is a name of its own, for pedals at the trays: call the station something else")
     for name, lamp in (bench.lamps or {}).items():
         if lamp is not None:
             yield from _lamp(bench, lamp, ("lamps", name), given)
@@ -57,14 +54,16 @@ def bench_minds(bench: Bench) -> Found:
             )
 
 
-def _known(name: str | None, names: Iterable[str] | None, what: str, place: Place, given: Given, table: str) -> Found:
+def _known(
+    name: str | None, names: Iterable[str] | None, what: str, place: Place, given: WrittenLines, table: str
+) -> Found:
     """A name leads somewhere."""
     names = list(names or ())
     if name is not None and name not in names and given.written((), table) and given.usable((table,)):
         yield place, f"this bench has no {what} '{name}'{did_you_mean(name, names)}"
 
 
-def _lamp(bench: Bench, lamp: Lamp, here: Place, given: Given) -> Found:
+def _lamp(bench: Bench, lamp: Lamp, here: Place, given: WrittenLines) -> Found:
     if lamp.station == TRAYS:
         yield (*here, "station"), "no lamp can stand at the trays"
     else:
@@ -95,7 +94,7 @@ def _sense(lamp: Lamp, here: Place) -> Found:
             yield here, f"would tell of a fault: the lamp takes {lags:g} ms to {what}, at most {SEEN_WITHIN_MS} do"
 
 
-def _lights(bench: Bench, given: Given) -> Found:
+def _lights(bench: Bench, given: WrittenLines) -> Found:
     bare: dict[str, str] = {}
     for name, light in (bench.lights or {}).items():
         if light is None:
@@ -107,14 +106,11 @@ def _lights(bench: Bench, given: Given) -> Found:
         if light.lamp is not None and light.filter == "none" and here not in given.odd:
             first = bare.setdefault(light.lamp, name)
             if first != name:
-                yield (
-                    here,
-                    f"is lamp '{light.lamp}' without a filter, as '{first}' is: is one filtered by hand?",
-                )
+                yield (here, f"is lamp '{light.lamp}' without a filter, as '{first}' is: is one filtered by hand?")
     yield from _known(bench.viewing, bench.lights, "light", ("viewing",), given, "lights")
 
 
-def _pedals(bench: Bench, given: Given) -> Found:
+def _pedals(bench: Bench, given: WrittenLines) -> Found:
     pedals = bench.pedals
     if pedals is None:
         return
@@ -131,7 +127,7 @@ def _pedals(bench: Bench, given: Given) -> Found:
         yield from _served(bench, pedals.go, given)
 
 
-def _third(bench: Bench, given: Given) -> Found:
+def _third(bench: Bench, given: WrittenLines) -> Found:
     """A third pedal is there and has something to do, or neither."""
     if given.written(("pedals",), "third") and given.lacks((), "third"):
         yield ("pedals", "third"), "needs 'third' at the top of the file: what does it do, say, tray or view?"
@@ -142,7 +138,7 @@ def _third(bench: Bench, given: Given) -> Found:
         yield ("third",), "there is nothing to view: mark the light that paper does not see with paper_safe: true"
 
 
-def _contact(bench: Bench, contact: Pedal, here: Place, given: Given) -> Found:
+def _contact(bench: Bench, contact: Pedal, here: Place, given: WrittenLines) -> Found:
     told = given.written(here, "pin", "usb")
     if len(told) == 2:
         yield here, "has 'pin' and 'usb': make a pedal of each"
@@ -160,7 +156,7 @@ def _contact(bench: Bench, contact: Pedal, here: Place, given: Given) -> Found:
         yield from _known(contact.station, bench.stations, "station", (*here, "station"), given, "stations")
 
 
-def _served(bench: Bench, pedals: list[Pedal], given: Given) -> Found:
+def _served(bench: Bench, pedals: list[Pedal], given: WrittenLines) -> Found:
     """Each station with a lamp needs a pedal that starts it."""
     if any(pedal.station is None for pedal in pedals) or all(pedal.station == TRAYS for pedal in pedals):
         return  # the latter is told already
@@ -200,10 +196,7 @@ def _pins(bench: Bench) -> Found:
                 yield from _fit_input((*place, "pin"), contact.pin, contact.pull, "the pedal")
             if contact.usb is not None and contact.key is not None:
                 if (contact.usb, contact.key) in keys:
-                    yield (
-                        (*place, "key"),
-                        f"'{contact.key}' of '{contact.usb}' is already used by another pedal",
-                    )
+                    yield ((*place, "key"), f"'{contact.key}' of '{contact.usb}' is already used by another pedal")
                 keys.add((contact.usb, contact.key))
 
 

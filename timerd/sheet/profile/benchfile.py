@@ -137,6 +137,10 @@ class Bench(Part):
     screen: Screen = Screen()
     backup_to: Folder | None = None
 
+    def lamp_of(self, light: str) -> Lamp:
+        """The lamp that gives a light of the bench."""
+        return self.lamps[self.lights[light].lamp]
+
     def paper_safe_at(self, station: str | None) -> str | None:
         """The light to place cards by at this station, if there is one."""
         lights = self.lights.items()

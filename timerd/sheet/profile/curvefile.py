@@ -12,7 +12,7 @@ from pydantic import Field
 
 from timerd.printing.bend import PLACES, Bend
 from timerd.printing.deviation import Deviation, Pair
-from timerd.printing.paper import Curve, Mix, Part
+from timerd.printing.paper import Curve, Emulsion, Mix
 from timerd.sheet.profile import fields
 
 MOST_MIXES = 400
@@ -100,7 +100,7 @@ class PaperCurve(fields.Part):
     def curve(self) -> Curve:
         """The curve to reckon with. Only for a file in which nothing is wrong."""
         parts = tuple(
-            Part(
+            Emulsion(
                 part.density, _either(part.slope, self.slope), part.green, _either(part.blue, self.blue)
             ) for part in self.parts
         )  # fmt: skip

@@ -117,7 +117,7 @@ def written_place(place: Place) -> str:
 
 
 @dataclass(frozen=True, slots=True, order=True)
-class Fault:
+class FileFault:
     """One line for the printer: which file and line, where in it, what is wrong and what was found."""
 
     file: str
@@ -137,7 +137,7 @@ class ProfileError(ValueError):
     not everything could be looked at: what files say together is seen only where each of them has a value.
     """
 
-    def __init__(self, faults: list[Fault], usable: object = None, more: bool = False) -> None:
+    def __init__(self, faults: list[FileFault], usable: object = None, more: bool = False) -> None:
         self.faults = sorted(set(faults))
         self.usable = usable
         self.more = more

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from timerd.sheet.profile.faults import Place, quoted
 from timerd.sheet.profile.feetfile import Feet, Foot
-from timerd.sheet.profile.given import Found, Given
+from timerd.sheet.profile.given import Found, WrittenLines
 
 _OF_A_PEDAL = ("station", "down", "bounce", "found_down")
 _OF_A_FAULT = ("light", "until")
@@ -15,7 +15,7 @@ _NEEDS_N = ("step", "owe")
 _MAY_HAVE_N = (*_NEEDS_N, "take up")
 
 
-def feet_faults(feet: Feet, given: Given) -> Found:
+def feet_faults(feet: Feet, given: WrittenLines) -> Found:
     """All that is wrong with the entries of a feet file."""
     latest: tuple[float, int] | None = None
     for i, foot in enumerate(feet.feet or ()):
@@ -27,15 +27,12 @@ def feet_faults(feet: Feet, given: Given) -> Found:
         if foot.at is not None:
             if latest is not None and foot.at < latest[0]:
                 line = given.line_of(("feet", latest[1], "at"))
-                yield (
-                    (*here, "at"),
-                    f"is {foot.at:g} s, before the {latest[0]:g} s on line {line}: time runs on",
-                )
+                yield ((*here, "at"), f"is {foot.at:g} s, before the {latest[0]:g} s on line {line}: time runs on")
             else:
                 latest = (foot.at, i)
 
 
-def _time(foot: Foot, here: Place, given: Given) -> Found:
+def _time(foot: Foot, here: Place, given: WrittenLines) -> Found:
     told = given.written(here, "at", "when")
     if len(told) == 2:
         yield here, "has 'at' and 'when': one of them says when"
@@ -45,7 +42,7 @@ def _time(foot: Foot, here: Place, given: Given) -> Found:
         yield (*here, "after"), "goes with 'when', not with 'at'"
 
 
-def _deed(foot: Foot, here: Place, given: Given) -> Found:
+def _deed(foot: Foot, here: Place, given: WrittenLines) -> Found:
     """An entry is one of three things, and has no keys of the others."""
     told = given.written(here, "pedal", "fault", "do")
     if foot.fault == _UNPLUGGED:
@@ -70,7 +67,7 @@ def _deed(foot: Foot, here: Place, given: Given) -> Found:
         yield (*here, "found_down"), "is for a pedal that is down at the start: write at: 0"
 
 
-def _fault(foot: Foot, here: Place, given: Given) -> Found:
+def _fault(foot: Foot, here: Place, given: WrittenLines) -> Found:
     if foot.fault is None:
         return
     for key, faults in (("light", _LAMPS), ("until", _ENDS)):
@@ -83,7 +80,7 @@ def _fault(foot: Foot, here: Place, given: Given) -> Found:
         yield from _until(foot, here)
 
 
-def _unplugged(foot: Foot, here: Place, given: Given) -> Found:
+def _unplugged(foot: Foot, here: Place, given: WrittenLines) -> Found:
     """The fault that is a pedal's; without `until` it stays unplugged."""
     if given.lacks(here, "pedal"):
         yield here, f"'{_UNPLUGGED}' needs 'pedal'"

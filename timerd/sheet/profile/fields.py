@@ -97,12 +97,7 @@ _SIZE_SCHEMA = {
     "description": "8x10 in, 20x25 cm, or [203, 254] in mm: width, height as it lies on the easel",
     "anyOf": [
         {"type": "string", "pattern": r"^\s*[0-9]+(\.[0-9]+)?\s*x\s*[0-9]+(\.[0-9]+)?\s*(in|cm|mm)\s*$"},
-        {
-            "type": "array",
-            "items": {"type": "number", "minimum": 10, "maximum": 3000},
-            "minItems": 2,
-            "maxItems": 2,
-        },
+        {"type": "array", "items": {"type": "number", "minimum": 10, "maximum": 3000}, "minItems": 2, "maxItems": 2},
     ],
 }
 

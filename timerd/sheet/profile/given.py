@@ -12,7 +12,7 @@ Found = Iterator[tuple[Place, str]]
 
 
 @dataclass
-class Given:
+class WrittenLines:
     """The lines of what is written.
 
     `odd` are the mappings with a key that nobody knows, which may have been meant for one that seems to be

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from timerd.sheet.profile.curvefile import MOST_DENSITY, CurveMix, PaperCurve
 from timerd.sheet.profile.faults import Place
-from timerd.sheet.profile.given import Found, Given
+from timerd.sheet.profile.given import Found, WrittenLines
 from timerd.sheet.profile.paperfile import Paper
 
 _SAME_RATIO = 0.01
 _ORDER = ("dmin", "slope", "blue", "density", "green", "bend")
 
 
-def paper_faults(paper: Paper, given: Given) -> Found:
+def paper_faults(paper: Paper, given: WrittenLines) -> Found:
     """All that is wrong with a paper's curve; what has no usable value is None and is passed over."""
     if paper.curve is not None:
         yield from _parts(paper.curve, ("curve",), given)
@@ -21,7 +21,7 @@ def paper_faults(paper: Paper, given: Given) -> Found:
         yield from _deviations(paper.curve, ("curve", "deviations"))
 
 
-def _parts(curve: PaperCurve, here: Place, given: Given) -> Found:
+def _parts(curve: PaperCurve, here: Place, given: WrittenLines) -> Found:
     for i, part in enumerate(curve.parts or ()):
         place = (*here, "parts", i)
         for key in ("slope", "blue"):

@@ -7,7 +7,7 @@ from fractions import Fraction
 from timerd.printing.stops import format_stops
 from timerd.sheet.profile.faults import Place, did_you_mean, quoted
 from timerd.sheet.profile.fields import RESERVED_AREAS, STRIP_AREAS
-from timerd.sheet.profile.given import Found, Given
+from timerd.sheet.profile.given import Found, WrittenLines
 from timerd.sheet.profile.printfile import (
     BaseStep,
     BurnStep,
@@ -23,7 +23,7 @@ from timerd.sheet.profile.printfile import (
 _SLACK_MM = 0.05  # inches and millimetres of one size differ by less
 
 
-def print_faults(print_: Print, given: Given) -> Found:
+def print_faults(print_: Print, given: WrittenLines) -> Found:
     """All that is wrong with a print; what has no usable value is None and is passed over."""
     for area in print_.areas or ():
         if area in RESERVED_AREAS:
@@ -44,16 +44,13 @@ def _image(print_: Print) -> Found:
         parts = getattr(box, start), getattr(box, size)
         if None not in parts and sum(parts) > side + _SLACK_MM:
             reach = f"{parts[0]:g} + {parts[1]:g} = {sum(parts):g} mm"
-            yield (
-                ("image_mm",),
-                f"reaches over the sheet: {start} + {size} is {reach}, the sheet has {side:g} mm",
-            )
+            yield (("image_mm",), f"reaches over the sheet: {start} + {size} is {reach}, the sheet has {side:g} mm")
 
 
 _TOLD_BY = {"base": "ladders", "threshold": "ladders", "dry-down": "percent", "safelight": "minutes"}
 
 
-def _strip(strip: Strip | None, given: Given) -> Found:
+def _strip(strip: Strip | None, given: WrittenLines) -> Found:
     """A strip says what its patches got in the one way that goes with what it finds."""
     here: Place = ("strip",)
     if strip is None or strip.finds is None:
@@ -76,7 +73,7 @@ def _strip(strip: Strip | None, given: Given) -> Found:
         yield (*here, key), f"must have 2 or more, has {len(told)}"
 
 
-def _steps(print_: Print, given: Given) -> Found:
+def _steps(print_: Print, given: WrittenLines) -> Found:
     steps = print_.steps or []
     known = all(step is not None for step in steps) and bool(steps)
     if known and not any(isinstance(step, LightStep) for step in steps):
@@ -92,18 +89,12 @@ def _steps(print_: Print, given: Given) -> Found:
             first = bases.setdefault((step.base, step.light), here)
             if first != here:
                 line = given.line_of(first)
-                yield (
-                    (*here, "base"),
-                    f"there is a base '{step.base}' in {step.light} on line {line}: name it apart",
-                )
+                yield ((*here, "base"), f"there is a base '{step.base}' in {step.light} on line {line}: name it apart")
 
 
-def _light_step(print_: Print, step: LightStep, here: Place, given: Given) -> Found:
+def _light_step(print_: Print, step: LightStep, here: Place, given: WrittenLines) -> Found:
     if step.pedal == "press" and given.written(here, "lead_in_again"):
-        yield (
-            (*here, "lead_in_again"),
-            "is for hold and free: a press step has its whole lead-in again anyway",
-        )
+        yield ((*here, "lead_in_again"), "is for hold and free: a press step has its whole lead-in again anyway")
     if given.written(here, "aperture") and given.lacks((), "aperture"):
         yield (*here, "aperture"), "needs the print's own aperture, at the top of the file, to change from"
     match step:
@@ -124,7 +115,7 @@ def _light_step(print_: Print, step: LightStep, here: Place, given: Given) -> Fo
             yield from _leaves(print_, step, here, given)
 
 
-def _amount(step: LightStep, keys: tuple[str, ...], here: Place, given: Given) -> Found:
+def _amount(step: LightStep, keys: tuple[str, ...], here: Place, given: WrittenLines) -> Found:
     """A step says in exactly one way how much light, or in none where the foot decides."""
     told = given.written(here, *keys)
     if step.pedal is None:
@@ -138,7 +129,7 @@ def _amount(step: LightStep, keys: tuple[str, ...], here: Place, given: Given) -
         yield here, f"needs {quoted(keys, 'or')}: how much light?"
 
 
-def _area(print_: Print, area: str | None, key: str, here: Place, given: Given) -> Found:
+def _area(print_: Print, area: str | None, key: str, here: Place, given: WrittenLines) -> Found:
     """An area is outlined, or has a name of its own; a strip needs its width."""
     if area is None:
         return
@@ -152,7 +143,7 @@ def _area(print_: Print, area: str | None, key: str, here: Place, given: Given) 
         yield (*here, key), f"'{area}' is not outlined under areas{did_you_mean(area, names)}"
 
 
-def _dodges(print_: Print, dodges: list[Dodge] | None, here: Place, given: Given) -> Found:
+def _dodges(print_: Print, dodges: list[Dodge] | None, here: Place, given: WrittenLines) -> Found:
     for i, dodge in enumerate(dodges or ()):
         place = (*here, "dodge", i)
         if dodge is None:
@@ -169,7 +160,7 @@ def _dodges(print_: Print, dodges: list[Dodge] | None, here: Place, given: Given
             yield (*place, key), "does not go with hold_back: all, which covers the area throughout: leave it out"
 
 
-def _leaves(print_: Print, burn: BurnStep, here: Place, given: Given) -> Found:
+def _leaves(print_: Print, burn: BurnStep, here: Place, given: WrittenLines) -> Found:
     leaves: list[Leave] = burn.leave or []
     for i, leave in enumerate(leaves):
         place = (*here, "leave", i)

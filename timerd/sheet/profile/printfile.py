@@ -39,14 +39,14 @@ class ImageBox(Part):
     height: Annotated[float, Field(gt=0, le=3000)]
 
 
-class Step(Part):
+class FileStep(Part):
     """What every step may carry."""
 
     card: Text | None = None
     note: Note | None = None
 
 
-class LightStep(Step):
+class LightStep(FileStep):
     """A step that gives light: a base, a burn or a flash."""
 
     pedal: Literal["press", "hold", "free"] = "press"
@@ -126,37 +126,37 @@ def lights_of(step: LightStep) -> tuple[str, ...]:
     return (light,) if isinstance(light, str) else tuple(light)
 
 
-class CarryStep(Step):
+class CarryStep(FileStep):
     """The sheet is taken to another station."""
 
     carry: Name
 
 
-class DevelopStep(Step):
+class DevelopStep(FileStep):
     """The sheet goes into the baths: always last."""
 
     develop: Name
 
 
-class SafelightStep(Step):
+class SafelightStep(FileStep):
     """The sheet lies so many seconds under the safelight alone, as in a test of it; a press of `go` ends it."""
 
     safelight: Seconds
 
 
-class BoxStep(Step):
+class BoxStep(FileStep):
     """The sheet is set aside in its box, to be taken up later."""
 
     box: Text
 
 
-class NegativeStep(Step):
+class NegativeStep(FileStep):
     """Another negative is put in and composed while the sheet is boxed."""
 
     negative: Text
 
 
-STEPS: dict[str, type[Step]] = {
+STEPS: dict[str, type[FileStep]] = {
     "flash": FlashStep, "base": BaseStep, "burn": BurnStep, "carry": CarryStep, "safelight": SafelightStep,
     "develop": DevelopStep, "box": BoxStep, "negative": NegativeStep,
 }  # fmt: skip
@@ -167,7 +167,7 @@ STEP_KEYS = frozenset(key for step in STEPS.values() for key in step.model_field
 
 def kinds_of(step: object) -> list[str]:
     """The kinds of step that the keys of a mapping make it: a good step has one."""
-    keys = step if isinstance(step, dict) else type(step).model_fields if isinstance(step, Step) else ()
+    keys = step if isinstance(step, dict) else type(step).model_fields if isinstance(step, FileStep) else ()
     return [kind for kind in STEP_KINDS if kind in keys]
 
 

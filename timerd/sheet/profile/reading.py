@@ -14,10 +14,10 @@ from timerd.sheet.profile.bathchecks import bath_faults
 from timerd.sheet.profile.bathfile import BathLine
 from timerd.sheet.profile.benchchecks import bench_faults
 from timerd.sheet.profile.benchfile import Bench
-from timerd.sheet.profile.faults import Fault, Place, ProfileError, near, printable, shown, written_place
+from timerd.sheet.profile.faults import FileFault, Place, ProfileError, near, printable, shown, written_place
 from timerd.sheet.profile.feetchecks import feet_faults
 from timerd.sheet.profile.feetfile import Feet
-from timerd.sheet.profile.given import Found, Given
+from timerd.sheet.profile.given import Found, WrittenLines
 from timerd.sheet.profile.paperchecks import paper_faults
 from timerd.sheet.profile.paperfile import Paper
 from timerd.sheet.profile.printchecks import print_faults
@@ -28,16 +28,10 @@ from timerd.sheet.profile.wording import worded
 
 Kind = Literal["print", "bench", "paper", "bath", "feet"]
 
-MODELS: Mapping[str, type[BaseModel]] = {
-    "print": Print,
-    "bench": Bench,
-    "paper": Paper,
-    "bath": BathLine,
-    "feet": Feet,
-}
+MODELS: Mapping[str, type[BaseModel]] = {"print": Print, "bench": Bench, "paper": Paper, "bath": BathLine, "feet": Feet}
 """Each kind of file, by the key that names it."""
 
-_CHECKS: Mapping[str, Callable[[Any, Given], Found]] = {
+_CHECKS: Mapping[str, Callable[[Any, WrittenLines], Found]] = {
     "print": print_faults,
     "bench": bench_faults,
     "paper": paper_faults,
@@ -63,9 +57,9 @@ class Profile(Generic[Model]):
             place = place[:-1]
         return self.lines.get(place, 1)
 
-    def fault(self, place: Place, message: str) -> Fault:
+    def fault(self, place: Place, message: str) -> FileFault:
         """A fault at a place of this file."""
-        return Fault(self.file, self.line_of(place), written_place(place), printable(message))
+        return FileFault(self.file, self.line_of(place), written_place(place), printable(message))
 
 
 @overload
@@ -121,7 +115,7 @@ def _kind(source: Source, data: dict[str, Any], wanted: str | None) -> str | Non
 def _value(source: Source, data: dict[str, Any], kind: str) -> BaseModel:
     """The value, with all faults told; what does not fit is None in it, and the rest is checked."""
     model = MODELS[kind]
-    given = Given(source.lines, set(source.odd), set(source.broken))
+    given = WrittenLines(source.lines, set(source.odd), set(source.broken))
     try:
         value: Any = model.model_validate(data)
     except ValidationError as error:
@@ -134,11 +128,11 @@ def _value(source: Source, data: dict[str, Any], kind: str) -> BaseModel:
     return checked
 
 
-def _told(source: Source) -> list[Fault]:
+def _told(source: Source) -> list[FileFault]:
     faults = sorted(set(source.faults))
     if source.more or len(faults) > MOST_FAULTS:
         faults = faults[:MOST_FAULTS]
-        faults.append(Fault(source.file, faults[-1].line + 1, "", "and there is more: mend these first"))
+        faults.append(FileFault(source.file, faults[-1].line + 1, "", "and there is more: mend these first"))
     return faults
 
 
@@ -156,7 +150,7 @@ def _place(loc: tuple[int | str, ...]) -> Place:
 class _Shape:
     """Tells pydantic's errors as faults: one for each thing that is wrong."""
 
-    def __init__(self, source: Source, model: type[BaseModel], data: dict[str, Any], given: Given) -> None:
+    def __init__(self, source: Source, model: type[BaseModel], data: dict[str, Any], given: WrittenLines) -> None:
         self.source = source
         self.model = model
         self.data = data

@@ -16,7 +16,7 @@ from itertools import chain
 import yaml
 from yaml import events as ev
 
-from timerd.sheet.profile.faults import Fault, Place, cut, hidden, printable, shown, written_place
+from timerd.sheet.profile.faults import FileFault, Place, cut, hidden, printable, shown, written_place
 
 MOST_BYTES = 256 * 1024
 MOST_DEPTH = 20
@@ -59,7 +59,7 @@ class Source:
     lines: dict[Place, int] = field(default_factory=dict)
     broken: set[Place] = field(default_factory=set)
     odd: set[Place] = field(default_factory=set)
-    faults: list[Fault] = field(default_factory=list)
+    faults: list[FileFault] = field(default_factory=list)
     whole: bool = False
     more: bool = False
 
@@ -75,7 +75,7 @@ class Source:
             self.more = True
             return
         at = self.line_of(place) if line is None else line
-        self.faults.append(Fault(self.file, at, written_place(place), printable(message)))
+        self.faults.append(FileFault(self.file, at, written_place(place), printable(message)))
 
 
 def read_text(raw: bytes, file: str) -> Source:
@@ -386,8 +386,5 @@ _PLAINER = (
     ("found character '`'", "a text that begins with ` needs quotes"),
     ("found character '%'", "a text that begins with % needs quotes"),
     ("expected the node content, but found '<stream end>'", "the end of the file where a value should be"),
-    (
-        "expected <block end>, but found",
-        "a line is indented wrongly, or a bracket or quote is closed too often",
-    ),
+    ("expected <block end>, but found", "a line is indented wrongly, or a bracket or quote is closed too often"),
 )

@@ -10,7 +10,7 @@ from timerd.sheet.status import CueTold, StackStands, TraysStand
 from timerd.sheet.telling import refusal_words
 
 if TYPE_CHECKING:  # who only asks how the bench stands waits for no machine of the trays, and no record
-    from timerd.sheet.trays.events import Cue
+    from timerd.sheet.trays.events import TrayCue
 
 CAUTION = (
     "Gloves or tongs. Air the room. Acid into water, never water into acid. Nothing into the eyes. No toner with acid. "
@@ -18,10 +18,7 @@ CAUTION = (
 )
 """Told once an evening, when the first sheet goes to the baths; the whole of it is in the makers' sheets."""
 
-_ROUNDS = {
-    "move": "; throw it away and move the second one into its place",
-    "renew both": "; renew both",
-}
+_ROUNDS = {"move": "; throw it away and move the second one into its place", "renew both": "; renew both"}
 
 
 def sheets_words(sheets: Iterable[int]) -> str:
@@ -80,11 +77,11 @@ def minutes(seconds: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
-def cue_text(cue: Cue | CueTold) -> str:
+def cue_text(cue: TrayCue | CueTold) -> str:
     """What is said at the trays; nothing for what is only a sound.
 
-    >>> from timerd.sheet.trays.events import Cue
-    >>> cue_text(Cue("move", 0.0, (3,), "developer", "stop"))
+    >>> from timerd.sheet.trays.events import TrayCue
+    >>> cue_text(TrayCue("move", 0.0, (3,), "developer", "stop"))
     'sheet 3 into stop'
     """
     if isinstance(cue, CueTold) and cue.text is not None:

@@ -25,7 +25,7 @@ class Press(NamedTuple):
     at: float
 
 
-class Burning(NamedTuple):
+class Exposing(NamedTuple):
     """An exposure begins (from its lead-in) or is over: cues give way to it, as the bath line says."""
 
     burns: bool
@@ -55,7 +55,7 @@ class Start(NamedTuple):
     at: float
 
 
-class Leave(NamedTuple):
+class TakeOut(NamedTuple):
     """A sheet is taken out of the baths, by command."""
 
     sheet: int
@@ -69,18 +69,18 @@ class Fixed(NamedTuple):
     at: float
 
 
-class Wake(NamedTuple):
+class TrayWake(NamedTuple):
     """The time asked for by `wake_at` has come."""
 
     at: float
 
 
-Event = ToTrays | Press | Burning | Temperature | NewBatch | Start | Leave | Fixed | Wake
+Event = ToTrays | Press | Exposing | Temperature | NewBatch | Start | TakeOut | Fixed | TrayWake
 
 # -- what comes out ------------------------------------------------------------------------------------------------
 
 
-class Cue(NamedTuple):
+class TrayCue(NamedTuple):
     """Something to be heard and seen at the trays.
 
     `what`: `into` (put it into the first bath), `agitate`, `rest` (the rocking is over), `soon`, `drain`, `move` (into
@@ -110,4 +110,4 @@ class Cue(NamedTuple):
         }  # fmt: skip
 
 
-Action = Record | Cue
+Action = Record | TrayCue

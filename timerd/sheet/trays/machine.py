@@ -17,22 +17,22 @@ from timerd.sheet.refusal import NoSheetAtTrays, Refusal, TooSoonAtTrays
 from timerd.sheet.telling.trays import in_a_row
 from timerd.sheet.trays.events import (
     Action,
-    Burning,
-    Cue,
     Event,
+    Exposing,
     Fixed,
-    Leave,
     NewBatch,
     Press,
     Start,
+    TakeOut,
     Temperature,
     ToTrays,
-    Wake,
+    TrayCue,
+    TrayWake,
 )
 from timerd.sheet.trays.needs import Together
 from timerd.sheet.trays.stays import Stay, Stays
 from timerd.sheet.trays.stock import Stock, filling_of
-from timerd.sheet.trays.timeline import Due, Visit
+from timerd.sheet.trays.timeline import TrayDue, Visit
 
 ON_TIME_S = 0.1
 """What is told within this time of being due counts as told when it was due; later, as told when it was."""
@@ -65,7 +65,7 @@ class Trays:
         self._visits: list[Visit] = []
         self._together = Together()
         self._burning = False
-        self._held: list[Cue] = []
+        self._held: list[TrayCue] = []
         self._rocked: dict[tuple[str, str], float] = {}
         self._pressed: dict[str, float] = {}
         self._asked: tuple[Visit, float] | None = None
@@ -83,7 +83,7 @@ class Trays:
 
     @property
     def wake_at(self) -> float | None:
-        """When a `Wake` is due, if nothing happens before."""
+        """When a `TrayWake` is due, if nothing happens before."""
         free = [visit for visit in self._visits if not self._is_held(visit)]
         times = [due.at for visit in free for due in visit.dues(self._now)]
         pair = self._together.wake_at(free, self._now)
@@ -100,10 +100,10 @@ class Trays:
         self.stays.apply(event.record)
         self._gather()
 
-    def _wake(self, event: Wake) -> None:
+    def _wake(self, event: TrayWake) -> None:
         """What is due is told by `handle`."""
 
-    def _burns(self, event: Burning) -> None:
+    def _burns(self, event: Exposing) -> None:
         self._burning = event.burns
         if not event.burns:
             self._out += [cue._replace(at=self._now) for cue in self._held]
@@ -141,7 +141,7 @@ class Trays:
             self._write(fa.OutOfTheBox(stack), event.at, stay.sheet)
         self._gather()
 
-    def _leave(self, event: Leave) -> None:
+    def _leave(self, event: TakeOut) -> None:
         stay = self.stays.of.get(event.sheet)
         if stay is None:
             raise LookupError(f"sheet {event.sheet} is not at the trays")
@@ -172,7 +172,7 @@ class Trays:
             if showing is not None and event.pedal == "end":
                 self._emerged(showing, event.at)
             else:
-                self._cue(Cue("again", event.at))
+                self._cue(TrayCue("again", event.at))
         elif not waiting:
             self._press_with_none(event)
         elif _near(waiting[0], event.at) or (asked is not None and asked[0] is waiting[0] and event.at <= asked[1]):
@@ -192,7 +192,7 @@ class Trays:
 
     def _refuse(self, event: Press, why: Refusal) -> None:
         self._write(fa.PressRefused(f"{event.pedal}, trays", why), event.at)
-        self._cue(Cue("nothing", event.at, why=why))
+        self._cue(TrayCue("nothing", event.at, why=why))
 
     def _emerging(self, at: float) -> Visit | None:
         """The stack whose image may be coming up: the last one put into a developer that goes by it. In the second
@@ -251,9 +251,9 @@ class Trays:
         self._write(fa.InBath(*told), at, stay.sheet)
         batch = self.stock.batches[bath.name]
         if worn := batch.worn(share):
-            self._cue(Cue(worn, at, (stay.sheet,), bath.words, to=batch.rounds.due if batch.rounds else ""))
+            self._cue(TrayCue(worn, at, (stay.sheet,), bath.words, to=batch.rounds.due if batch.rounds else ""))
         if batch.old(at):
-            self._cue(Cue("old", at, (stay.sheet,), bath.words))
+            self._cue(TrayCue("old", at, (stay.sheet,), bath.words))
 
     # -- what is due -----------------------------------------------------------------------------------------------
 
@@ -275,9 +275,9 @@ class Trays:
             visits = sorted({id(visit): visit for pair in pairs for visit in pair}.values(), key=lambda v: v.sheets)
             places = tuple(dict.fromkeys(_place(visit) for visit in visits))
             sheets = tuple(sheet for visit in visits for sheet in visit.sheets)
-            self._cue(Cue("together", self._now, sheets, in_a_row(places)))
+            self._cue(TrayCue("together", self._now, sheets, in_a_row(places)))
 
-    def _tell(self, visit: Visit, due: Due) -> None:
+    def _tell(self, visit: Visit, due: TrayDue) -> None:
         late = self._now - due.at > ON_TIME_S
         at = self._now if late else due.at
         lift = visit.lift_at or at
@@ -304,7 +304,7 @@ class Trays:
         if not visit.kept:
             self._move(visit, at, "clock")
 
-    def _rocks(self, visit: Visit, due: Due) -> bool:
+    def _rocks(self, visit: Visit, due: TrayDue) -> bool:
         """Whether a beat is to be told: a tray is rocked once for all sheets in it."""
         bath = visit.stay.bath
         if bath is None or bath.agitate is None:
@@ -318,7 +318,7 @@ class Trays:
     def _is_held(self, visit: Visit) -> bool:
         return self._burning and visit.stay.line.cues == "wait"
 
-    def _cue(self, cue: Cue) -> None:
+    def _cue(self, cue: TrayCue) -> None:
         """A cue goes out; while a light burns it waits, or is soft, as the line of its sheets says."""
         lines = [self.stays.of[sheet].line for sheet in cue.sheets if sheet in self.stays.of]
         if self._burning and (not lines or any(line.cues == "wait" for line in lines)):
@@ -365,9 +365,9 @@ def _near(visit: Visit, at: float) -> bool:
     return visit.lift_at - at <= EARLY_S and at - visit.stay.since >= min(EARLY_S, whole) / 2
 
 
-def _cue_of(what: str, visit: Visit, at: float, seconds: float = 0.0) -> Cue:
+def _cue_of(what: str, visit: Visit, at: float, seconds: float = 0.0) -> TrayCue:
     bath, to = (there.words if there is not None else "" for there in (visit.stay.bath, visit.stay.following))
-    return Cue(what, at, visit.sheets, bath, to, seconds)
+    return TrayCue(what, at, visit.sheets, bath, to, seconds)
 
 
 def _place(visit: Visit) -> str:
@@ -376,7 +376,7 @@ def _place(visit: Visit) -> str:
 
 
 _HANDLERS: dict[type, Callable[[Trays, Any], None]] = {
-    ToTrays: Trays._to_trays, Press: Trays._press, Burning: Trays._burns, Temperature: Trays._temperature,
-    NewBatch: Trays._new_batch, Start: Trays._start, Leave: Trays._leave, Fixed: Trays._fixed,
-    Wake: Trays._wake,
+    ToTrays: Trays._to_trays, Press: Trays._press, Exposing: Trays._burns, Temperature: Trays._temperature,
+    NewBatch: Trays._new_batch, Start: Trays._start, TakeOut: Trays._leave, Fixed: Trays._fixed,
+    TrayWake: Trays._wake,
 }  # fmt: skip

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from itertools import combinations, product
 from typing import NamedTuple
 
-from timerd.sheet.trays.timeline import HANDS, Due, Visit
+from timerd.sheet.trays.timeline import HANDS, TrayDue, Visit
 
 APART_S = 5.0
 """What two sheets need within this time is announced."""
@@ -21,7 +21,7 @@ class Need(NamedTuple):
     """A stack, and what it needs."""
 
     visit: Visit
-    due: Due
+    due: TrayDue
 
     @property
     def hands(self) -> bool:

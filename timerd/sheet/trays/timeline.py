@@ -20,7 +20,7 @@ HANDS = frozenset({"into", "drain", "move"})
 """What two hands are needed for; rocking is done beside other things, a notice asks for nothing."""
 
 
-class Due(NamedTuple):
+class TrayDue(NamedTuple):
     """Something due at a time: `into`, `agitate`, `rest`, `soon`, `drain`, `move` or `late`."""
 
     at: float
@@ -82,56 +82,58 @@ class Visit:
         stay = self.stay
         return stay.since + stay.line.carry_s if stay.index is None else self.move_at or stay.since
 
-    def dues(self, beats_until: float) -> list[Due]:
+    def dues(self, beats_until: float) -> list[TrayDue]:
         """All that is still to be told, the beats up to a time."""
         stay, told = self.stay, self._told
         if stay.boxed:
             return []
         if stay.index is None:
             at = stay.since if stay.due is None else stay.due
-            found = [] if "into" in told else [Due(at, "into")]
+            found = [] if "into" in told else [TrayDue(at, "into")]
         else:
             lift, move, drain = self.lift_at, self.move_at, self.drain_at
             assert lift is not None and move is not None
             found = self._rocking(beats_until, lift)
             if "soon" not in told and lift - stay.since > 2 * SOON_S:
-                found.append(Due(lift - SOON_S, "soon"))
+                found.append(TrayDue(lift - SOON_S, "soon"))
             if drain is not None and stay.drained_at is None:
-                found.append(Due(drain, "drain"))
+                found.append(TrayDue(drain, "drain"))
             if "move" not in told:
-                found.append(Due(move, "move"))
+                found.append(TrayDue(move, "move"))
         if self.pending and self._reminders < MOST_REMINDERS:
-            found.append(Due(self.late_from + (self._reminders + 1) * REMIND_S, "late"))
+            found.append(TrayDue(self.late_from + (self._reminders + 1) * REMIND_S, "late"))
         return found
 
-    def _rocking(self, until: float, lift: float) -> list[Due]:
+    def _rocking(self, until: float, lift: float) -> list[TrayDue]:
         bath = self.stay.bath
         if bath is None or bath.agitate is None:
             return []
-        found = [Due(self._rest_at, "rest")] if self._rest_at is not None and self._rest_at < lift else []
+        found = [TrayDue(self._rest_at, "rest")] if self._rest_at is not None and self._rest_at < lift else []
         beat = self._beats + 1
         while self.stay.drained_at is None and (at := self.stay.since + beat * bath.agitate.every_s) < lift:
-            found.append(Due(at, "agitate"))
+            found.append(TrayDue(at, "agitate"))
             if at > until:  # one beyond, so that there is always a next one
                 break
             beat += 1
         return found
 
-    def needs(self, now: float, until: float) -> list[Due]:
+    def needs(self, now: float, until: float) -> list[TrayDue]:
         """What hands were and will be needed for around now, told or not; one that only a press can end lasts."""
         stay = self.stay
         if stay.boxed:
             return []
         if self.pending:
-            return [Due(now, "into" if stay.index is None else "move")]
+            return [TrayDue(now, "into" if stay.index is None else "move")]
         if stay.index is None:
-            return [Due(stay.since if stay.due is None else max(stay.due, now), "into")]
-        found = [Due(max(self.move_at or now, now), "move")]
+            return [TrayDue(stay.since if stay.due is None else max(stay.due, now), "into")]
+        found = [TrayDue(max(self.move_at or now, now), "move")]
         if stay.drained_at is not None:
-            found.append(Due(stay.drained_at, "drain"))
+            found.append(TrayDue(stay.drained_at, "drain"))
         elif self.drain_at is not None:
-            found.append(Due(max(self.drain_at, now), "drain"))
-        return found + [Due(at, what) for at, what in self._rocking(until, self.lift_at or now) if what == "agitate"]
+            found.append(TrayDue(max(self.drain_at, now), "drain"))
+        return found + [
+            TrayDue(at, what) for at, what in self._rocking(until, self.lift_at or now) if what == "agitate"
+        ]
 
     def take(self, what: str, at: float, now: float) -> None:
         """Something has been told, or, where beats are past, passed over."""
