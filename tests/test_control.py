@@ -25,25 +25,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from timerd import control
-from timerd.control import (
-    LONGEST_BACKLOG,
-    LONGEST_LINE,
-    LONGEST_REQUEST,
-    MOST_A_SECOND,
-    MOST_AT_ONCE,
-    MOST_CLIENTS,
-    SILENT_S,
-    SLOWEST_S,
-    SOCKET,
-    Client,
-    ControlError,
-    Link,
-    Long,
-    Server,
-    ask,
-    follow,
-    may_enter,
-)
+from timerd.control import SOCKET, Client, ControlError, Link, Server, ask, follow
 from timerd.wire import control as co
 
 NO_DAEMON = (
@@ -183,9 +165,9 @@ def test_who_may_enter(monkeypatch: pytest.MonkeyPatch, uid: int, gid: int, allo
     monkeypatch.setattr(os, "geteuid", lambda: 900)
     monkeypatch.setattr(pwd, "getpwuid", user)
     monkeypatch.setattr(grp, "getgrgid", lambda gid: SimpleNamespace(gr_mem={50: ["printer"]}[gid]))
-    assert may_enter(uid, gid, 50) is allowed
+    assert control.may_enter(uid, gid, 50) is allowed
     if uid not in (0, 900) and gid != 50:
-        assert may_enter(uid, gid, 51) is False, "a group that is not there has no members"
+        assert control.may_enter(uid, gid, 51) is False, "a group that is not there has no members"
 
 
 def test_who_may_not_is_told_so_and_hung_up_on(server: Server, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -206,7 +188,7 @@ def test_who_may_not_is_told_so_and_hung_up_on(server: Server, monkeypatch: pyte
 
 
 def test_the_ninth_client_is_turned_away_until_one_goes(server: Server) -> None:
-    ends = [raw(server) for _ in range(MOST_CLIENTS)]
+    ends = [raw(server) for _ in range(control.MOST_CLIENTS)]
     for _ in ends:
         assert server.accept(0.0) is not None
     for _ in range(20):
@@ -214,7 +196,7 @@ def test_the_ninth_client_is_turned_away_until_one_goes(server: Server) -> None:
         assert server.accept(0.0) is None
         assert answers(more) == [{"ok": False, "code": "too many clients", "why": "too many clients: close one"}]
         more.close()
-    assert len(server.clients) == MOST_CLIENTS == 8
+    assert len(server.clients) == control.MOST_CLIENTS == 8
     server.drop(server.clients[3])
     server.drop(Client(socket.socket(), 0.0))
     ends.append(raw(server))
@@ -244,12 +226,12 @@ def feed(client: Client, end: socket.socket, data: bytes, now: float = 0.0) -> l
 
 def test_a_request_may_be_so_long_and_no_longer() -> None:
     body = b'{"do":"load","paper":{"name":"","text":""},"print":{"name":"","text":"%s"}}'
-    fits = body % (b"x" * (LONGEST_REQUEST - len(body) + 2))
-    assert len(fits) == LONGEST_REQUEST
+    fits = body % (b"x" * (control.LONGEST_REQUEST - len(body) + 2))
+    assert len(fits) == control.LONGEST_REQUEST
     client, end = pair()
     assert feed(client, end, fits) == [] and client.long_begun
     (request,) = feed(client, end, b"\n") or [None]
-    assert request == Long(fits) and not client.long_begun, "nobody has read it yet"
+    assert request == control.Long(fits) and not client.long_begun, "nobody has read it yet"
     assert isinstance(loaded := co.request_of(request.line), co.LoadPrint) and len(loaded.print.text) > 600_000
     assert feed(client, end, fits + b"x") is None
 
@@ -262,26 +244,26 @@ def test_only_a_load_may_be_long_and_begins_with_what_it_is() -> None:
         return more + b" " * (length - len(more) - 2) + b"]}"
 
     for line, whole in (
-        (padded(b'{"do": "status"}', LONGEST_LINE), True),
-        (padded(b'{"do": "load"}', LONGEST_LINE), True),
-        (padded(b'{"do": "status"}', LONGEST_LINE + 300), False),
-        (padded(b' { "do" :\t"load"}', LONGEST_LINE + 300), True),
-        (b'{"sheets": 1, "do": "load", "x": "' + b"y" * LONGEST_LINE + b'"}', False),
-        (b'{"do": "loader", "x": "' + b"y" * LONGEST_LINE + b'"}', False),
+        (padded(b'{"do": "status"}', control.LONGEST_LINE), True),
+        (padded(b'{"do": "load"}', control.LONGEST_LINE), True),
+        (padded(b'{"do": "status"}', control.LONGEST_LINE + 300), False),
+        (padded(b' { "do" :\t"load"}', control.LONGEST_LINE + 300), True),
+        (b'{"sheets": 1, "do": "load", "x": "' + b"y" * control.LONGEST_LINE + b'"}', False),
+        (b'{"do": "loader", "x": "' + b"y" * control.LONGEST_LINE + b'"}', False),
     ):
         client, end = pair()
         got = feed(client, end, line + b'\n{"do": "status"}\n')
         assert (got == [None]) is not whole, line[:40]
         if whole:
             assert got is not None and got[1] == co.AskStatus()
-            assert got[0] == (Long(line) if len(line) > LONGEST_LINE else co.request_of(line))
+            assert got[0] == (control.Long(line) if len(line) > control.LONGEST_LINE else co.request_of(line))
         client.close()
         end.close()
 
 
 def test_what_is_too_long_is_told_before_it_has_ended() -> None:
     client, end = pair()
-    assert feed(client, end, b'{"do": "status", "x": "' + b"y" * LONGEST_LINE) == [None]
+    assert feed(client, end, b'{"do": "status", "x": "' + b"y" * control.LONGEST_LINE) == [None]
     assert feed(client, end, b'"}\n{"do": "dark"}\n') == [], "nothing behind it is looked at"
 
 
@@ -290,18 +272,18 @@ def test_a_loads_two_files_of_256_kib_fit() -> None:
     load = co.LoadPrint(1, False, co.SentFile("x", text), co.SentFile("x", text))
     client, end = pair()
     (request,) = feed(client, end, co.request_line(load)) or [None]
-    assert isinstance(request, Long) and co.request_of(request.line) == load
+    assert isinstance(request, control.Long) and co.request_of(request.line) == load
 
 
 def test_a_request_that_has_begun_must_be_whole_in_time() -> None:
     client, end = pair(now=100.0)
     assert feed(client, end, b'{"do":', now=100.0) == []
-    assert not client.overdue(100.0 + SLOWEST_S)
-    assert client.overdue(100.0 + SLOWEST_S + 0.01)
+    assert not client.overdue(100.0 + control.SLOWEST_S)
+    assert client.overdue(100.0 + control.SLOWEST_S + 0.01)
     assert feed(client, end, b'"sta', now=102.5) == [], "more of it is not the whole of it"
     assert client.overdue(102.5)
     assert feed(client, end, b'tus"}\n', now=102.5) == [co.AskStatus()]
-    assert not client.overdue(102.5 + SLOWEST_S + 1)
+    assert not client.overdue(102.5 + control.SLOWEST_S + 1)
 
 
 def test_each_request_has_its_own_time() -> None:
@@ -313,19 +295,19 @@ def test_each_request_has_its_own_time() -> None:
         now = n * 0.5
         assert feed(client, end, b'"status"}\n{"do":', now=now) == [co.AskStatus()]
         assert not client.overdue(now + 1.9), n
-    assert client.overdue(now + SLOWEST_S + 0.01)
+    assert client.overdue(now + control.SLOWEST_S + 0.01)
 
 
 def test_who_says_nothing_is_dropped_but_not_who_follows() -> None:
     client, end = pair(now=50.0)
-    assert not client.overdue(50.0 + SILENT_S)
-    assert client.overdue(50.0 + SILENT_S + 0.01)
+    assert not client.overdue(50.0 + control.SILENT_S)
+    assert client.overdue(50.0 + control.SILENT_S + 0.01)
     feed(client, end, b'{"do":"status"}\n', now=59.0)
-    assert not client.overdue(59.0 + SILENT_S)
+    assert not client.overdue(59.0 + control.SILENT_S)
     client.follows = True
     assert not client.overdue(1e9)
     feed(client, end, b'{"do"', now=60.0)
-    assert client.overdue(60.0 + SLOWEST_S + 0.01), "who follows must end what he begins, too"
+    assert client.overdue(60.0 + control.SLOWEST_S + 0.01), "who follows must end what he begins, too"
 
 
 def test_two_hundred_at_once_and_a_hundred_a_second_after_that() -> None:
@@ -334,10 +316,10 @@ def test_two_hundred_at_once_and_a_hundred_a_second_after_that() -> None:
     end.sendall(b'{"do":"status"}\n' * 200)
     got = read(client, 0.0)
     while got:
-        assert len(got) <= MOST_AT_ONCE
+        assert len(got) <= control.MOST_AT_ONCE
         asked += len(got)
         got = client.more(0.0) if client.has_more else []
-    assert asked == 200 == 2 * MOST_A_SECOND
+    assert asked == 200 == 2 * control.MOST_A_SECOND
     end.sendall(b'{"do":"status"}\n' * 50)
     now = 0.5
     got = read(client, now)
@@ -365,9 +347,9 @@ def test_who_does_not_read_is_dropped_when_too_much_waits() -> None:
     sent = 0
     while client.send(answer):
         sent += 1
-        assert sent * 10_000 < LONGEST_BACKLOG + 3_000_000, "it grew without end"
-    assert sent * 10_000 > LONGEST_BACKLOG
-    assert len(client._out) < LONGEST_BACKLOG + 20_000
+        assert sent * 10_000 < control.LONGEST_BACKLOG + 3_000_000, "it grew without end"
+    assert sent * 10_000 > control.LONGEST_BACKLOG
+    assert len(client._out) < control.LONGEST_BACKLOG + 20_000
 
 
 def test_who_reads_late_gets_everything_in_order() -> None:

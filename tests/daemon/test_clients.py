@@ -108,11 +108,11 @@ def test_what_is_asked_is_done_and_answered(loop: Loop) -> None:
     assert [request for _, request in loop.asked] == [AskStatus(), AskBench(), MakeDark(), AskPlan()]
 
 
-@pytest.mark.parametrize("what", MALFORMED)
-def test_what_is_not_understood_is_answered_in_fixed_words_and_hung_up_on(loop: Loop, what: str) -> None:
+@pytest.mark.parametrize("what", MALFORMED, ids=range(len(MALFORMED)))
+def test_what_is_not_understood_is_answered_in_fixed_words_and_hung_up_on(loop: Loop, what: bytes) -> None:
     """Nothing of it comes back, nothing behind it is done, and the others do not notice."""
     other, end = loop.connect(), loop.connect()
-    line = MALFORMED[what] + b'\n{"do": "status"}\n'
+    line = what + b'\n{"do": "status"}\n'
     for at in range(0, len(line), 60_000):
         with contextlib.suppress(BrokenPipeError):  # it may have been hung up on already
             end.sendall(line[at : at + 60_000])

@@ -96,7 +96,7 @@ class Hostile:
     # -- what it says --------------------------------------------------------------------------------------------
 
     def _malformed(self) -> None:
-        self._say(self._pick.choice(list(MALFORMED.values())))
+        self._say(self._pick.choice(MALFORMED))
 
     def _bytes(self) -> None:
         self._say(self._pick.randbytes(self._pick.choice((1, 10, 100, 3000))))

@@ -267,6 +267,8 @@ WRONG: list[tuple[dict[str, Any], str, tuple[Any, ...], str]] = [
     (SMALL, "white_light", ("perhaps", None), "white_light: neither safe nor not yet"),
     (LIT, "seconds", (True, None, "1", [1]), "seconds: no number"), (LIT, "light", (None, 7), "light: no text"),
     ({"kind": "dark", "lit": 1, "dark": 2, "why": "x"}, "gjven", (1,), "'given' is missing in it"),
+    (SMALL, "reason", ({"why": None},), "reason: why: neither code nor text"),
+    ({"kind": "refused", "pedal": "go"}, "why", (None, 7, []), "why: neither code nor text"),
     ({"kind": "fault"}, "whx", ("x",), "'why' is missing in it"),
     ({"kind": "armed"}, "steps", ([[1, "base", 1.0]],), "steps: no list of 4"),
     ({"kind": "armed"}, "steps", ([[1, "base", 1.0, 1]],), "steps: no yes or no"),

@@ -293,7 +293,7 @@ def _either(kinds: tuple[Any, ...], exact: bool) -> Reader:
 
     def read(value: Any) -> Any:
         if isinstance(value, dict):
-            return None if optional and value.get("why", "") is None else read_code(codes, value)
+            return read_code(codes, value)
         if (value is None and optional) or type(value) is str:
             return value
         raise Malformed("neither code nor text")
@@ -313,6 +313,7 @@ def _object(of: Any, exact: bool) -> Reader:
         key, beside = "", True
         try:
             for key, reader, lacking, beside in shape.read:
+                beside = beside and told.get(key) is not None
                 if key in told:
                     found.append(reader(told if beside else told[key]))
                 elif lacking is not MISSING:
