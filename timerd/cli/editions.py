@@ -11,7 +11,7 @@ from timerd.book.reading import Reader, unix_seconds
 from timerd.cli.files import worked
 from timerd.cli.parsing import Add
 from timerd.cli.sides import print_side, stops_off
-from timerd.cli.values import desk, draw, picture_path
+from timerd.cli.values import draw, picture_path
 from timerd.places import home
 from timerd.sheet.columns import columns
 from timerd.sheet.edition import Edition, Printed, Spread, edition
@@ -43,13 +43,10 @@ def _edition(args: argparse.Namespace) -> int:
     found = edition(side.plan, sheets)
     print(json.dumps(_facts(found, left_out), indent=2) if args.json else "\n".join(_table(found, left_out)))
 
-    def figure() -> Any:
+    if path is not None:
         from timerd.desk.editionshow import edition_figure
 
-        return edition_figure(found)
-
-    with desk():
-        draw(args, path, figure)
+        draw(args, path, edition_figure(found))
     return 0
 
 

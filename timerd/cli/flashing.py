@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
 
 from timerd.cli.files import read_profile
 from timerd.cli.parsing import Add
@@ -114,13 +113,10 @@ def _flash(args: argparse.Namespace) -> int:
         raise ValueError("--picture: needs the paper's curve, and a mix of it: there is nothing to draw")
     tell(args, facts, table)
 
-    def figure() -> Any:
+    if picture is not None and curve is not None and image is not None:
         from timerd.desk.papershow import flash_figure
 
-        assert curve is not None and image is not None
-        return flash_figure(paper.paper, curve, image, flash, f"{share * 100:.0f} % of the threshold")
-
-    draw(args, picture, figure)
+        draw(args, picture, flash_figure(paper.paper, curve, image, flash, f"{share * 100:.0f} % of the threshold"))
     return 0
 
 

@@ -99,12 +99,10 @@ def _fit(args: argparse.Namespace) -> int:
     if out is not None and not args.json:
         print(f"\nwritten: {out}")
 
-    def figure() -> Any:
+    if picture is not None:
         from timerd.desk.papershow import fit_figure
 
-        return fit_figure(found, readings.unit, path.name)
-
-    draw(args, picture, figure)
+        draw(args, picture, fit_figure(found, readings.unit, path.name))
     return 0
 
 
@@ -185,12 +183,11 @@ def _count(args: argparse.Namespace) -> int:
     if out is not None and not args.json:
         print(f"written: {out}")
 
-    def figure() -> Any:
+    if picture is not None:
         from timerd.desk.papershow import range_figure
 
-        return range_figure("counted from two patches", curve, found, (1.0, 0.0) if green else (0.0, 1.0), "seconds")
-
-    draw(args, picture, figure)
+        in_one = (1.0, 0.0) if green else (0.0, 1.0)
+        draw(args, picture, range_figure("counted from two patches", curve, found, in_one, "seconds"))
     return 0
 
 
@@ -233,12 +230,10 @@ def _range(args: argparse.Namespace) -> int:
 
     tell(args, facts, table)
 
-    def figure() -> Any:
+    if picture is not None:
         from timerd.desk.papershow import range_figure
 
-        return range_figure(paper.paper, curve, found, (green, blue), written.unit)
-
-    draw(args, picture, figure)
+        draw(args, picture, range_figure(paper.paper, curve, found, (green, blue), written.unit))
     return 0
 
 
@@ -283,12 +278,10 @@ def _show(args: argparse.Namespace) -> int:
 
     tell(args, facts, table)
 
-    def figure() -> Any:
+    if picture is not None:
         from timerd.desk.papershow import paper_figure
 
-        return paper_figure(paper.paper, curve, written.unit)
-
-    draw(args, picture, figure)
+        draw(args, picture, paper_figure(paper.paper, curve, written.unit))
     return 0
 
 

@@ -101,12 +101,10 @@ def _contrast(args: argparse.Namespace) -> int:
 
     tell(args, facts, table)
 
-    def figure() -> Any:
+    if picture is not None:
         from timerd.desk.papershow import contrast_figure
 
-        return contrast_figure(paper.paper, curve, found, spots)
-
-    draw(args, picture, figure)
+        draw(args, picture, contrast_figure(paper.paper, curve, found, spots))
     return 0
 
 
@@ -225,12 +223,10 @@ def _area(args: argparse.Namespace) -> int:
 
     tell(args, facts, table)
 
-    def figure() -> Any:
+    if picture is not None:
         from timerd.desk.papershow import area_figure
 
-        return area_figure(paper.paper, curve, (green, blue), wanted, found, flash, paper.reciprocity)
-
-    draw(args, picture, figure)
+        draw(args, picture, area_figure(paper.paper, curve, (green, blue), wanted, found, flash, paper.reciprocity))
     return 0
 
 

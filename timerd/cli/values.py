@@ -125,18 +125,15 @@ def not_there(path: Path, force: bool) -> None:
         raise FileExistsError(errno.EEXIST, "is there already: choose another name, or add --force", str(path))
 
 
-def draw(args: argparse.Namespace, path: Path | None, figure: Callable[[], Any]) -> None:
-    """Draw the picture if one is wanted, and say where it is."""
-    if path is None:
-        return
-    with desk():
-        from timerd.desk.papershow import save
+def draw(args: argparse.Namespace, path: Path, figure: Any) -> None:
+    """Put the picture (a Figure of `papershow`) into its file, and say where it is."""
+    from timerd.desk.papershow import save
 
-        save(figure(), path)
+    save(figure, path)
     if not args.json:
         print(f"drawn: {path}")
 
 
-def decimals(value: float | None, places: int, missing: str = "-") -> str:
-    """A number with so many places, or what stands for none."""
-    return missing if value is None or math.isnan(value) else f"{value:.{places}f}"
+def decimals(value: float | None, places: int) -> str:
+    """A number with so many places, or a dash for none."""
+    return "-" if value is None or math.isnan(value) else f"{value:.{places}f}"

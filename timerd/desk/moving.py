@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Literal, TypeVar
+from typing import Literal
 
 from timerd.desk.apart import TONE, papers_apart, tones_apart
 from timerd.printing.contrast import Spot, for_tones
@@ -34,8 +34,6 @@ _SHORTEST_S = 0.05
 _SAME = 1e-6  # relative: what differs by less has not changed
 _STOPS = 1 / 12
 _MOST_TIMES = 2.0**9  # of all bases of its light: a burn beyond it is none that a print's file takes
-
-Value = TypeVar("Value")
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,7 +67,7 @@ class Negative:
         return replace(self, width=wide, height=high, rows=rows)
 
 
-def of_values(name: str, values: Values, low: float, high: float, said: tuple[str, ...] = ()) -> Negative:
+def of_values(name: str, values: Values, low: float, high: float) -> Negative:
     """A negative from values made in code, evenly in density: 0 is the densest place, the most a value can be the
     thinnest.
 
@@ -80,7 +80,7 @@ def of_values(name: str, values: Values, low: float, high: float, said: tuple[st
         return values[top:bottom:every, ::every]
 
     table = _densities(int(np.iinfo(values.dtype).max), low, high, "density")
-    return Negative(name, values.shape[1], values.shape[0], table, rows, said)
+    return Negative(name, values.shape[1], values.shape[0], table, rows)
 
 
 def read_scan(path: Path, low: float, high: float, values_in: ValuesIn, shape: float) -> Negative:

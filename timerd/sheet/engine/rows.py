@@ -3,8 +3,6 @@ difference. And what can happen in each."""
 
 from __future__ import annotations
 
-from timerd.sheet.engine.events import ORDERS
-
 IDLE = "idle"
 PROMPT = "prompt"
 READY = "ready"
@@ -42,11 +40,6 @@ STATE_OF = {state: state for state in STATES} | {
     EXPOSING_HELD: EXPOSING,
 }
 """Each row's state."""
-
-TRIGGERS = (
-    "go pressed", "go let up", "go held", "end pressed", "end let up", "end held", "both held",
-    "lit", "dark", "refused", "fault", "low", "rest", "load", "clear", *(f"told {order}" for order in ORDERS),
-)  # fmt: skip
 
 DARKENING = frozenset({LEAD_IN, LEAD_IN_HELD, EXPOSING, EXPOSING_HELD, VIEWING, READY_SHOWN, PAUSED_SHOWN})
 """Rows in which any press makes dark: the keeper cuts at the edge itself, so no press is too soon or stale here."""

@@ -26,8 +26,6 @@ from timerd.sheet.profile.shape import loosely, part_at
 from timerd.sheet.profile.text import MOST_FAULTS, Source, read_text
 from timerd.sheet.profile.wording import worded
 
-Kind = Literal["print", "bench", "paper", "bath", "feet"]
-
 MODELS: Mapping[str, type[BaseModel]] = {"print": Print, "bench": Bench, "paper": Paper, "bath": BathLine, "feet": Feet}
 """Each kind of file, by the key that names it."""
 
