@@ -131,7 +131,8 @@ BRINGS = {
     **dict.fromkeys(("serving", "bench", "baths", "batch", "repeat", "editions"), ("sqlite3", *_READS)),
     **dict.fromkeys(("mapping", "strips", "lamps", "enlarge", "paper", "moving"), _WRITES),
     **dict.fromkeys(("demo", "adopt", "comparing", "proof", "report"), ("sqlite3", *_WRITES)),
-    "panel": ("numpy", "pygame", *_READS), "speaking": ("numpy", "pydantic", "pygame"),
+    "panel": ("numpy", "pygame", *_READS), "trial": ("numpy", "pygame", "sqlite3", *_WRITES),
+    "speaking": ("numpy", "pydantic", "pygame"),
 }  # fmt: skip
 """What the module of a command imports of all that takes time; numpy comes with pygame, where it is."""
 LATER = {

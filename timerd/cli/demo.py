@@ -27,7 +27,7 @@ def _demo(args: argparse.Namespace) -> int:
     if args.panel:
         from timerd.cli.trial import trial
 
-        return trial(args)
+        return trial(args, "breakwater", 2, None)
 
     made = worked("breakwater", args)
     plan = made.plan

@@ -39,14 +39,28 @@ def _status(args: argparse.Namespace) -> int:
     return 0
 
 
-def _words(status: Status) -> str:
-    parts = [status.state]
+def short_words(status: Status) -> str:
+    """Where the printer is: what is asked for, what burns, what is owed, why something was not taken."""
+    parts = [status.state, *_at_hand(status)]
+    parts += list(status.asks or ())
+    if status.reason is not None:
+        parts.append(reason_words(status.reason, status.unplugged))
+    return " · ".join(parts)
+
+
+def _at_hand(status: Status) -> list[str]:
+    parts = []
     if status.sheet is not None:
         parts.append(f"sheet {status.sheet}" + (f", step {status.step}" if status.step is not None else ""))
     if status.burst is not None:
         parts.append(f"{status.burst.light} is on")
     if status.owed:
         parts.append(f"{status.owed:.1f} s owed")
+    return parts
+
+
+def _words(status: Status) -> str:
+    parts = [status.state, *_at_hand(status)]
     if status.unfinished is not None:
         parts.append(offer_words(status.unfinished))
         if status.sheets_left:

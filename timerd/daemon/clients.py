@@ -75,7 +75,7 @@ class Clients:
         client = self._server.accept(now)
         if client is not None:
             self._selector.register(client, selectors.EVENT_READ, lambda: self._hear(client))
-            _log.info("a client has come: %d are there", len(self._server.clients))
+            _log.debug("a client has come, %d in all", len(self._server.clients))
             self._hear(client)  # what it wants is there already, mostly: before anybody pushes it out again
 
     def _hear(self, client: Client) -> None:
@@ -150,7 +150,7 @@ class Clients:
         if client in self._server.clients:  # it may have been dropped in the same turn already
             self._selector.unregister(client)
             self._server.drop(client)
-            _log.info("a client has gone: %d are there", len(self._server.clients))
+            _log.debug("a client has gone, %d left", len(self._server.clients))
 
     def close(self) -> None:
         """Hang up on everybody."""
