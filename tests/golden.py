@@ -28,7 +28,9 @@ class Golden:
         self.found.append(self.plain(value))
         if not self.write:
             at = len(self.found) - 1
-            assert self.found[at:] == every(self.path).get(self.name, [])[at : at + 1], f"{self.path.name}: {self.name}"
+            wanted = every(self.path).get(self.name, [])[at : at + 1]
+            told = f"{self.path.name}: {self.name}: found {self.found[at]!r}, expected {wanted or 'no more'}"
+            assert self.found[at:] == wanted, told
 
     @contextmanager
     def raises(self, kind: type[BaseException]) -> Iterator[None]:
