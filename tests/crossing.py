@@ -435,7 +435,10 @@ def sent(case: Case, *argv: str) -> Plan:
     with (
         patch("timerd.cli.repeat.ask", lambda _, request: asked.append(request)),
         patch("timerd.cli.standing.ask_status", lambda _, request: asked.append(request) or TOLD),
-    ):
+        patch("timerd.cli.trial.ask", lambda _, request: asked.append(request)),
+        patch("timerd.cli.trial.subprocess.Popen"), patch("timerd.cli.trial._by_hand"),
+        patch("timerd.cli.trial._given", lambda *_: ""),
+    ):  # fmt: skip
         case.ok(*argv)
     (request,) = [one for one in asked if isinstance(one, LoadPrint | LoadAgain)]
     assert request_of(request_line(request)) == request
@@ -444,8 +447,12 @@ def sent(case: Case, *argv: str) -> Plan:
     return plan
 
 
-def load(case: Case) -> str:
-    plan = sent(case, "load", str(case.path), "--sheets", "2")
+def try_(case: Case) -> str:
+    return load(case, "try")
+
+
+def load(case: Case, command: str = "load") -> str:
+    plan = sent(case, command, str(case.path), "--sheets", "2")
     assert plan_facts(plan) == plan_facts(case.plan)
     alike(lit(plan), case.doses)
     line = plan.baths.baths[0].seconds if plan.baths is not None else None
@@ -740,6 +747,7 @@ def report_sheet(case: Case) -> str:
 
 COMMANDS: dict[str, Callable[[Case], str]] = {
     "check": check, "plan": plan_text, "plan --json": plan_json, "rehearse": rehearse, "map": mapped, "load": load,
+    "try": try_,
     "sheet N": sheet, "sheets --print": sheets, "book export --print": export, "adopt N": adopt,
     "adopt N --from": adopt_from, "repeat N": repeat, "compare": compare, "revise": revise, "edition": edition,
     "strip base": strip_base, "strip grid": strip_grid, "strip dry-down": strip_dry, "strip read": strip_read,
@@ -754,7 +762,7 @@ NO_PRINT = {
     "book backup": "a file", "book rescue": "a file", "baths": "a bath line", "bath new": "a bath",
     "bath temperature": "a bath", "bath leave": "a bath", "strip flash": "a paper", "strip safelight": "a paper",
     "paper fit": "readings", "paper range": "a paper", "paper show": "a paper", "contrast": "a paper",
-    "area": "a paper", "flash": "a paper",
+    "area": "a paper", "flash": "a paper", "help": "a topic",
 }  # fmt: skip
 """Commands with an argument that is no print and no sheet's light, and what it is."""
 
