@@ -63,8 +63,7 @@ def test_a_sheet_set_aside_is_taken_up_again_after_a_crash_and_owed_again_what_w
 ) -> None:
     golden(refused(red, "skip"))
     armed = tell(red, "arm")
-    assert armed.startswith("prompt · sheet 1, step 1 · asks: ")
-    golden(armed)
+    assert armed.startswith("prompt · sheet 1, step 1 · asks: ") and armed.endswith("sheet 1 is armed")
     golden(refused(red, "set-aside"))
     red.tap("go")
     red.state("ready")
@@ -76,8 +75,7 @@ def test_a_sheet_set_aside_is_taken_up_again_after_a_crash_and_owed_again_what_w
     red.start()
     red.until(lambda s: s["unfinished"] is not None and (s["unfinished"]["sheet"], s["aside"]) == (1, [1]))
     taken_up = tell(red, "take-up", "1")
-    assert "out of its box" in taken_up
-    golden(taken_up)
+    assert "out of its box" in taken_up and taken_up.endswith("sheet 1 is taken up")
     red.tap("go")  # out of its box and carried
     red.state("ready", step=4)
     assert tell(red, "skip").startswith("ready · sheet 1, step 5")
