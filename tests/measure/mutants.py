@@ -33,10 +33,10 @@ FOLDERS: dict[str, tuple[str, tuple[str, ...]]] = {
          "tests/test_rehearsals.py", "tests/sheet/test_long_evening.py"),
     ),
     "keeper": ("timerd/bench/{keeper,contacts,staying,cueing,sensing,burst,limits,message}.py", ("tests/bench",)),
-    "daemon": ("timerd/daemon/{ink,recovery,status,wetside,past,remarks,clients,loading}.py", ("tests/daemon",)),
+    "daemon": ("timerd/daemon/{ink,recovery,trays,past,remarks,clients,loading}.py", ("tests/daemon",)),
     "contrast": ("timerd/printing/contrast.py", ("tests/printing/test_contrast.py",)),
     "lights": ("timerd/desk/proof/lights.py", ("tests/desk/proof",)),
-    "trays": ("timerd/sheet/trays/*.py", ("tests/sheet/trays", "tests/book/test_wetside.py")),
+    "trays": ("timerd/sheet/trays/*.py", ("tests/sheet/trays", "tests/book/test_trays.py")),
 }  # fmt: skip
 """Each folder's files, and the tests beside them."""
 LONGEST_S = 240.0
@@ -62,8 +62,8 @@ ONCE_LIVED: tuple[Lived, ...] = (
         ("tests/bench/test_keeper.py",),
     ),
     Lived(
-        "timerd/panel/wetside.py", 'min(ahead, found.get(stack.bath, ahead))',
-        'max(ahead, found.get(stack.bath, ahead))', ("tests/panel/test_wetside.py",),
+        "timerd/panel/trays.py", 'min(ahead, found.get(stack.bath, ahead))',
+        'max(ahead, found.get(stack.bath, ahead))', ("tests/panel/test_trays.py",),
     ),
     Lived(
         "timerd/sheet/plan/summing.py", "(step.dose or 0.0) / step.scale for step",

@@ -18,7 +18,7 @@ from timerd.sheet.record import Progress, Record
 from timerd.sheet.refusal import NotSafe
 from timerd.sheet.telling.trays import cue_text
 from timerd.sheet.trays import events as tr
-from timerd.sheet.wetside import WetSide
+from timerd.sheet.trayside import TraySide
 
 AT_TRAYS = Bench.model_validate({**BENCH.model_dump(), "pedals": {
     "go": [{"pin": 5}, {"pin": 13, "station": "trays"}], "end": [{"pin": 6}],
@@ -52,13 +52,13 @@ class Baths:
         self.now = at
         self.records.append(wrote("started", at))
         self.engine = Engine(self.bench, Progress(self.records), dict(self.plans))
-        self.wet = WetSide(self.engine.standing, self.records, self.records, self.records, at)
-        self._keep(self.wet.do(tr.TrayWake(at), at))
+        self.trayside = TraySide(self.engine.standing, self.records, self.records, self.records, at)
+        self._keep(self.trayside.do(tr.TrayWake(at), at))
 
     def until(self, at: float) -> None:
-        while (due := self.wet.wake_at) is not None and due <= at:
+        while (due := self.trayside.wake_at) is not None and due <= at:
             self.now = max(self.now, due)
-            self._keep(self.wet.do(tr.TrayWake(self.now), self.now))
+            self._keep(self.trayside.do(tr.TrayWake(self.now), self.now))
         self.now = max(self.now, at)
 
     def press(self, pedal: str, at: float) -> None:
@@ -67,10 +67,10 @@ class Baths:
             event = ev.Edge(pedal, down, self.now, len(self.records) + down)
             actions = self.engine.handle(event, self.now)
             self.records += [action for action in actions if isinstance(action, Record)]
-            self._keep(self.wet.see(event, actions, self.now))
+            self._keep(self.trayside.see(event, actions, self.now))
 
     def command(self, event: tr.Event) -> None:
-        self._keep(self.wet.do(event, self.now))
+        self._keep(self.trayside.do(event, self.now))
 
     def _keep(self, actions: list[tr.Action]) -> None:
         self.records += [action for action in actions if isinstance(action, Record)]
@@ -152,7 +152,7 @@ def test_by_the_clock_a_sheet_short_of_the_fixer_stays_not_yet_until_a_press_say
     assert baths.white == NotSafe(1, "in the fixer")
     baths.until(pressed + 30.0)
     assert (baths.white, baths.safe_at()) == (None, pressed + 30.0)
-    assert baths.wet.trays.stays.of == {}, "what was kept in its last bath leaves it now"
+    assert baths.trayside.trays.stays.of == {}, "what was kept in its last bath leaves it now"
     assert len([record for record in baths.records if record.kind == "under safelight"]) == 1
 
 

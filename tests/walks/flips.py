@@ -308,10 +308,10 @@ def _start(home: Path, truth: Truth, flip: Flip, named: bool, old: bool) -> tupl
         first = [*start.first, wrote("started", NOW, facts={"wall_s": 1.8e9})]
         for record in first:
             start.progress.apply(record)
-        wet = start.wet
+        trays = start.trays
         session = Session(
             BENCH, start.progress, start.plans, start.batch,
-            at_trays=wet.at_trays, stock=wet.stock, out=wet.out, now=NOW,
+            at_trays=trays.at_trays, stock=trays.stock, out=trays.out, now=NOW,
         )  # fmt: skip
         json.dumps(status_json(session.status(NOW)))
         wrong = _served_otherwise(start.progress, truth, flip, named) if not old else []

@@ -14,7 +14,7 @@ from typing import Any
 
 from timerd.bench.simulated import SimulatedBench
 from timerd.daemon.loading import loading
-from timerd.daemon.wetside import event_of
+from timerd.daemon.trays import event_of
 from timerd.places import shipped
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine import rows
@@ -140,5 +140,5 @@ def played(plan: Plan, bench: Bench) -> str:
                 simulated.raw_edge(ends[0], False)
     for name in list(simulated.raw_down):
         simulated.raw_edge(name, False)
-    json.dumps(asdict(simulated.session.wet.status(simulated.now)), allow_nan=False)
+    json.dumps(asdict(simulated.session.trayside.status(simulated.now)), allow_nan=False)
     return standing.state

@@ -6,7 +6,7 @@ What is where:
     rows        a record as a row, with its checksum (pure); unfit: records that do not fold, and which it is
     reading     a sheet's records, plan and history; the backup. present: what a start goes on from
     listing     many sheets at once, none of them folded; doubts: those that somebody must look at
-    wetside     what a start needs of the trays, on this boot's clock
+    trays       what a start needs of the trays, on this boot's clock
     copying     the copy of an evening, as a process of its own makes it
     remarks     notes and ratings (pure)
     carrying    sheets as CSV and JSON Lines; checking: the file by SQLite, the sheets by folding them

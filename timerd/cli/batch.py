@@ -14,7 +14,7 @@ from timerd.cli.files import read_file
 from timerd.cli.parsing import Add
 from timerd.cli.stacks import ask_trays
 from timerd.control import NoDaemon
-from timerd.daemon.wetside import event_of
+from timerd.daemon.trays import event_of
 from timerd.places import find, home, names_of, read_bytes
 from timerd.sheet.profile.bathfile import Bath
 from timerd.sheet.profile.faults import ProfileError, did_you_mean

@@ -10,7 +10,7 @@ from typing import Any
 
 from timerd.book.reading import Reader
 from timerd.book.store import NAME
-from timerd.book.wetside import WetReader
+from timerd.book.trays import TraysReader
 from timerd.cli.files import read_profile
 from timerd.cli.parsing import Add
 from timerd.places import home
@@ -63,7 +63,7 @@ def stock_of(where: Path, now: float) -> Stock:
     records: list[Record] = []
     if (where / NAME).exists():
         reader = Reader(where)
-        records = WetReader(reader, now, time.time()).stock()
+        records = TraysReader(reader, now, time.time()).stock()
         reader.close()
     return Stock(records)
 

@@ -7,7 +7,7 @@ What is where:
     ink         what must be on disk before a light may burn, and how far it may burn on that
     recovery    what a light gave that was burning when nobody was left to write it down (pure)
     copies      when the book is copied, and what came of it
-    wetside     what clients ask of the trays; past: what a start finds
+    trays       what clients ask of the trays; past: what a start finds
     running     a bench served until a signal says to stop
     remarks     notes and ratings that clients send, answered once on disk
     clients     those at the socket; loading: a print checked again

@@ -16,7 +16,7 @@ from timerd.daemon.clients import Clients, answering, fault_words
 from timerd.daemon.ink import Ink
 from timerd.daemon.loading import to_load
 from timerd.daemon.reading import TOO_MANY, ReadBeside
-from timerd.daemon.wetside import event_of
+from timerd.daemon.trays import event_of
 from timerd.sheet.engine import events as ev
 from timerd.sheet.engine.rows import ABANDONED, DONE, IDLE
 from timerd.sheet.engine.standing import Standing

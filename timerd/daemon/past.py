@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from timerd.bench.lastoff import TOLD
-from timerd.book import wetside
+from timerd.book import trays as book_trays
 from timerd.book.reading import DamagedRecord, Reader
 from timerd.book.unfit import fits
 from timerd.daemon.keeping import AT_START_S, NoKeeper, last_off_elsewhere
@@ -18,13 +18,13 @@ from timerd.sheet.record import Progress, Record
 
 
 class Found(NamedTuple):
-    """`first` is to be written down before anything else; the wet side is as of before that. `batch` is the plan of
+    """`first` is to be written down before anything else; the trays are as of before that. `batch` is the plan of
     which so many more sheets were to be done when timerd was not stopped but ended."""
 
     progress: Progress
     plans: dict[int, Plan]
     first: list[Record]
-    wet: wetside.Past
+    trays: book_trays.Past
     batch: tuple[Plan, int] | None
 
 
@@ -44,13 +44,13 @@ def found(home: Path, run: Path, book: str, now: float) -> Found:
     with contextlib.closing(Reader(home)) as reader:
         progress = reader.present()
         plans = _plans(reader, progress)
-        wet_side = wetside.WetReader(reader, now, time.time())
-        wet = wet_side.past(progress.sheets_in_hand)
-        for damage in wet_side.damaged:
+        at_trays = book_trays.TraysReader(reader, now, time.time())
+        trays = at_trays.past(progress.sheets_in_hand)
+        for damage in at_trays.damaged:
             progress.leave_out(damage.sheet, damage.words, may_be_out=damage.sheet in progress.sheets_out)
         last, left = reader.batch() or (0, 0)
     batch = (plans[last], left) if last in plans else None
-    return Found(progress, wet.plans | plans, recovered(progress, plans, note_of(run, book), now), wet, batch)
+    return Found(progress, trays.plans | plans, recovered(progress, plans, note_of(run, book), now), trays, batch)
 
 
 def _plans(reader: Reader, progress: Progress) -> dict[int, Plan]:

@@ -77,7 +77,7 @@ class Daemon:
             self._run, self._book = run, book
             see_dark(run)
             now = time.monotonic()
-            progress, plans, first, wet, batch = found(home, run, book.id, now)
+            progress, plans, first, trays, batch = found(home, run, book.id, now)
             self._to_keep = to_keep(bench.value, simulated, book.id, boot_id())
             self._keeping: Keeping | None = first_keeper(self._to_keep, run)
             undo.callback(self._keeping.end)
@@ -86,9 +86,9 @@ class Daemon:
             for record in first:
                 progress.apply(record)
             out = set(progress.sheets_in_hand)
-            since = [*wet.out, *(record for record in first if record.sheet in (0, *out))] if out else ()
+            since = [*trays.out, *(record for record in first if record.sheet in (0, *out))] if out else ()
             self._session = Session(
-                bench.value, progress, plans, batch, at_trays=wet.at_trays, stock=wet.stock, out=since, now=now
+                bench.value, progress, plans, batch, at_trays=trays.at_trays, stock=trays.stock, out=since, now=now
             )
             self._standing = self._session.standing
             self._selector = selectors.DefaultSelector()

@@ -8,7 +8,7 @@ What is where:
     tones         the sounds themselves, as samples
     speech        words to files by espeak-ng, beforehand
     sound         the player: the agenda on the mixer, on a thread of its own
-    wetside     the trays as they are shown and heard, for view and agenda
+    trays       the trays as they are shown and heard, for view and agenda
     notice      what must be seen now, whatever is on the screen
     view        status + plan + bench + time to what is `shown`; burst (its numbers), listing (its steps), mapwords
                 (the map's). Pure

@@ -6,7 +6,7 @@ import math
 
 from timerd.panel.beats import Heard, Spoken, burst_of, burst_sounds, change_sounds, waiting_sound
 from timerd.panel.tones import length_s
-from timerd.panel.wetside import tray_sounds, tray_words
+from timerd.panel.trays import tray_sounds, tray_words
 from timerd.panel.words_to_say import NO_DAEMON, aloud, change_words, step_at_hand
 from timerd.sheet.beats import Burst
 from timerd.sheet.plan.value import Plan

@@ -30,7 +30,7 @@ from timerd.sheet.status import (
     TraysStand,
 )
 from timerd.sheet.trays.events import TrayCue
-from timerd.sheet.wetside import cue_told
+from timerd.sheet.trayside import cue_told
 
 PRINTS = ("breakwater", "lantern-room", "ferry-steps")
 """The shipped prints that the scenes are made of."""

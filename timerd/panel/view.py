@@ -9,7 +9,7 @@ import math
 from dataclasses import replace
 from typing import Any
 
-from timerd.panel import wetside
+from timerd.panel import trays as at_trays
 from timerd.panel.burst import (
     BurstShown,
     burst_seconds,
@@ -49,8 +49,8 @@ def view(status: Status, plan: Plan | None, bench: Bench | None, now: float, map
     if map_called and status.state in _MAP_STATES and (on_call := seen.map_on_call(shown)) is not None:
         shown = on_call
     settings = bench.screen if bench is not None else None
-    noticed, trays = notice(status, now), wetside.due_words(status, now)
-    told = "" if status.state in ("lead-in", "exposing") else wetside.told_words(status, now)
+    noticed, trays = notice(status, now), at_trays.due_words(status, now)
+    told = "" if status.state in ("lead-in", "exposing") else at_trays.told_words(status, now)
     if settings is not None and settings.off_while_exposing and _is_lit(status) and not noticed:
         return Shown("nothing")
     shown = replace(
@@ -220,11 +220,11 @@ class _View:
         hints = ["hold go for 1 s: begin a sheet"] if status.sheets_left and status.print else []
         if self.bench is not None and self.bench.viewing is not None and status.white_safe:
             hints.append("hold end for 1 s: viewing light")
-        hints = [*wetside.go_in_idle(status), *hints]
+        hints = [*at_trays.go_in_idle(status), *hints]
         if boxed:
             hints.append(f"in the box: sheet{'s' if len(boxed) > 1 else ''} {', '.join(map(str, boxed))}")
-        if wetside.stacks_of(status):
-            return wetside.screen(status, self.now, tuple(hints))
+        if at_trays.stacks_of(status):
+            return at_trays.screen(status, self.now, tuple(hints))
         if not status.print:
             hints.insert(0, "load one from the computer")
             return Shown("words", state="idle", light=where, heading=heading, lines=tuple(hints), sheet=keeping)
@@ -249,7 +249,7 @@ class _View:
             "offer", state="idle", heading=f"sheet {unfinished.sheet} is {how}",
             figure=figure_nearest(seconds) if owed else "", side=(words, *facts),
             lines=("hold go for 1 s: take it up", "end: say what it was given", *view, "both for 2 s: give it up",
-                   *wetside.go_in_idle(self.status)),
+                   *at_trays.go_in_idle(self.status)),
         )  # fmt: skip
 
     def _to_show(self, light: str) -> Shown:
@@ -393,12 +393,12 @@ class _View:
         more = "next sheet" if status.sheets_left and status.print else "idle"
         if self.state == "done":
             idle = ("hold end for 1 s: idle",) if more != "idle" else ()
-            hints = (*wetside.go_at_done(status), f"hold go for 1 s: {more}", *idle)
+            hints = (*at_trays.go_at_done(status), f"hold go for 1 s: {more}", *idle)
         else:
             given_up = "give it up" + (", next sheet" if more == "next sheet" else "")
             hints = (f"hold go for 1 s: {given_up}", "hold end for 1 s: take it up again", "end: say what it was given")
-        if self.state == "done" and wetside.at_the_trays(status) and wetside.stacks_of(status):
-            return wetside.caution(status, self.now) or wetside.screen(status, self.now, hints)
+        if self.state == "done" and at_trays.at_the_trays(status) and at_trays.stacks_of(status):
+            return at_trays.caution(status, self.now) or at_trays.screen(status, self.now, hints)
         return Shown(
             "steps", state=self.state, heading=f"sheet {status.sheet} is {self.state}",
             figure=str(status.sheet or ""), lines=hints, rows=self._rows(),

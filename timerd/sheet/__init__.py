@@ -12,13 +12,13 @@ What is where:
                 of each sheet. damaged: sheets of which a fact cannot be relied on
     beats       when each beat and cue of a burst is due; pulses: the same for the cue line
     words       a step, an area as text: for screen, speech, plan and report alike
-    trays/      the wet side as a machine of its own: machine (presses, times, temperatures in, records and cues
+    trays/      the trays as a machine of its own: machine (presses, times, temperatures in, records and cues
                 out), stays and stock (folds: which sheet is in which bath, what baths have taken), timeline, needs
                 (what two sheets need at once)
     safelight   each sheet's seconds under the safelight, and when to warn
     fixing      since when each sheet lies in its fixer, and when white light spoils it no more
-    wetside     trays, safelight and fixing beside the engine: what follows there from what it did
-    session     engine, wet side and status as one machine: the daemon, a rehearsal and the demo feed it
+    trayside    trays, safelight and fixing beside the engine: what follows there from what it did
+    session     engine, trays and status as one machine: the daemon, a rehearsal and the demo feed it
     unsure      steps of which nobody knows what they were given, until somebody has looked
     history     a sheet's plan and what it was given, as values: steps, bursts with clock times, areas, notes
     account     what happened, as text: the timeline, a sheet's doses against its plan

@@ -23,7 +23,7 @@ from timerd.sheet.progress import SheetProgress, StepProgress
 from timerd.sheet.reason import InkTrouble, Mind, NewBox, RecordDamaged, SheetDamaged
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.trays import events as tr
-from timerd.sheet.wetside import WetSide, cue_told
+from timerd.sheet.trayside import TraySide, cue_told
 
 TO_SHOW = {IDLE_TO_SHOW: "viewing light", READY_TO_SHOW: "paper-safe light", PAUSED_TO_SHOW: "paper-safe light"}
 """What the next press of `go` shows, in the rows in which it does."""
@@ -37,7 +37,7 @@ MOST_CUES = 16
 class Session:
     """One bench's session. It goes on from `progress` (a fold over the book's records) with the `plans` of its sheets,
     and from the `batch` of which so many sheets are still to be done, as `Engine` has them; `at_trays`, `stock` and
-    `out` are the records that `WetSide` wants, on the clock of `now`."""
+    `out` are the records that `TraySide` wants, on the clock of `now`."""
 
     def __init__(
         self, bench: Bench, progress: Progress | None = None, plans: dict[int, Plan] | None = None,
@@ -46,7 +46,7 @@ class Session:
     ) -> None:  # fmt: skip
         self.engine = Engine(bench, progress, plans, batch)
         self.standing = self.engine.standing
-        self.wet = WetSide(self.standing, at_trays, stock, out, now)
+        self.trayside = TraySide(self.standing, at_trays, stock, out, now)
         self._entered_at = 0.0
         self._asked: ev.Expose | None = None
         self._dark: st.LightOff | None = None
@@ -62,12 +62,12 @@ class Session:
         that names what is not there; then nothing has changed."""
         found: list[Outcome] = []
         if isinstance(event, tr.Event):
-            found += self.wet.do(event, now)
+            found += self.trayside.do(event, now)
         else:
             actions = self.engine.handle(event, now)
             self._take(event, actions)
             found += actions
-            found += self.wet.see(event, actions, now)
+            found += self.trayside.see(event, actions, now)
         for outcome in found:
             if isinstance(outcome, tr.TrayCue):
                 self._cue += 1
@@ -82,7 +82,7 @@ class Session:
     @property
     def trays_wake_at(self) -> float | None:
         """When the `TrayWake` is due, if nothing happens before."""
-        return self.wet.wake_at
+        return self.trayside.wake_at
 
     @property
     def leased(self) -> bool:
@@ -186,7 +186,7 @@ class Session:
         return None, None
 
     def _trays(self, now: float) -> st.TraysStand:
-        return replace(self.wet.status(now), cues=tuple(self._cues))
+        return replace(self.trayside.status(now), cues=tuple(self._cues))
 
 
 def _minds(s: Standing) -> list[Mind]:

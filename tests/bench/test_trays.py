@@ -98,12 +98,12 @@ def test_a_tray_press_never_starts_a_light_and_an_enlarger_press_never_moves_a_t
     played.press(TRAY_GO, 40)  # in the developer
     played.expose(GO, 45)  # another sheet, through every state
     played.press(END, 76)
-    assert played.bench.session.wet.trays.stays.of[1].index == 0
+    assert played.bench.session.trayside.trays.stays.of[1].index == 0
     lit = len(played.of("lit"))
     for at, name in enumerate((TRAY_GO, TRAY_END, TRAY_GO, TRAY_GO), start=80):
         played.press(name, at)
     assert (len(played.of("lit")), played.bench.session.standing.state) == (lit, "done")
-    assert played.bench.session.wet.trays.stays.of[1].index == 1, "pressed twice, long before its time"
+    assert played.bench.session.trayside.trays.stays.of[1].index == 1, "pressed twice, long before its time"
 
 
 @pytest.mark.parametrize("when", [1.0, 3.0, 5.0, 8.0, 12.0, 21.0, 31.0])
@@ -230,13 +230,13 @@ def test_in_its_box_a_sheet_sees_no_light() -> None:
     played.expose(GO, 0)
     played.press(GO, 32)
     assert played.bench.session.standing.white_light_spoils is None
-    seconds = played.bench.session.wet.safelight.seconds(1, 32.15)
+    seconds = played.bench.session.trayside.safelight.seconds(1, 32.15)
     played.bench.advance(500)
-    assert played.bench.session.wet.safelight.seconds(1, 500) == pytest.approx(seconds, abs=0.01)
+    assert played.bench.session.trayside.safelight.seconds(1, 500) == pytest.approx(seconds, abs=0.01)
     played.press(TRAY_GO, 500)  # out of its box
     assert played.bench.session.standing.white_light_spoils is not None
     played.bench.advance(510)
-    assert played.bench.session.wet.safelight.seconds(1, 510) == pytest.approx(seconds + 10, abs=0.01)
+    assert played.bench.session.trayside.safelight.seconds(1, 510) == pytest.approx(seconds + 10, abs=0.01)
 
 
 def test_two_sheets_sent_by_one_press_are_one_stack() -> None:
@@ -246,4 +246,4 @@ def test_two_sheets_sent_by_one_press_are_one_stack() -> None:
     for after in (2, 4, 15):
         played.press(GO, 32 + after)
     played.press(GO, 70)
-    assert [visit.sheets for visit in played.bench.session.wet.trays.visits] == [(1, 2)]
+    assert [visit.sheets for visit in played.bench.session.trayside.trays.visits] == [(1, 2)]

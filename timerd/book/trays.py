@@ -1,4 +1,4 @@
-"""What the book has on the wet side: sheets at the trays, what the baths have taken, who lies under the safelight.
+"""What the book has of the trays: the sheets there, what the baths have taken, who lies under the safelight.
 
 Times come on the clock of this boot. What was written in another boot is placed by the wall clock, to a second or so,
 and marked `approximate`: a wall clock that was set meanwhile makes it worse than that.
@@ -41,8 +41,8 @@ class Past(NamedTuple):
     out: list[Record]
 
 
-class WetReader:
-    """Reads the wet side from a book that is open; `now` is this boot's monotonic time, `wall_s` the wall clock's.
+class TraysReader:
+    """Reads all that from a book that is open; `now` is this boot's monotonic time, `wall_s` the wall clock's.
 
     `damaged` gathers what is not what was written: it is left out.
     """

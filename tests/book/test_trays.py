@@ -10,10 +10,10 @@ from records import wrote
 from sheet.trays.evening import SIX, Evening, plan_on
 
 import timerd.book.store as store_module
-import timerd.book.wetside as wetside_module
+import timerd.book.trays as book_trays
 from timerd.book.reading import Reader
 from timerd.book.store import Book
-from timerd.book.wetside import Past, WetReader
+from timerd.book.trays import Past, TraysReader
 from timerd.sheet.record import Progress, Record
 from timerd.sheet.safelight import UnderSafelight
 from timerd.sheet.trays import events as ev
@@ -34,9 +34,9 @@ def written(home: Path, evening: Evening, boot: str, monkeypatch: pytest.MonkeyP
 
 
 def past(home: Path, now: float, wall_s: float, boot: str, monkeypatch: pytest.MonkeyPatch) -> Past:
-    monkeypatch.setattr(wetside_module, "boot_id", lambda: boot)
+    monkeypatch.setattr(book_trays, "boot_id", lambda: boot)
     reader = Reader(home)
-    found = WetReader(reader, now, wall_s).past(())
+    found = TraysReader(reader, now, wall_s).past(())
     reader.close()
     return found
 
@@ -108,10 +108,10 @@ def test_a_boxed_batch_s_time_under_the_safelight_goes_on_where_it_was(
     evening.records = told
     written(tmp_path, evening, "that", monkeypatch)
     for boot, now in (("that", 300.0), ("this", 5.0)):
-        monkeypatch.setattr(wetside_module, "boot_id", lambda boot=boot: boot)
+        monkeypatch.setattr(book_trays, "boot_id", lambda boot=boot: boot)
         reader = Reader(tmp_path)
         progress = Progress()
-        found = WetReader(reader, now, WALL_S + 300.0).past((1, 2))
+        found = TraysReader(reader, now, WALL_S + 300.0).past((1, 2))
         reader.close()
         light = UnderSafelight(found.plans, progress.sheets, frozenset())
         opened = wrote("out of the box", now + 100.0, 1, facts={"stack": [1, 2]})

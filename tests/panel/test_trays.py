@@ -15,8 +15,8 @@ from timerd.panel.agenda import Agenda
 from timerd.panel.drawing import Painter
 from timerd.panel.scenes import AT_ONCE, DRAIN_4, NOW, status_at_trays
 from timerd.panel.shown import Shown, StepRow
+from timerd.panel.trays import due_words, tray_sounds, tray_words
 from timerd.panel.view import view
-from timerd.panel.wetside import due_words, tray_sounds, tray_words
 from timerd.panel.words_to_say import present_words
 from timerd.sheet.engine.machine import Engine
 from timerd.sheet.profile.benchfile import Bench
@@ -24,7 +24,7 @@ from timerd.sheet.profile.sound import SoundSettings
 from timerd.sheet.refusal import NotSafe
 from timerd.sheet.telling.trays import cue_text
 from timerd.sheet.trays import events as ev
-from timerd.sheet.wetside import WetSide, cue_told
+from timerd.sheet.trayside import TraySide, cue_told
 
 
 def cue(number: int, what: str = "move", soft: bool = False) -> dict[str, Any]:
@@ -184,7 +184,7 @@ def test_a_machines_own_status_is_shown(golden: Golden) -> None:
     engine.standing.plans[1] = plan_on(SIX)
     evening = Evening(SIX)
     evening.send(1, 0)
-    wet = WetSide(engine.standing, evening.records, (), (), 50.0)
+    wet = TraySide(engine.standing, evening.records, (), (), 50.0)
     wet.do(ev.TrayWake(50.0), 50.0)
     told = replace(wet.status(50.0), cues=(cue_told(ev.TrayCue("into", 50.0, (1,), "", "developer"), 1),))
     assert due_words(status(trays=told), 50.0) == "sheet 1: drain in 1:50"

@@ -1,6 +1,6 @@
-"""The wet side beside the engine: trays, safelight sums and when white light is safe follow what the engine does.
+"""The trays beside the engine: trays, safelight sums and when white light is safe follow what the engine does.
 
-Whoever feeds the engine (the daemon, the simulated bench) lets the wet side see each event with what came of it. A
+Whoever feeds the engine (the daemon, the simulated bench) lets this see each event with what came of it. A
 press at the trays goes to the trays alone: the engine does not know those pedals.
 """
 
@@ -28,9 +28,10 @@ from timerd.sheet.trays.timeline import Visit
 EVENING_S = 12 * 3600.0
 
 
-class WetSide:
-    """One bench's wet side. What the book has on it comes in order and on this machine's clock: the records of sheets
-    `at_trays`, of the baths' `stock`, and all since the first of those went `out` that are out. It begins at `now`.
+class TraySide:
+    """What one bench has beside its engine. What the book knows of it comes in order and on this machine's clock: the
+    records of sheets `at_trays`, of the baths' `stock`, and all since the first of those went `out` that are out. It
+    begins at `now`.
     """
 
     def __init__(
@@ -114,7 +115,7 @@ class WetSide:
         return found
 
     def _apply(self, record: Record) -> list[tr.Action]:
-        """A record of the wet side's own. That white light is safe is told where it would spoil no other sheet."""
+        """A record of the trays' own. That white light is safe is told where it would spoil no other sheet."""
         progress, found = self._standing.progress, list[tr.Action]()
         was_out, was_sensitive = record.sheet in progress.sheets_out, bool(progress.sensitive)
         progress.apply(record)
