@@ -762,7 +762,7 @@ NO_PRINT = {
     "book backup": "a file", "book rescue": "a file", "baths": "a bath line", "bath new": "a bath",
     "bath temperature": "a bath", "bath leave": "a bath", "strip flash": "a paper", "strip safelight": "a paper",
     "paper fit": "readings", "paper range": "a paper", "paper show": "a paper", "contrast": "a paper",
-    "area": "a paper", "flash": "a paper", "help": "a topic",
+    "area": "a paper", "flash": "a paper", "help": "a topic", "list": "a kind",
 }  # fmt: skip
 """Commands with an argument that is no print and no sheet's light, and what it is."""
 

@@ -127,7 +127,7 @@ BRINGS = {
     **dict.fromkeys(("status", "pressing", "dark", "orders", "stacks", "manual"), ()),
     **dict.fromkeys(("sheets", "remarks"), ("sqlite3",)),
     **dict.fromkeys(("sheet", "book"), ("pydantic", "sqlite3")),
-    **dict.fromkeys(("planning", "loading", "tones", "flashing"), _READS),
+    **dict.fromkeys(("planning", "loading", "listing", "tones", "flashing"), _READS),
     **dict.fromkeys(("serving", "bench", "baths", "batch", "repeat", "editions"), ("sqlite3", *_READS)),
     **dict.fromkeys(("mapping", "strips", "lamps", "enlarge", "paper", "moving"), _WRITES),
     **dict.fromkeys(("demo", "adopt", "comparing", "proof", "report"), ("sqlite3", *_WRITES)),

@@ -57,6 +57,7 @@ SUBJECTS: Mapping[str, tuple[Command | Group, ...]] = {
         Command("help", "read the manual, a topic a page; or a command's own help", "manual"),
         Command("demo", "play two sheets of a print on the simulated bench, and draw what happened", "demo"),
         Command("try", "print a sheet without a bench: simulated lines, a window or this terminal, two keys", "trial"),
+        Command("list", "say what prints, benches, papers or baths there are, and where each lies", "listing"),
         Command("check", "say all that is wrong with print, bench, paper, bath and feet files", "planning"),
         Command("plan", "work a print out: every step with its dose, seconds and cues", "planning"),
         Command("rehearse", "play a print on the simulated bench by scripted feet, in virtual time", "planning"),
