@@ -58,7 +58,7 @@ class _Declared(type):
         plain = super().__new__(cls, name, bases, body)
         if "__slots__" in body:  # the dataclass itself, which has no word yet
             return plain
-        made: Any = dataclass(frozen=True, slots=True, kw_only=kw_only)(plain)
+        made: Any = dataclass(frozen=True, slots=True, kw_only=kw_only, eq=False, repr=False)(plain)
         made.word = word or "".join(f" {one.lower()}" if one.isupper() else one for one in name).strip()
         return made
 
@@ -77,6 +77,17 @@ class Value(metaclass=_Declared):
     """Its name in JSON."""
     sparse: ClassVar[bool] = False
     """Whether every field that has a default is left out where it says that."""
+    __slots__: ClassVar[tuple[str, ...]]
+
+    # Once for all: made anew for each class they took a third of the time in which a command starts.
+    def __eq__(self, other: object) -> bool:
+        return type(other) is type(self) and all(getattr(self, one) == getattr(other, one) for one in self.__slots__)
+
+    def __hash__(self) -> int:
+        return hash((type(self), *[getattr(self, one) for one in self.__slots__]))
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}({', '.join(f'{one}={getattr(self, one)!r}' for one in self.__slots__)})"
 
 
 class Coded(Value):
